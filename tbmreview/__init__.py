@@ -1,0 +1,3 @@
+"""tbmreview: review what a hard-rock tunnel boring machine logged, along chainage."""
+
+__version__ = "0.1.0"

@@ -1,0 +1,7 @@
+"""``python -m tbmreview`` is ``tbmreview``."""
+
+import sys
+
+from tbmreview.cli import main
+
+sys.exit(main())

@@ -1,0 +1,1 @@
+"""The nouns: frozen data, errors, units. numpy only; knows no other layer."""

@@ -1,0 +1,48 @@
+"""The errors a user can meet. The command line prints each as one line.
+
+TbmReviewError            exit 1: refused, nothing changed
+  SetupError              drive.toml or a setup file: file, key, value, what was expected
+  LogError                a log file cannot be read as a log at all
+  ColumnsOpen             a column's meaning or unit is still a question
+  GroundError             a ground table cannot be used
+  DriveError              the folder is no drive, is damaged, or is in the way
+    DriveBusy             another program is writing to the drive
+  Cancelled               the person stopped the work
+UsageError                exit 2: the command itself is wrong
+"""
+
+
+class TbmReviewError(Exception):
+    """Refused; nothing was changed. The message says what to do."""
+
+
+class SetupError(TbmReviewError):
+    """A setup file names a wrong key or value."""
+
+
+class LogError(TbmReviewError):
+    """A file cannot be read as a log."""
+
+
+class ColumnsOpen(TbmReviewError):
+    """A column's meaning or unit is not settled and must be asked for."""
+
+
+class GroundError(TbmReviewError):
+    """A ground table cannot be used."""
+
+
+class DriveError(TbmReviewError):
+    """The folder is no drive, is damaged, or is in the way."""
+
+
+class DriveBusy(DriveError):
+    """Another program is writing to the drive."""
+
+
+class Cancelled(TbmReviewError):
+    """The person stopped the work; the drive is as it was."""
+
+
+class UsageError(Exception):
+    """The command is wrong as typed (exit 2)."""

@@ -1,0 +1,25 @@
+"""A finding: what a detector noticed, with its evidence; and what a person decided."""
+
+from dataclasses import dataclass, field
+
+OPEN, AGREED, SET_ASIDE = "open", "agreed", "set aside"
+VERDICTS = (OPEN, AGREED, SET_ASIDE)
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One interval. Positions in m, times in microseconds UTC; strength >= 0, larger is stronger."""
+
+    kind: str
+    position_from_m: float
+    position_to_m: float
+    start_us: int
+    end_us: int
+    strength: float
+    evidence: str
+    figures: dict[str, float] = field(default_factory=dict)
+    verdict: str = OPEN
+    decided_by: str = ""
+    decided_us: int | None = None
+    note: str = ""
+    id: str = ""

@@ -1,0 +1,38 @@
+"""Ground: geology by interval of chainage."""
+
+import numpy as np
+
+from tbmreview.domain.table import Table
+
+MAPPED, PREDICTED, PROBED = "mapped", "predicted", "probed"
+GROUND_KINDS = (MAPPED, PREDICTED, PROBED)
+
+# Columns of a ground table, in the order of the axis. Text is '' and numbers NaN where not given.
+# position_from_m < position_to_m whichever way the source wrote its interval.
+GROUND_COLUMNS: tuple[tuple[str, str, str], ...] = (
+    ("position_from_m", "m", "where the interval begins along the drive"),
+    ("position_to_m", "m", "where it ends"),
+    ("rock", "", "rock or zone, as written"),
+    ("hatch", "", "one of HATCHES: how it is drawn"),
+    ("ucs_MPa", "MPa", "uniaxial compressive strength"),
+    ("bts_MPa", "MPa", "Brazilian tensile strength"),
+    ("rqd_pct", "%", "rock quality designation"),
+    ("rmr", "", "rock mass rating (Bieniawski 1989)"),
+    ("q", "", "Q value (Barton)"),
+    ("gsi", "", "geological strength index"),
+    ("jv_per_m3", "1/m3", "volumetric joint count"),
+    ("cai", "", "CERCHAR abrasivity index"),
+    ("angle_deg", "deg", "angle between tunnel axis and plane of weakness"),
+    ("water_l_min", "l/min", "inflow over 10 m"),
+    ("note", "", "free text"),
+)
+
+HATCHES = ("massive", "foliated", "schistose", "bedded", "crushed", "fault", "other")
+
+OUTSIDE = "outside"  # the row of `--by ground` for what no interval covers
+
+
+def empty_ground() -> Table:
+    """A ground table without rows."""
+    text = {"rock", "hatch", "note"}
+    return Table({n: np.empty(0, object if n in text else np.float64) for n, _, _ in GROUND_COLUMNS})

@@ -1,0 +1,217 @@
+"""What people state about a drive: the contents of drive.toml as frozen data.
+
+Each section is a dataclass whose fields carry unit, range, meaning and the source of a default;
+the file that ``start`` writes and its checking both follow from them.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+from tbmreview.domain.errors import SetupError
+from tbmreview.domain.setting import read_section, setting
+from tbmreview.domain.station import Axis
+
+OPEN_GRIPPER = "open gripper"
+SINGLE_SHIELD = "single shield"
+DOUBLE_SHIELD = "double shield"
+OURS = "program default, professional judgement"
+
+
+@dataclass(frozen=True, slots=True)
+class DriveFacts:
+    """[drive]"""
+
+    name: str = setting("name on tables and sheets")
+    timezone: str = setting("IANA time zone of the site, for shifts and for showing times")
+    chainage_start_m: float = setting("chainage of the face at position 0", unit="m", low=-1e7, high=1e7)
+    chainage_direction: str = setting(
+        "which way chainage runs along the drive", choices=("increasing", "decreasing")
+    )
+    ring_length_m: float | None = setting(
+        "length of a ring along the axis", default=None, unit="m", low=0, high=5, above_low=True
+    )
+    ring_place_offset_m: float | None = setting(
+        "from the face back to the front edge of the last ring", default=None, unit="m", low=0, high=100
+    )
+
+    @property
+    def axis(self) -> Axis:
+        return Axis(self.chainage_start_m, 1 if self.chainage_direction == "increasing" else -1)
+
+    @property
+    def zone(self) -> ZoneInfo:
+        return ZoneInfo(self.timezone)
+
+
+@dataclass(frozen=True, slots=True)
+class Machine:
+    """[machine]: what is bolted on. None means *not given*: indicators that need it are missing."""
+
+    kind: str = setting("kind of machine", choices=(OPEN_GRIPPER, SINGLE_SHIELD, DOUBLE_SHIELD))
+    bore_diameter_m: float = setting("bore diameter with the discs as fitted", unit="m", low=1, high=20)
+    disc_count: int = setting("installed rings; a twin centre disc counts as two", low=1, high=300)
+    disc_diameter_mm: float | None = setting("disc diameter", default=None, unit="mm", low=200, high=700)
+    disc_load_limit_kN: float | None = setting(
+        "load a disc may carry, from its maker", default=None, unit="kN", low=10, high=1000
+    )
+    no_load_torque_kNm: float | None = setting(
+        "torque of the head turning free, where the log shows none",
+        default=None,
+        unit="kNm",
+        low=0,
+        high=5000,
+    )
+    drag_kN: float | None = setting(
+        "force to push the front part without contact, where the log shows none (main set)",
+        default=None,
+        unit="kN",
+        low=0,
+        high=50_000,
+    )
+    aux_drag_kN: float | None = setting(
+        "the same for the auxiliary set, which pushes the whole machine",
+        default=None,
+        unit="kN",
+        low=0,
+        high=100_000,
+    )
+    stroke_length_m: float | None = setting(
+        "full stroke of the main set", default=None, unit="m", low=0.3, high=5
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class ShiftPlan:
+    """[shifts]: local starting times. A shift belongs to the date on which it starts."""
+
+    start: tuple[str, ...] = setting("local starting times, HH:MM, rising", default=("06:00",))
+    names: tuple[str, ...] = setting("a name for each", default=("day",))
+
+
+@dataclass(frozen=True, slots=True)
+class MotionSettings:
+    """[motion]: thresholds of states and strokes."""
+
+    turning_rpm: float = setting(
+        "head speed from which the head counts as turning",
+        default=0.2,
+        unit="rpm",
+        low=0.01,
+        high=2,
+        source=OURS,
+    )
+    gap_intervals: float = setting(
+        "a sample stands for at most so many nominal intervals; longer is no record",
+        default=3.0,
+        low=1,
+        high=60,
+        source=OURS,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class FindingSettings:
+    """[findings]: thresholds of the detectors."""
+
+    fpi_window_m: float = setting(
+        "length of ground on either side that makes the baseline",
+        default=30.0,
+        unit="m",
+        low=2,
+        high=500,
+        source=OURS,
+    )
+    fpi_ratio: float = setting(
+        "a cell counts when it is off the baseline by this factor, up or down",
+        default=1.6,
+        low=1.05,
+        high=20,
+        source=OURS,
+    )
+    fpi_score: float = setting(
+        "and by this many robust deviations (1.4826 MAD of log FPI)", default=3.0, low=1, high=20, source=OURS
+    )
+    fpi_least_m: float = setting(
+        "shortest advance that makes a finding", default=2.0, unit="m", low=0.1, high=100, source=OURS
+    )
+    fpi_least_cells: int = setting(
+        "fewest cells of baseline; with ten or fewer a three-sigma rule can never fire",
+        default=20,
+        low=11,
+        high=10_000,
+        source=OURS,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Setup:
+    """The whole of drive.toml."""
+
+    drive: DriveFacts
+    machine: Machine
+    shifts: ShiftPlan = field(default_factory=ShiftPlan)
+    motion: MotionSettings = field(default_factory=MotionSettings)
+    findings: FindingSettings = field(default_factory=FindingSettings)
+
+
+SECTIONS: dict[str, type] = {
+    "drive": DriveFacts,
+    "machine": Machine,
+    "shifts": ShiftPlan,
+    "motion": MotionSettings,
+    "findings": FindingSettings,
+}
+
+
+def read_setup(data: Mapping[str, Any], source: str) -> Setup:
+    """A Setup from parsed TOML; SetupError lists every mistake, each with file, key and value."""
+    problems: list[str] = []
+    for name, given in data.items():
+        if name not in SECTIONS:
+            problems.append(f"[{name}]: unknown section; known are {', '.join(SECTIONS)}")
+        elif not isinstance(given, Mapping):
+            problems.append(f"{name} = {given!r}: expected a section [{name}]")
+    parts: dict[str, Any] = {}
+    for name, section in SECTIONS.items():
+        given = data.get(name, {})
+        if isinstance(given, Mapping):
+            parts[name] = read_section(section, name, given, problems)
+    if not problems:
+        _check_zone(parts["drive"], problems)
+        _check_shifts(parts["shifts"], problems)
+    if problems:
+        raise SetupError(f"{source}: " + "; ".join(problems))
+    return Setup(**parts)
+
+
+def _check_zone(drive: Any, problems: list[str]) -> None:
+    try:
+        ZoneInfo(drive.timezone)
+    except (ZoneInfoNotFoundError, ValueError, OSError):
+        problems.append(f'[drive] timezone = {drive.timezone!r}: expected an IANA name such as "Europe/Oslo"')
+
+
+def _check_shifts(shifts: Any, problems: list[str]) -> None:
+    try:
+        minutes = [clock_minutes(text) for text in shifts.start]
+    except ValueError:
+        problems.append(f'[shifts] start = {list(shifts.start)!r}: expected times such as "06:00"')
+        return
+    if sorted(set(minutes)) != minutes:
+        problems.append(f"[shifts] start = {list(shifts.start)!r}: expected rising times, none twice")
+    if len(shifts.names) != len(shifts.start) or len(set(shifts.names)) != len(shifts.names):
+        problems.append(
+            f"[shifts] names = {list(shifts.names)!r}: expected {len(shifts.start)} different names"
+        )
+
+
+def clock_minutes(text: str) -> int:
+    """'06:30' -> 390; ValueError if it is no time of day."""
+    hours, colon, minutes = text.partition(":")
+    if not colon or not (hours.isdigit() and minutes.isdigit() and len(minutes) == 2):
+        raise ValueError(text)
+    if int(hours) > 23 or int(minutes) > 59:
+        raise ValueError(text)
+    return int(hours) * 60 + int(minutes)

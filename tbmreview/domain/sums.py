@@ -1,0 +1,134 @@
+"""Sums that add: what a cell holds, how it merges, and the one way to group it.
+
+A cell is identified by its KEYS and holds SUMS. Every grouping, coarse or fine, is a group-sum of
+cells. No function takes an indicator and returns a coarser one.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tbmreview.domain.table import Table
+
+ADD, MIN, MAX = "add", "min", "max"
+
+
+@dataclass(frozen=True, slots=True)
+class Sum:
+    """One column of a cell: its unit, what it is and how two of them merge."""
+
+    name: str
+    unit: str
+    merge: str
+    what: str
+
+
+KEYS: tuple[tuple[str, str], ...] = (
+    ("stroke_start_us", "start of the stroke, microseconds UTC"),
+    ("step", "0.1 m step on the station (domain.station)"),
+    ("shift_start_us", "start of the shift, microseconds UTC"),
+    ("pushing_set", "states.PushingSet"),
+    ("reaction", "states.Reaction"),
+    ("phase", "states.Phase"),
+)
+
+SUMS: tuple[Sum, ...] = (
+    Sum("boring_s", "s", ADD, "credited seconds of boring"),
+    Sum("advance_m", "m", ADD, "advance, the unrecorded included"),
+    Sum("unrecorded_advance_m", "m", ADD, "advance in gaps of the record"),
+    Sum("revolutions", "rev", ADD, "revolutions of the head while boring"),
+    Sum("turned_s", "s", ADD, "boring seconds with head speed measured"),
+    Sum("turned_advance_m", "m", ADD, "recorded advance with head speed measured"),
+    Sum("thrust_kN_s", "kN s", ADD, "time integral of boring thrust"),
+    Sum("thrust_s", "s", ADD, "boring seconds with thrust measured"),
+    Sum("thrust_work_kJ", "kJ", ADD, "boring thrust times advance"),
+    Sum("thrust_advance_m", "m", ADD, "recorded advance with thrust measured"),
+    Sum("torque_kNm_s", "kNm s", ADD, "time integral of the magnitude of torque"),
+    Sum("torque_s", "s", ADD, "boring seconds with torque measured"),
+    Sum("torque_work_kJ", "kJ", ADD, "magnitude of torque times angle turned"),
+    Sum("torque_advance_m", "m", ADD, "recorded advance with torque and head speed measured"),
+    Sum("torque_revolutions", "rev", ADD, "revolutions with torque measured"),
+    Sum("gripper_bar_s", "bar s", ADD, "time integral of gripper pressure"),
+    Sum("gripper_s", "s", ADD, "boring seconds with gripper pressure measured"),
+    Sum("belt_t", "t", ADD, "mass over the belt scale while boring"),
+    Sum("belt_s", "s", ADD, "boring seconds with the belt rate measured"),
+    Sum("thrust_min_kN", "kN", MIN, "least boring thrust"),
+    Sum("thrust_max_kN", "kN", MAX, "greatest boring thrust"),
+    Sum("torque_min_kNm", "kNm", MIN, "least magnitude of torque"),
+    Sum("torque_max_kNm", "kNm", MAX, "greatest magnitude of torque"),
+    Sum("position_from_m", "m", MIN, "where its advance begins"),
+    Sum("position_to_m", "m", MAX, "where its advance ends"),
+    Sum("start_us", "us", MIN, "its first instant, microseconds UTC (int64)"),
+    Sum("end_us", "us", MAX, "its last instant, microseconds UTC (int64)"),
+)
+
+# Sums that exist at reading only: what `net` subtracts, and shares of the key. They add like the
+# others and are made from cells and strokes by drive.reading.
+READING_SUMS: tuple[Sum, ...] = (
+    Sum("ring_reacted_advance_m", "m", ADD, "advance with reaction ring"),
+    Sum("known_reaction_advance_m", "m", ADD, "advance with the reaction known"),
+    Sum("drag_kN_s", "kN s", ADD, "drag times the seconds with thrust measured"),
+    Sum("drag_work_kJ", "kJ", ADD, "drag times the advance with thrust measured"),
+    Sum("no_load_kNm_s", "kNm s", ADD, "no-load torque times the seconds with torque measured"),
+    Sum("no_load_work_kJ", "kJ", ADD, "no-load torque times 2 pi times revolutions"),
+)
+
+MERGE: dict[str, str] = {s.name: s.merge for s in (*SUMS, *READING_SUMS)}
+_REDUCE = {ADD: np.add, MIN: np.fmin, MAX: np.fmax}
+
+
+def group_sums(table: Table, group: NDArray[np.int64], size: int) -> Table:
+    """Sum columns of `table` by group number.
+
+    group: (n,) int64, each in 0 <= g < size, in any order. Returns a table of `size` rows with
+    each sum column of `table`; a group without rows has 0 in sums and NaN in minima and maxima
+    (int64 columns: 0). Added NaN stays NaN: a sum over something unknown is unknown.
+    """
+    names = [name for name in table if name in MERGE]
+    order: NDArray[np.int64] | None = None
+    if len(group) and np.any(group[1:] < group[:-1]):
+        order = np.argsort(group, kind="stable")
+        group = group[order]
+    starts = np.flatnonzero(np.r_[True, group[1:] != group[:-1]]) if len(group) else group
+    present = group[starts] if len(group) else group
+    out: dict[str, NDArray[np.generic]] = {}
+    for name in names:
+        values = table[name] if order is None else table[name][order]
+        whole = np.issubdtype(values.dtype, np.integer)
+        empty = 0 if whole or MERGE[name] == ADD else np.nan
+        column = np.full(size, empty, np.int64 if whole else np.float64)
+        if len(values):
+            column[present] = _REDUCE[MERGE[name]].reduceat(values, starts)
+        out[name] = column
+    return Table(out)
+
+
+def split_at(
+    table: Table, bounds_m: Sequence[float] | NDArray[np.float64]
+) -> tuple[Table, NDArray[np.int64]]:
+    """Split cells at positions, each sum in proportion to the advance on either side.
+
+    bounds_m: (k,) rising positions. Returns the pieces and, for each, the number of the interval
+    it lies in: 0 before the first bound, i between bound i-1 and i, k after the last. Minima,
+    maxima and times go to both pieces. A cell without extent goes whole to the interval that
+    begins at or before it; totals are kept exactly up to rounding.
+    """
+    bounds = np.asarray(bounds_m, np.float64)
+    low, high = table["position_from_m"], table["position_to_m"]
+    first = np.searchsorted(bounds, low, side="right")
+    last = np.maximum(first, np.searchsorted(bounds, high, side="left"))
+    count = last - first + 1
+    parent = np.repeat(np.arange(len(table)), count)
+    interval = np.arange(len(parent)) - np.repeat(np.cumsum(count) - count, count) + first[parent]
+    pieces = table.rows(parent)
+    if not np.any(count > 1):
+        return pieces, interval
+    edges = np.r_[-np.inf, bounds, np.inf]
+    piece_low = np.maximum(low[parent], edges[interval])
+    piece_high = np.minimum(high[parent], edges[interval + 1])
+    whole = high[parent] - low[parent]
+    share = np.where(count[parent] > 1, (piece_high - piece_low) / np.where(whole > 0, whole, 1.0), 1.0)
+    added = {n: pieces[n] * share for n in pieces if MERGE.get(n) == ADD}
+    return pieces.with_columns({**added, "position_from_m": piece_low, "position_to_m": piece_high}), interval

@@ -1,0 +1,1 @@
+"""Detectors: arrays and thresholds in, intervals with evidence out; and their registry."""

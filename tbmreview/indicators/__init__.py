@@ -1,0 +1,1 @@
+"""Pure functions of sums, a physical family a file, and their registry."""

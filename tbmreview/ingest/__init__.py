@@ -1,0 +1,1 @@
+"""Foreign logs to canonical samples, one stage a file."""

@@ -1,0 +1,1 @@
+"""States, strokes, position, cells and periods from samples: arrays in, arrays out."""

@@ -1,0 +1,1 @@
+"""Draws a plan on any QPainter; the one home of colours, pens, hatches and type."""

@@ -1,0 +1,89 @@
+"""A draw plan: everything a picture shows, decided, in page units. Painting it takes no decisions.
+
+One unit is 1/100 mm on paper; x runs right, y runs down. In the window the painter is scaled so
+that the plan fills the widget. What something looks like (colour, pen, hatch, typeface) is chosen
+by its `role` and lives in `paint` alone.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Box:
+    """A rectangle in units."""
+
+    left: float
+    top: float
+    width: float
+    height: float
+
+
+@dataclass(frozen=True, slots=True)
+class Segments:
+    """Separate straight lines, each array of shape (n,) in units. `clip` keeps them inside a box."""
+
+    role: str
+    x1: Floats
+    y1: Floats
+    x2: Floats
+    y2: Floats
+    clip: Box | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Fill:
+    """A filled rectangle, with a hatch (domain.ground.HATCHES) where named."""
+
+    role: str
+    box: Box
+    hatch: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Label:
+    """Text at a point. align: left, centre or right; turned: reads upwards. `room` is the width it
+    may take: the painter shortens it with an ellipsis rather than draw past it (0: no limit)."""
+
+    role: str
+    x: float
+    y: float
+    text: str
+    height: float
+    align: str = "left"
+    turned: bool = False
+    room: float = 0.0
+
+
+Item = Segments | Fill | Label
+
+
+@dataclass(frozen=True, slots=True)
+class StripFrame:
+    """Where a strip lies and what its heights mean: `low` at the bottom, `high` at the top."""
+
+    name: str
+    label: str
+    unit: str
+    box: Box
+    low: float
+    high: float
+    logarithmic: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """A whole picture. `plot` is the box of the shared chainage axis, from `view_m[0]` at its left
+    to `view_m[1]` at its right (positions in m). `notices` say in words what the picture reduces."""
+
+    width: float
+    height: float
+    plot: Box
+    view_m: tuple[float, float]
+    strips: tuple[StripFrame, ...]
+    items: tuple[Item, ...]
+    notices: tuple[str, ...] = ()

@@ -1,0 +1,1 @@
+"""The drive folder: catalogue, chunks, derived files. Alone knows the files on disk."""

@@ -1,0 +1,1 @@
+"""The window: widgets, items, jobs. The only home of QtWidgets and pyqtgraph."""
