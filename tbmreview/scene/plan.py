@@ -22,6 +22,14 @@ class Box:
     width: float
     height: float
 
+    @property
+    def right(self) -> float:
+        return self.left + self.width
+
+    @property
+    def bottom(self) -> float:
+        return self.top + self.height
+
 
 @dataclass(frozen=True, slots=True)
 class Segments:
@@ -37,17 +45,22 @@ class Segments:
 
 @dataclass(frozen=True, slots=True)
 class Fill:
-    """A filled rectangle, with a hatch (domain.ground.HATCHES) where named."""
+    """A filled rectangle, with a hatch (domain.ground.HATCHES) where named. The hatch is laid out
+    from `anchor` (an x in units), so that it moves with the ground instead of the window."""
 
     role: str
     box: Box
     hatch: str = ""
+    anchor: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
 class Label:
-    """Text at a point. align: left, centre or right; turned: reads upwards. `room` is the width it
-    may take: the painter shortens it with an ellipsis rather than draw past it (0: no limit)."""
+    """Text whose baseline begins, is centred or ends at (x, y), by `align`: left, centre or right.
+
+    height is the type size (em) in units; turned: reads upwards. `room` is the width it may take:
+    the painter shortens it with an ellipsis rather than draw past it (0: no limit).
+    """
 
     role: str
     x: float
@@ -76,6 +89,14 @@ class StripFrame:
 
 
 @dataclass(frozen=True, slots=True)
+class RowFrame:
+    """Where a row that is no strip lies: a ground kind (domain.ground.GROUND_KINDS) or 'findings'."""
+
+    name: str
+    box: Box
+
+
+@dataclass(frozen=True, slots=True)
 class Plan:
     """A whole picture. `plot` is the box of the shared chainage axis, from `view_m[0]` at its left
     to `view_m[1]` at its right (positions in m). `notices` say in words what the picture reduces."""
@@ -87,3 +108,4 @@ class Plan:
     strips: tuple[StripFrame, ...]
     items: tuple[Item, ...]
     notices: tuple[str, ...] = ()
+    rows: tuple[RowFrame, ...] = ()

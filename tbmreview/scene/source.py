@@ -1,0 +1,31 @@
+"""What a picture is made from. The drive offers it; tests offer an invented one."""
+
+from typing import Protocol
+
+from tbmreview.domain.findings import Finding
+from tbmreview.domain.setup import Setup
+from tbmreview.domain.table import Table
+
+
+class Source(Protocol):
+    """A drive as a picture sees it. Positions in m; tables are read-only and may be shared."""
+
+    @property
+    def setup(self) -> Setup:
+        """What people stated; its `drive.axis` turns positions into chainage."""
+
+    @property
+    def span_m(self) -> tuple[float, float]:
+        """Positions from which to which the drive has been bored; equal where nothing was."""
+
+    def profile(self, step_m: float) -> Table:
+        """Indicators by step, rows rising along position; called for every picture, so keep it."""
+
+    def ground(self, kind: str, name: str = "") -> Table:
+        """Ground of a kind (domain.ground); the named baseline, or the latest issued."""
+
+    def ground_names(self, kind: str) -> tuple[str, ...]:
+        """Names of the ground tables of a kind, latest issued last; empty where there is none."""
+
+    def findings(self) -> tuple[Finding, ...]:
+        """Every finding with its verdict, along position."""

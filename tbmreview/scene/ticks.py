@@ -1,0 +1,60 @@
+"""Where ticks stand and what they say."""
+
+import math
+
+import numpy as np
+
+from tbmreview.domain.station import Axis, format_chainage
+from tbmreview.scene.plan import Floats
+
+
+def nice_step(least: float) -> float:
+    """The smallest of 1, 2, 5 times a power of ten that is at least `least` (> 0)."""
+    power = 10.0 ** math.floor(math.log10(least))
+    for factor in (1.0, 2.0, 5.0):
+        if factor * power >= least * (1 - 1e-12):
+            return factor * power
+    return 10.0 * power
+
+
+def multiples(low: float, high: float, step: float) -> Floats:
+    """Multiples of `step` in low..high, rising; exact zero where it is one of them."""
+    first = math.ceil(low / step - 1e-9)
+    last = math.floor(high / step + 1e-9)
+    return np.arange(first, last + 1, dtype=np.float64) * step
+
+
+def value_ticks(low: float, high: float, most: int) -> Floats:
+    """At most `most` (>= 2) round values of a linear scale."""
+    return multiples(low, high, nice_step((high - low) / max(most - 1, 1)))
+
+
+def log_ticks(low: float, high: float, most: int) -> Floats:
+    """At most `most` values 1, 2, 5 x 10^k of a logarithmic scale (low > 0), fewer factors if many."""
+    first, last = math.floor(math.log10(low)), math.ceil(math.log10(high))
+    for factors in ((1, 2, 5), (1, 3), (1,)):
+        found = [f * 10.0**k for k in range(first, last + 1) for f in factors]
+        found = [v for v in found if low * (1 - 1e-9) <= v <= high * (1 + 1e-9)]
+        if len(found) <= most:
+            return np.array(found)
+    every = math.ceil(len(found) / most)
+    return np.array(found[::every])
+
+
+def value_text(value: float) -> str:
+    """A tick's value: no more decimals than it has; thousands set apart by a thin gap."""
+    text = f"{value:,.10f}".rstrip("0").rstrip(".").replace(",", "\N{NO-BREAK SPACE}")
+    return "0" if text == "-0" else text.replace("-", "\N{MINUS SIGN}")
+
+
+def chainage_ticks(axis: Axis, view_m: tuple[float, float], least_m: float) -> tuple[Floats, list[str], Floats]:
+    """Positions and texts of the ticks of a view, at least `least_m` apart, and positions of the
+    fine ticks between. They stand on round chainage, whichever way the drive runs."""
+    step = nice_step(least_m)
+    ends = axis.chainage_m(np.array(view_m))
+    low, high = float(np.min(ends)), float(np.max(ends))
+    chainages = multiples(low, high, step)
+    decimals = max(0, -math.floor(math.log10(step) + 1e-9))
+    texts = [format_chainage(float(c), decimals) for c in chainages]
+    fine = multiples(low, high, step / 5)
+    return axis.position_m(chainages), texts, axis.position_m(fine)
