@@ -77,6 +77,13 @@ class Machine:
         low=0,
         high=100_000,
     )
+    disc_lever_arm: float = setting(
+        "mean lever arm of the discs as a share of the bore diameter, for the torque ratio",
+        default=0.3,
+        low=0.1,
+        high=0.5,
+        source="attributed to OENORM B 2203-2 (secondary); others give 0.22 to 0.295",
+    )
     stroke_length_m: float | None = setting(
         "full stroke of the main set", default=None, unit="m", low=0.3, high=5
     )
@@ -135,6 +142,14 @@ class FindingSettings:
     )
     fpi_least_m: float = setting(
         "shortest advance that makes a finding", default=2.0, unit="m", low=0.1, high=100, source=OURS
+    )
+    fpi_bridge_m: float = setting(
+        "stretches that count are joined across a gap of at most this",
+        default=1.0,
+        unit="m",
+        low=0,
+        high=100,
+        source=OURS,
     )
     fpi_least_cells: int = setting(
         "fewest cells of baseline; with ten or fewer a three-sigma rule can never fire",

@@ -1,0 +1,118 @@
+"""Load: boring thrust, torque and the load of a disc, gross and net.
+
+Gross is what the cylinders and the drive gave. Net is gross less what would have been needed without
+contact: drag of the shield for thrust, no-load torque for torque. Net is never clipped: a negative net
+load says that the drag figure does not fit there.
+"""
+
+from tbmreview.domain.setup import Machine
+from tbmreview.indicators.record import Floats, Indicator, Sums, ratio
+
+
+def thrust_kN(sums: Sums, machine: Machine) -> Floats:
+    """Time-mean of boring thrust (force of the pushing set), (n,) [kN]."""
+    return ratio(sums["thrust_kN_s"], sums["thrust_s"])
+
+
+def net_thrust_kN(sums: Sums, machine: Machine) -> Floats:
+    """Time-mean of boring thrust less drag, (n,) [kN]. NaN where drag is not known."""
+    return ratio(sums["thrust_kN_s"] - sums["drag_kN_s"], sums["thrust_s"])
+
+
+def torque_kNm(sums: Sums, machine: Machine) -> Floats:
+    """Time-mean of the magnitude of torque, (n,) [kNm]."""
+    return ratio(sums["torque_kNm_s"], sums["torque_s"])
+
+
+def net_torque_kNm(sums: Sums, machine: Machine) -> Floats:
+    """Time-mean of torque less no-load torque, (n,) [kNm]. NaN where no-load torque is not known."""
+    return ratio(sums["torque_kNm_s"] - sums["no_load_kNm_s"], sums["torque_s"])
+
+
+def disc_load_kN(sums: Sums, machine: Machine) -> Floats:
+    """Boring thrust over installed disc rings, (n,) [kN]; a twin centre disc counts as two."""
+    return thrust_kN(sums, machine) / machine.disc_count
+
+
+def net_disc_load_kN(sums: Sums, machine: Machine) -> Floats:
+    """Net boring thrust over installed disc rings, (n,) [kN]."""
+    return net_thrust_kN(sums, machine) / machine.disc_count
+
+
+_THRUST = ("thrust_kN_s", "thrust_s")
+_NET_THRUST = (*_THRUST, "drag_kN_s")
+_TORQUE = ("torque_kNm_s", "torque_s")
+_NET_TORQUE = (*_TORQUE, "no_load_kNm_s")
+
+THRUST = Indicator(
+    "thrust_kN",
+    "Thrust",
+    "F",
+    "kN",
+    "load",
+    "time-mean of boring thrust, gross",
+    "definition",
+    _THRUST,
+    0,
+    thrust_kN,
+)
+NET_THRUST = Indicator(
+    "net_thrust_kN",
+    "Net thrust",
+    "F net",
+    "kN",
+    "load",
+    "time-mean of boring thrust less drag",
+    "definition",
+    _NET_THRUST,
+    0,
+    net_thrust_kN,
+)
+TORQUE = Indicator(
+    "torque_kNm",
+    "Torque",
+    "T",
+    "kNm",
+    "load",
+    "time-mean of torque, gross",
+    "definition",
+    _TORQUE,
+    0,
+    torque_kNm,
+)
+NET_TORQUE = Indicator(
+    "net_torque_kNm",
+    "Net torque",
+    "T net",
+    "kNm",
+    "load",
+    "time-mean of torque less no-load torque",
+    "definition",
+    _NET_TORQUE,
+    0,
+    net_torque_kNm,
+)
+DISC_LOAD = Indicator(
+    "disc_load_kN",
+    "Disc load",
+    "Fn",
+    "kN",
+    "load",
+    "boring thrust over installed disc rings, gross",
+    "definition",
+    _THRUST,
+    1,
+    disc_load_kN,
+)
+NET_DISC_LOAD = Indicator(
+    "net_disc_load_kN",
+    "Net disc load",
+    "Fn net",
+    "kN",
+    "load",
+    "net boring thrust over installed disc rings",
+    "definition",
+    _NET_THRUST,
+    1,
+    net_disc_load_kN,
+)
