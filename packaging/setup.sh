@@ -138,7 +138,6 @@ package_of() {
         libGL.so.1) echo libgl1 ;;
         libX11.so.6) echo libx11-6 ;;
         libX11-xcb.so.1) echo libx11-xcb1 ;;
-        libbrotlidec.so.1 | libbrotlicommon.so.1) echo libbrotli1 ;;
         libdbus-1.so.3) echo libdbus-1-3 ;;
         libfontconfig.so.1) echo libfontconfig1 ;;
         libfreetype.so.6) echo libfreetype6 ;;
