@@ -26,11 +26,11 @@ class Across:
     def right(self) -> float:
         return self.left + self.column * self.columns
 
-    def x(self, position_m: Floats | float) -> Floats:
+    def x(self, position_m: Floats) -> Floats:
         """Page x of positions, not clipped."""
-        return self.left + (np.asarray(position_m, np.float64) - self.view_m[0]) / self.column_m * self.column
+        return self.left + (position_m - self.view_m[0]) / self.column_m * self.column
 
-    def inside(self, position_m: Floats | float) -> Floats:
+    def inside(self, position_m: Floats) -> Floats:
         """Page x of positions, those beyond the view at its edge."""
         return np.clip(self.x(position_m), self.left, self.right)
 
@@ -83,7 +83,7 @@ def column_lines(role: str, frame: StripFrame, across: Across, table: Table, col
         table["position_from_m"][rows], table["position_to_m"][rows], table[column][rows], across.edges_m
     )
     known = np.isfinite(low)
-    x = across.left + (np.flatnonzero(known) + 0.5) * across.column
+    x: Floats = across.left + (np.flatnonzero(known).astype(np.float64) + 0.5) * across.column
     y1, y2 = heights(frame, low[known]), heights(frame, high[known])
     short = (y1 - y2) < across.column  # a single value still shows
     y1 = np.where(short, y1 + across.column / 2, y1)

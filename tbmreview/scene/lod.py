@@ -6,7 +6,7 @@ has one value. NaN is *not measured*; rows may leave gaps. No extreme is ever lo
 
 import numpy as np
 
-from tbmreview.scene.plan import Floats
+from tbmreview.scene.plan import Floats, Whole
 
 
 def visible(from_m: Floats, to_m: Floats, view_m: tuple[float, float]) -> slice:
@@ -38,15 +38,15 @@ def columns(from_m: Floats, to_m: Floats, values: Floats, edges_m: Floats) -> tu
     return low, high
 
 
-def risers(from_m: Floats, to_m: Floats, values: Floats, joint_m: float) -> np.ndarray[tuple[int], np.dtype[np.int64]]:
+def risers(from_m: Floats, to_m: Floats, values: Floats, joint_m: float) -> Whole:
     """Numbers of the rows whose step joins the next row's: both have values and lie within joint_m."""
     both = np.isfinite(values[:-1]) & np.isfinite(values[1:])
     return np.flatnonzero(both & (from_m[1:] - to_m[:-1] <= joint_m))
 
 
-def runs(codes: np.ndarray[tuple[int], np.dtype[np.int64]]) -> tuple[
-    np.ndarray[tuple[int], np.dtype[np.int64]], np.ndarray[tuple[int], np.dtype[np.int64]]
-]:
+def runs(
+    codes: Whole,
+) -> tuple[Whole, Whole]:
     """First index and one past the last of each run of equal codes."""
     if len(codes) == 0:
         return np.empty(0, np.int64), np.empty(0, np.int64)

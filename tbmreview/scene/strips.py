@@ -106,7 +106,14 @@ STRIPS: tuple[Strip, ...] = (
         "torque over penetration",
         logarithmic=True,
     ),
-    Strip("torque_ratio", "Torque ratio", "–", _one("torque_ratio"), "torque over thrust and lever arm", decimals=3),
+    Strip(
+        "torque_ratio",
+        "Torque ratio",
+        "–",
+        _one("torque_ratio"),
+        "torque over thrust and lever arm",
+        decimals=3,
+    ),
     Strip(
         "rotary_energy",
         "Rotary energy",

@@ -47,7 +47,9 @@ def value_text(value: float) -> str:
     return "0" if text == "-0" else text.replace("-", "\N{MINUS SIGN}")
 
 
-def chainage_ticks(axis: Axis, view_m: tuple[float, float], least_m: float) -> tuple[Floats, list[str], Floats]:
+def chainage_ticks(
+    axis: Axis, view_m: tuple[float, float], least_m: float
+) -> tuple[Floats, list[str], Floats]:
     """Positions and texts of the ticks of a view, at least `least_m` apart, and positions of the
     fine ticks between. They stand on round chainage, whichever way the drive runs."""
     step = nice_step(least_m)

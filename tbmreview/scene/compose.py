@@ -1,0 +1,127 @@
+"""From a drive and a session to a draw plan: the one place that decides what a picture shows."""
+
+from collections.abc import Sequence
+
+from tbmreview.domain.findings import Finding
+from tbmreview.domain.table import Table
+from tbmreview.scene import axis_row, finding_row, ground_rows, lod, strip_items
+from tbmreview.scene.layout import Layout, lay_out
+from tbmreview.scene.look import WINDOW, Look
+from tbmreview.scene.plan import Fill, Item, Label, Plan, RowFrame, Segments, StripFrame
+from tbmreview.scene.session import STEPS_M, Session
+from tbmreview.scene.source import Source
+from tbmreview.scene.strip_items import Values
+
+STEP_COLUMNS = 2  # a step narrower than so many pixel columns is drawn as columns with a coarser line
+AUTO_COLUMNS = 5  # the step chosen for a view spans at least so many ...
+AUTO_MOST_M = 1.0  # ... but is never coarser than this, so that zooming out hides nothing
+LEVEL_COLUMNS = 4  # steps of the line over the columns span at least so many
+
+FINDINGS = "findings"
+
+
+def stated_step_m(session: Session, column_m: float) -> float:
+    """The step whose values are shown: the one chosen, or the one that suits the view."""
+    if session.step_m is not None:
+        return session.step_m
+    fitting = [s for s in STEPS_M if s >= AUTO_COLUMNS * column_m]
+    return min(fitting[0], AUTO_MOST_M) if fitting else AUTO_MOST_M
+
+
+def level_step_m(step_m: float, column_m: float) -> float | None:
+    """The coarser step whose line is drawn over the columns; None where the steps show themselves."""
+    if step_m >= STEP_COLUMNS * column_m:
+        return None
+    fitting = [s for s in STEPS_M if s > step_m and s >= LEVEL_COLUMNS * column_m]
+    return fitting[0] if fitting else max(STEPS_M[-1], step_m)
+
+
+def compose(source: Source, session: Session, size: tuple[float, float], look: Look = WINDOW) -> Plan:
+    """The picture of `session` on a page of `size` (width, height) in units.
+
+    The same for the window (WINDOW: a unit is 1/PX of a pixel) and for paper (PAPER: 1/100 mm).
+    """
+    layout = lay_out(source, session, size, look)
+    shown = _values(source, session, layout.across.column_m)
+    frames = _frames(source, session, layout, shown.fine)
+    findings = finding_row.in_view(source.findings(), layout.across)
+    items = _behind(source, session, layout, findings, look)
+    for frame in frames:
+        items += strip_items.strip_items(frame, layout.across, shown, source.setup, look)
+    items += _above(source, session, layout, findings, look)
+    items += axis_row.axis_row(source.setup.drive.axis, layout.axis, layout.across, look)
+    notices = _notices(shown, layout, items)
+    items += _words(notices, layout, look)
+    rows = (*(RowFrame(kind, box) for kind, box in layout.ground), RowFrame(FINDINGS, layout.findings))
+    return Plan(size[0], size[1], layout.plot, session.view_m, frames, tuple(items), notices, rows)
+
+
+def _values(source: Source, session: Session, column_m: float) -> Values:
+    step_m = stated_step_m(session, column_m)
+    level_m = level_step_m(step_m, column_m)
+    level = None if level_m is None else source.profile(level_m)
+    return Values(step_m, source.profile(step_m), level_m, level)
+
+
+def _frames(source: Source, session: Session, layout: Layout, fine: Table) -> tuple[StripFrame, ...]:
+    rows = slice(None)
+    if session.fit_values:
+        rows = lod.visible(fine["position_from_m"], fine["position_to_m"], session.view_m)
+    return tuple(strip_items.frame_of(strip, box, fine, rows, source.setup) for strip, box in layout.strips)
+
+
+def _behind(
+    source: Source, session: Session, layout: Layout, findings: Sequence[Finding], look: Look
+) -> list[Item]:
+    """What lies behind the values: strips' ground, the selected finding, upright grid, edges of findings."""
+    items: list[Item] = [Fill("strip", box) for _, box in layout.strips]
+    items += finding_row.selection(findings, session.finding, layout.plot, layout.across)
+    items += axis_row.upright_grid(source.setup.drive.axis, layout.plot, layout.across, look)
+    items += finding_row.edges(findings, layout.plot, layout.across)
+    return items
+
+
+def _above(
+    source: Source, session: Session, layout: Layout, findings: Sequence[Finding], look: Look
+) -> list[Item]:
+    """Rows above the strips: ground of each kind, findings; and the key below."""
+    items: list[Item] = []
+    tables: list[Table] = []
+    for kind, box in layout.ground:
+        tables.append(ground_rows.table_shown(source, session, kind))
+        items += ground_rows.ground_row(tables[-1], box, layout.across, look)
+        items += ground_rows.row_title(kind, source.ground_names(kind), session.predicted, box, look)
+    box = layout.findings
+    items.append(
+        Label(
+            "strong", look.margin, box.bottom - look.pad, FINDINGS, look.text, room=box.left - 2 * look.margin
+        )
+    )
+    items += finding_row.brackets(findings, session.finding, box, layout.across, look)
+    if look.key:
+        rocks = ground_rows.rocks_in_view(tables, session.view_m)
+        items += ground_rows.key_row(rocks, layout.key, look)
+    return items
+
+
+def _notices(shown: Values, layout: Layout, items: Sequence[Item]) -> tuple[str, ...]:
+    """What the picture reduces or leaves out, in words."""
+    notices = []
+    rows = lod.visible(shown.fine["position_from_m"], shown.fine["position_to_m"], layout.across.view_m)
+    if rows.stop == rows.start:
+        notices.append("Nothing bored in view.")
+    elif shown.level_m is None:
+        notices.append(f"Values by {shown.step_m:g} m of advance.")
+    else:
+        notices.append(
+            f"Columns: least and greatest {shown.step_m:g} m value in each; line: {shown.level_m:g} m values."
+        )
+    if any(isinstance(item, Segments) and item.role == "off-scale" for item in items):
+        notices.append("Heavy ticks at a strip's edge: value beyond its scale.")
+    return tuple(notices)
+
+
+def _words(notices: tuple[str, ...], layout: Layout, look: Look) -> list[Item]:
+    box = layout.notice
+    base = box.top + box.height / 2 + look.small * 0.35
+    return [Label("notice", box.left, base, "  ".join(notices), look.small, room=box.width)]

@@ -1,0 +1,72 @@
+"""Where the parts of a picture lie: ground rows, findings, strips, axis, key, notices, from the top down."""
+
+import math
+from dataclasses import dataclass
+
+from tbmreview.scene.curves import Across
+from tbmreview.scene.ground_rows import kinds
+from tbmreview.scene.look import Look
+from tbmreview.scene.plan import Box
+from tbmreview.scene.session import Session
+from tbmreview.scene.source import Source
+from tbmreview.scene.strips import BY_NAME, Strip
+
+
+@dataclass(frozen=True, slots=True)
+class Layout:
+    """Boxes in units. `ground` and `strips` keep the order from the top."""
+
+    across: Across
+    plot: Box
+    ground: tuple[tuple[str, Box], ...]
+    findings: Box
+    strips: tuple[tuple[Strip, Box], ...]
+    axis: Box
+    key: Box
+    notice: Box
+
+
+def lay_out(source: Source, session: Session, size: tuple[float, float], look: Look) -> Layout:
+    """Divide the page. Edges lie on whole pixel columns, so that lines fall on pixels."""
+    snap = look.column
+    width = max(math.floor((size[0] - look.gutter - look.margin) / snap), 1)
+    left = math.ceil(look.gutter / snap) * snap
+    across = Across(left, snap, width, session.view_m)
+    y = _down(look.pad * 2, snap)
+    ground: list[tuple[str, Box]] = []
+    for kind in kinds(source):
+        ground.append((kind, Box(left, y, width * snap, _down(look.ground_row, snap))))
+        y = ground[-1][1].bottom + _down(look.gap / 2, snap)
+    findings = Box(left, y, width * snap, _down(look.finding_row, snap))
+    line = _down(look.small * 1.6, snap)
+    below = _down(look.axis_row, snap) + line * (2 if look.key else 1) + _down(look.pad, snap)
+    strips = _stack(
+        session, Box(left, findings.bottom, width * snap, size[1] - below - findings.bottom), look
+    )
+    bottom = strips[-1][1].bottom if strips else findings.bottom
+    axis = Box(left, bottom, width * snap, _down(look.axis_row, snap))
+    key = Box(look.margin, axis.bottom, size[0] - 2 * look.margin, line if look.key else 0.0)
+    notice = Box(look.margin, key.bottom, size[0] - 2 * look.margin, line)
+    plot = Box(left, findings.bottom, width * snap, max(bottom - findings.bottom, snap))
+    return Layout(across, plot, tuple(ground), findings, strips, axis, key, notice)
+
+
+def _down(length: float, snap: float) -> float:
+    return max(round(length / snap), 1) * snap
+
+
+def _stack(session: Session, room: Box, look: Look) -> tuple[tuple[Strip, Box], ...]:
+    """Strips that share a height by their shares, a gap between; a strip never vanishes."""
+    chosen = [BY_NAME[name] for name in session.strips]
+    if not chosen:
+        return ()
+    gap = _down(look.gap, look.column)
+    free = max(room.height - gap * (len(chosen) - 1), 0.0)
+    whole = sum(strip.share for strip in chosen)
+    boxes: list[tuple[Strip, Box]] = []
+    y = room.top
+    for strip in chosen:
+        height = max(math.floor(free * strip.share / whole / look.column), 3) * look.column
+        boxes.append((strip, Box(room.left, y, room.width, height)))
+        y += height + gap
+    return tuple(boxes)
