@@ -1,0 +1,104 @@
+"""What each role looks like: colours, pens, hatches, type. Nothing else in the program names a colour.
+
+Ink on white with one accent, kept for findings. Net and gross differ in weight and lightness, ground in
+hatch, so that everything survives a grey printer; the blue and the accent differ for colour-blind
+readers too (professional judgement; lightness checked in the tests).
+"""
+
+from dataclasses import dataclass
+
+INK = "#1d2733"
+SOFT = "#5b6673"
+ACCENT = "#b3390f"
+
+
+@dataclass(frozen=True, slots=True)
+class Stroke:
+    """A pen: colour, width in units (1/100 mm), dash and gap in units (none: solid)."""
+
+    colour: str
+    width: float = 18.0
+    dash: tuple[float, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Type:
+    """How a text looks."""
+
+    colour: str = INK
+    bold: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Family:
+    """Parallel lines of a hatch: direction in degrees (0 level, rising to the right), distance between
+    lines, and dash and gap along them, in units; dashes of every second line are set off by `shift`."""
+
+    angle: float
+    apart: float
+    dash: float = 0.0
+    gap: float = 0.0
+    shift: float = 0.0
+
+
+PAGE = "#ffffff"
+
+FILLS: dict[str, str] = {
+    "strip": "#ffffff",
+    "selected": "#f8e6dc",
+    "plate": "#ffffff",
+    "ground-none": "#ffffff",
+    "ground-massive": "#eef0f2",
+    "ground-foliated": "#e3ebe4",
+    "ground-schistose": "#d8e3ea",
+    "ground-bedded": "#f3ecd6",
+    "ground-crushed": "#e6d9c6",
+    "ground-fault": "#cfc3c0",
+    "ground-other": "#f6f6f4",
+    "reaction-unknown": "#b9c0c7",
+    "reaction-grippers": "#b4c6d6",
+    "reaction-mixed": "#7796b3",
+    "reaction-ring": "#2f5d8a",
+}
+
+STROKES: dict[str, Stroke] = {
+    "grid": Stroke("#e4e7ea", 10),
+    "frame": Stroke("#8a949e", 15),
+    "tick": Stroke(SOFT, 15),
+    "ground-edge": Stroke("#6b757f", 12),
+    "hatch": Stroke("#77818b", 10),
+    "line-net": Stroke("#123f6d", 40),
+    "line-single": Stroke("#123f6d", 40),
+    "line-gross": Stroke("#7f8a95", 18),
+    "range-net": Stroke("#a9c1d8", 26),
+    "range-single": Stroke("#a9c1d8", 26),
+    "range-gross": Stroke("#d9dde1", 26),
+    "limit": Stroke(INK, 18, (120, 60)),
+    "off-scale": Stroke(INK, 60),
+    "finding-open": Stroke(ACCENT, 40),
+    "finding-agreed": Stroke(ACCENT, 80),
+    "finding-set-aside": Stroke("#c9a496", 18),
+    "finding-selected": Stroke(ACCENT, 110),
+    "finding-edge": Stroke("#e9b8a3", 12),
+}
+
+TYPES: dict[str, Type] = {
+    "strong": Type(INK, bold=True),
+    "unit": Type(SOFT),
+    "small": Type(INK),
+    "ground": Type(INK),
+    "limit": Type(INK),
+    "notice": Type(SOFT),
+    "finding-id": Type(ACCENT),
+    "finding-id-selected": Type(ACCENT, bold=True),
+}
+
+HATCHES: dict[str, tuple[Family, ...]] = {
+    "massive": (Family(0, 260, 90, 330, 210), Family(90, 210, 60, 460, 260)),
+    "foliated": (Family(18, 150, 420, 120, 270),),
+    "schistose": (Family(55, 95),),
+    "bedded": (Family(0, 130),),
+    "crushed": (Family(35, 170, 130, 110, 120), Family(-50, 170, 130, 110, 120)),
+    "fault": (Family(60, 90), Family(-60, 90)),
+    "other": (Family(90, 420, 30, 240, 135),),
+}
