@@ -1,0 +1,77 @@
+"""The one door: open a drive; read-only views hang off it.
+
+drive = open_drive("larkfell")
+by_metre = drive.table("step", step_m=1.0)
+hours = drive.time("shift")
+"""
+
+from functools import cached_property
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from tbmreview.domain.findings import Finding
+from tbmreview.domain.table import Table
+from tbmreview.drive.stored import StoredDrive
+
+if TYPE_CHECKING:
+    from tbmreview.drive.reduce import Reduced
+
+
+class Drive(StoredDrive):
+    """An opened drive: what is stored, and what follows from it. Views are computed when asked for."""
+
+    @cached_property
+    def _reduced(self) -> "Reduced":
+        from tbmreview.drive.reduce import reduced
+
+        return reduced(self)
+
+    @property
+    def cells(self) -> Table:
+        """The cells: keys and sums of domain.sums, in order of time."""
+        return self._reduced.cells
+
+    @property
+    def strokes(self) -> Table:
+        """A row a stroke."""
+        return self._reduced.strokes
+
+    @property
+    def periods(self) -> Table:
+        """A row a period: a run of samples in one state, divided at shift boundaries."""
+        return self._reduced.periods
+
+    @property
+    def rings(self) -> Table:
+        """A row a ring."""
+        return self._reduced.rings
+
+    @cached_property
+    def findings(self) -> tuple[Finding, ...]:
+        """What the detectors noticed along the drive, with verdicts."""
+        from tbmreview.drive.detect import findings
+
+        return findings(self)
+
+    def table(
+        self,
+        by: str,
+        step_m: float = 1.0,
+        from_chainage_m: float | None = None,
+        to_chainage_m: float | None = None,
+    ) -> Table:
+        """Indicators grouped by step, stroke, ring, ring-place, shift, day, ground, mark or drive."""
+        from tbmreview.drive.table import table
+
+        return table(self, by, step_m=step_m, from_chainage_m=from_chainage_m, to_chainage_m=to_chainage_m)
+
+    def time(self, by: str = "shift") -> Table:
+        """Hours by state, utilisation and rates, by shift, day or drive."""
+        from tbmreview.drive.time import time_table
+
+        return time_table(self, by)
+
+
+def open_drive(folder: Path | str) -> Drive:
+    """The drive in a folder. DriveError if there is none; SetupError if its drive.toml is wrong."""
+    return Drive(Path(folder))

@@ -1,0 +1,91 @@
+"""What a drive folder holds, read-only: setup, samples, ground, history. `opened.Drive` adds views."""
+
+from collections.abc import Sequence
+from pathlib import Path
+
+from tbmreview.domain.errors import DriveError
+from tbmreview.domain.findings import Finding
+from tbmreview.domain.ground import empty_ground
+from tbmreview.domain.samples import Samples
+from tbmreview.domain.setup import Setup
+from tbmreview.domain.station import Axis
+from tbmreview.domain.table import Table
+from tbmreview.store import catalogue
+from tbmreview.store.catalogue import Chunk, GroundEntry, HistoryEntry
+from tbmreview.store.layout import Layout
+from tbmreview.store.samples import read_samples
+from tbmreview.store.setup_file import read_setup_file
+
+
+class StoredDrive:
+    """A drive as it was when it was opened. What another program adds shows after opening again.
+
+    DriveError if the folder is no drive; SetupError if its drive.toml is wrong.
+    """
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = Path(folder)
+        if not self.folder.is_dir():
+            raise DriveError(f"{folder}: no such folder; make a drive with: tbmreview start")
+        with catalogue.reading(self.folder) as db:
+            self._chunks = catalogue.current_chunks(db)
+        self.setup: Setup = read_setup_file(Layout(self.folder).setup)
+
+    @property
+    def axis(self) -> Axis:
+        """The drive's axis: position to chainage and back."""
+        return self.setup.drive.axis
+
+    @property
+    def time_span_us(self) -> tuple[int, int] | None:
+        """First and last stamp, microseconds UTC; None for a drive without samples."""
+        return (self._chunks[0].first_us, self._chunks[-1].last_us) if self._chunks else None
+
+    @property
+    def channels(self) -> tuple[str, ...]:
+        """Every channel that some chunk has, by name; extras are `extra:…`."""
+        return tuple(sorted({name for chunk in self._chunks for name in chunk.channels}))
+
+    def days(self) -> dict[int, Chunk]:
+        """UTC day since 1970 -> its chunk (rows, first_us, last_us, content_hash, …), rising."""
+        return {chunk.utc_day: chunk for chunk in self._chunks}
+
+    def samples(self, start_us: int, end_us: int, channels: Sequence[str] | None = None) -> Samples:
+        """Samples with start_us <= time < end_us, of the named channels or all.
+
+        NaN is not measured; a channel that no chunk in the interval has is absent.
+        """
+        return read_samples(self.folder, self._chunks, start_us, end_us, channels)
+
+    def ground(self, kind: str, name: str | None = None) -> Table:
+        """A ground table in the columns of domain.ground, along the axis; without a name the one
+        imported last. Empty if there is none of the kind; DriveError if none has the name."""
+        with catalogue.reading(self.folder) as db:
+            found = [e for e in catalogue.ground_entries(db, kind) if not name or e.name == name]
+            if found:
+                return catalogue.ground_table(db, found[-1].id)
+        if name:
+            raise DriveError(f"{self.folder}: no {kind} ground named '{name}'; there is {self._named(kind)}")
+        return empty_ground()
+
+    def ground_entries(self, kind: str) -> tuple[GroundEntry, ...]:
+        """The ground tables of a kind (name, issued, source, …), the one imported last at the end."""
+        with catalogue.reading(self.folder) as db:
+            return catalogue.ground_entries(db, kind)
+
+    def ground_names(self, kind: str) -> tuple[str, ...]:
+        """Names of the ground tables of a kind, the one imported last at the end."""
+        return tuple(entry.name for entry in self.ground_entries(kind))
+
+    def stored_findings(self) -> tuple[Finding, ...]:
+        """The findings kept in the catalogue, with their verdicts."""
+        with catalogue.reading(self.folder) as db:
+            return catalogue.findings(db)
+
+    def history(self) -> tuple[HistoryEntry, ...]:
+        """Who did what, when; the oldest first."""
+        with catalogue.reading(self.folder) as db:
+            return catalogue.history(db)
+
+    def _named(self, kind: str) -> str:
+        return ", ".join(f"'{name}'" for name in self.ground_names(kind)) or "none"

@@ -1,0 +1,140 @@
+-- The catalogue of a drive folder. Times are whole microseconds since 1970-01-01T00:00Z.
+-- What a person decided is never changed or removed: 'current' is a view over what was written.
+
+PRAGMA user_version = 1;       -- the schema's version
+
+CREATE TABLE setup (            -- a copy of each drive.toml under which something was written
+    sha256 TEXT PRIMARY KEY,
+    text TEXT NOT NULL,
+    first_used_us INTEGER NOT NULL
+);
+
+CREATE TABLE source (           -- each log file that was taken in
+    id INTEGER PRIMARY KEY,
+    name TEXT NOT NULL,
+    size INTEGER NOT NULL,
+    sha256 TEXT NOT NULL,
+    added_us INTEGER NOT NULL,
+    columns TEXT NOT NULL,      -- the column map used, JSON
+    rows_read INTEGER NOT NULL,
+    rows_kept INTEGER NOT NULL,
+    duplicates INTEGER NOT NULL,
+    conflicts INTEGER NOT NULL,
+    quarantined INTEGER NOT NULL,
+    repairs TEXT NOT NULL       -- what was repaired, and how often, JSON
+);
+
+CREATE TABLE quarantine (       -- rows that were not taken in
+    source INTEGER NOT NULL REFERENCES source (id),
+    line INTEGER,               -- counted from 1; NULL where the file has no lines
+    reason TEXT NOT NULL,
+    text TEXT NOT NULL
+);
+
+CREATE TABLE conflict (         -- rows whose stamp was there already, with other values
+    source INTEGER NOT NULL REFERENCES source (id),
+    time_us INTEGER NOT NULL,
+    channel TEXT NOT NULL,      -- the first channel, by name, that differs
+    kept REAL NOT NULL,
+    offered REAL NOT NULL,
+    channels INTEGER NOT NULL   -- how many differ
+);
+
+CREATE TABLE chunk (
+    id INTEGER PRIMARY KEY,
+    utc_day INTEGER NOT NULL,   -- days since 1970-01-01
+    path TEXT NOT NULL,         -- below the drive folder
+    rows INTEGER NOT NULL,
+    first_us INTEGER NOT NULL,
+    last_us INTEGER NOT NULL,
+    channels TEXT NOT NULL,     -- JSON list
+    content_hash TEXT NOT NULL, -- of the canonical content
+    file_sha256 TEXT NOT NULL,
+    added_us INTEGER NOT NULL,
+    superseded_us INTEGER       -- NULL while it is the day's chunk; its file goes with the next write
+);
+CREATE UNIQUE INDEX one_chunk_a_day ON chunk (utc_day) WHERE superseded_us IS NULL;
+CREATE VIEW current_chunk AS SELECT * FROM chunk WHERE superseded_us IS NULL;
+
+CREATE TABLE ground (
+    id INTEGER PRIMARY KEY,
+    kind TEXT NOT NULL,
+    name TEXT NOT NULL,
+    issued TEXT NOT NULL,       -- a date, '' where none was given
+    added_us INTEGER NOT NULL,
+    source_name TEXT NOT NULL,
+    source_sha256 TEXT NOT NULL
+);
+CREATE UNIQUE INDEX a_prediction_stays ON ground (name) WHERE kind = 'predicted';
+CREATE TABLE ground_interval (
+    ground INTEGER NOT NULL REFERENCES ground (id),
+    number INTEGER NOT NULL,    -- in the order of the axis
+    content TEXT NOT NULL,      -- JSON: column -> value, null where not given
+    PRIMARY KEY (ground, number)
+);
+CREATE VIEW current_ground AS
+    SELECT * FROM ground WHERE id IN (SELECT max(id) FROM ground GROUP BY kind, name);
+
+CREATE TABLE finding (          -- what the detectors noticed last
+    id TEXT PRIMARY KEY,
+    kind TEXT NOT NULL,
+    position_from_m REAL NOT NULL,
+    position_to_m REAL NOT NULL,
+    start_us INTEGER NOT NULL,
+    end_us INTEGER NOT NULL,
+    strength REAL NOT NULL,
+    evidence TEXT NOT NULL,
+    figures TEXT NOT NULL       -- JSON: name -> number
+);
+
+CREATE TABLE verdict (          -- each judgement of a finding, the last one counts
+    number INTEGER PRIMARY KEY,
+    finding TEXT NOT NULL,
+    verdict TEXT NOT NULL,
+    decided_by TEXT NOT NULL,
+    decided_us INTEGER NOT NULL,
+    note TEXT NOT NULL
+);
+CREATE VIEW current_verdict AS
+    SELECT * FROM verdict WHERE number IN (SELECT max(number) FROM verdict GROUP BY finding);
+
+CREATE TABLE mark (             -- each version of a mark, the last one counts
+    number INTEGER PRIMARY KEY,
+    mark TEXT NOT NULL,
+    position_from_m REAL,       -- NULL in both: withdrawn
+    position_to_m REAL,
+    kind TEXT NOT NULL,
+    note TEXT NOT NULL,
+    decided_by TEXT NOT NULL,
+    decided_us INTEGER NOT NULL
+);
+CREATE VIEW current_mark AS
+    SELECT * FROM mark WHERE position_from_m IS NOT NULL
+    AND number IN (SELECT max(number) FROM mark GROUP BY mark);
+
+CREATE TABLE signoff (          -- that a shift's data were reviewed; the last one counts
+    number INTEGER PRIMARY KEY,
+    shift_start_us INTEGER NOT NULL,
+    decided_by TEXT NOT NULL,
+    decided_us INTEGER NOT NULL,
+    note TEXT NOT NULL
+);
+CREATE VIEW current_signoff AS
+    SELECT * FROM signoff WHERE number IN (SELECT max(number) FROM signoff GROUP BY shift_start_us);
+
+CREATE TABLE history (          -- who did what, when
+    number INTEGER PRIMARY KEY,
+    who TEXT NOT NULL,
+    when_us INTEGER NOT NULL,
+    what TEXT NOT NULL,
+    details TEXT NOT NULL       -- JSON
+);
+
+CREATE TRIGGER history_stays_1 BEFORE UPDATE ON history BEGIN SELECT raise(ABORT, 'history is append-only'); END;
+CREATE TRIGGER history_stays_2 BEFORE DELETE ON history BEGIN SELECT raise(ABORT, 'history is append-only'); END;
+CREATE TRIGGER verdict_stays_1 BEFORE UPDATE ON verdict BEGIN SELECT raise(ABORT, 'verdicts are append-only'); END;
+CREATE TRIGGER verdict_stays_2 BEFORE DELETE ON verdict BEGIN SELECT raise(ABORT, 'verdicts are append-only'); END;
+CREATE TRIGGER mark_stays_1 BEFORE UPDATE ON mark BEGIN SELECT raise(ABORT, 'marks are append-only'); END;
+CREATE TRIGGER mark_stays_2 BEFORE DELETE ON mark BEGIN SELECT raise(ABORT, 'marks are append-only'); END;
+CREATE TRIGGER signoff_stays_1 BEFORE UPDATE ON signoff BEGIN SELECT raise(ABORT, 'sign-offs are append-only'); END;
+CREATE TRIGGER signoff_stays_2 BEFORE DELETE ON signoff BEGIN SELECT raise(ABORT, 'sign-offs are append-only'); END;
