@@ -1,0 +1,176 @@
+"""The picture: one plotting-library item that paints a plan. The only module that knows pyqtgraph.
+
+A gesture is turned into metres of the drive and told; what follows from it is decided elsewhere.
+"""
+
+from PySide6.QtCore import QEvent, QPoint, QPointF, QRectF, Qt, Signal
+from PySide6.QtGui import QColor, QKeyEvent, QMouseEvent, QPainter, QPen, QResizeEvent, QWheelEvent
+from PySide6.QtWidgets import QGraphicsItem, QStyleOptionGraphicsItem, QWidget
+
+import pyqtgraph as pg
+from tbmreview.paint.painter import paint_plan
+from tbmreview.paint.style import ACCENT, PAGE
+from tbmreview.scene.look import PX
+from tbmreview.scene.plan import Plan
+
+ZOOM_PER_NOTCH = 1.25
+DRAG_FROM_PIXELS = 3
+_NOTCH = 120  # Qt: eighths of a degree in one notch of a wheel
+
+
+class PlanItem(pg.GraphicsObject):  # type: ignore[misc]  # pyqtgraph has no types
+    """Paints a plan once and keeps the pixels until the plan changes."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.plan: Plan | None = None
+        self.setCacheMode(QGraphicsItem.CacheMode.DeviceCoordinateCache)
+
+    def show_plan(self, plan: Plan) -> None:
+        """Paint this from now on."""
+        if self.plan is None or (plan.width, plan.height) != (self.plan.width, self.plan.height):
+            self.prepareGeometryChange()
+        self.plan = plan
+        self.update()
+
+    def boundingRect(self) -> QRectF:  # noqa: N802
+        if self.plan is None:
+            return QRectF()
+        return QRectF(0, 0, self.plan.width / PX, self.plan.height / PX)
+
+    def paint(self, painter: QPainter, option: QStyleOptionGraphicsItem, widget: QWidget | None = None) -> None:
+        if self.plan is None:
+            return
+        painter.scale(1 / PX, 1 / PX)
+        paint_plan(painter, self.plan)
+
+
+class Canvas(pg.GraphicsView):  # type: ignore[misc]
+    """Shows a plan and tells of gestures on it, in metres of position along the drive."""
+
+    resized = Signal(float, float)  # width and height in units
+    panned = Signal(float)  # the view shall move by so many metres
+    zoomed = Signal(float, float)  # the view shall become so many times shorter, about this position
+    pointed = Signal(float, float)  # the pointer, in units of the plan; NaN when it has left
+    pressed = Signal(float)  # a click without a drag, position in m
+    dragged_to = Signal(float)  # where a drag has come to, position in m
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent, background=None)
+        self.setBackgroundBrush(QColor(PAGE))
+        self.setFrameShape(self.Shape.NoFrame)
+        self.setMouseTracking(True)
+        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+        self.setCursor(Qt.CursorShape.CrossCursor)
+        self.item = PlanItem()
+        self.addItem(self.item)
+        self._pointer: float | None = None
+        self._frame: tuple[float, float] | None = None
+        self._grip: QPoint | None = None
+        self._dragged = False
+
+    @property
+    def plan(self) -> Plan | None:
+        return self.item.plan
+
+    def show_plan(self, plan: Plan) -> None:
+        """Show this from now on."""
+        self.item.show_plan(plan)
+
+    def frame_stretch(self, view_m: tuple[float, float] | None) -> None:
+        """Frame a stretch (positions in m) on top of the plan."""
+        self._frame = view_m
+        self.viewport().update()
+
+    def size_units(self) -> tuple[float, float]:
+        """The room for a plan."""
+        return self.viewport().width() * PX, self.viewport().height() * PX
+
+    def position_at(self, x_pixel: float) -> float:
+        """Position along the drive [m] at a pixel; NaN without a plan."""
+        if self.plan is None:
+            return float("nan")
+        plot, (low, high) = self.plan.plot, self.plan.view_m
+        return low + (x_pixel * PX - plot.left) / plot.width * (high - low)
+
+    def pixel_at(self, position_m: float) -> float:
+        """Pixel of a position along the drive."""
+        if self.plan is None:
+            return float("nan")
+        plot, (low, high) = self.plan.plot, self.plan.view_m
+        return (plot.left + (position_m - low) / (high - low) * plot.width) / PX
+
+    def point(self, position_m: float) -> None:
+        """Put the line under the pointer at a position."""
+        self._point(self.pixel_at(position_m), self.viewport().height() / 2)
+
+    def drawForeground(self, painter: QPainter, rect: QRectF) -> None:  # noqa: N802
+        """The framed stretch and the line under the pointer, on top of the kept pixels."""
+        if self.plan is None:
+            return
+        plot, rows = self.plan.plot, self.plan.rows
+        top, bottom = (min([plot.top, *(row.box.top for row in rows)]) / PX, plot.bottom / PX)
+        if self._frame is not None:
+            left, right = (self.pixel_at(position) for position in self._frame)
+            tint = QColor(ACCENT)
+            tint.setAlpha(30)
+            painter.setPen(QPen(QColor(ACCENT), 2))
+            painter.setBrush(tint)
+            painter.drawRect(QRectF(left, top, max(right - left, 3.0), bottom - top))
+        if self._pointer is not None:
+            painter.setPen(QPen(QColor(ACCENT), 1))
+            painter.drawLine(QPointF(self._pointer, top), QPointF(self._pointer, bottom))
+
+    def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802
+        super().resizeEvent(event)
+        self.resized.emit(*self.size_units())
+
+    def mousePressEvent(self, event: QMouseEvent) -> None:  # noqa: N802
+        if event.button() == Qt.MouseButton.LeftButton:
+            self._grip, self._dragged = event.position().toPoint(), False
+
+    def mouseMoveEvent(self, event: QMouseEvent) -> None:  # noqa: N802
+        at = event.position()
+        if self._grip is not None and self.plan is not None:
+            moved = at.x() - self._grip.x()
+            if self._dragged or abs(moved) >= DRAG_FROM_PIXELS:
+                self._dragged = True
+                self._grip = at.toPoint()
+                self.panned.emit(self.position_at(0) - self.position_at(moved))
+                self.dragged_to.emit(self.position_at(at.x()))
+        self._point(at.x(), at.y())
+
+    def mouseReleaseEvent(self, event: QMouseEvent) -> None:  # noqa: N802
+        if event.button() == Qt.MouseButton.LeftButton and self._grip is not None:
+            if not self._dragged:
+                self.pressed.emit(self.position_at(event.position().x()))
+            self._grip = None
+
+    def mouseDoubleClickEvent(self, event: QMouseEvent) -> None:  # noqa: N802
+        self.mousePressEvent(event)
+
+    def wheelEvent(self, event: QWheelEvent) -> None:  # noqa: N802
+        if self.plan is None:
+            return
+        turned, sideways = event.angleDelta().y() / _NOTCH, event.angleDelta().x() / _NOTCH
+        low, high = self.plan.view_m
+        if turned:
+            self.zoomed.emit(ZOOM_PER_NOTCH**turned, self.position_at(event.position().x()))
+        elif sideways:
+            self.panned.emit(-sideways * (high - low) / 10)
+        event.accept()
+
+    def leaveEvent(self, event: QEvent) -> None:  # noqa: N802
+        self._pointer = None
+        self.viewport().update()
+        self.pointed.emit(float("nan"), float("nan"))
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802
+        event.ignore()  # keys belong to the window's actions
+
+    def _point(self, x_pixel: float, y_pixel: float) -> None:
+        left, width = (0.0, 0.0) if self.plan is None else (self.plan.plot.left, self.plan.plot.width)
+        inside = left <= x_pixel * PX <= left + width
+        self._pointer = x_pixel if inside else None
+        self.viewport().update()
+        self.pointed.emit(x_pixel * PX, y_pixel * PX)

@@ -1,0 +1,138 @@
+"""The window's long work: open, add, write. Each is a job; the desk tells how it goes and how it ended."""
+
+from collections.abc import Callable, Sequence
+from functools import partial
+from pathlib import Path
+from typing import Any
+
+from PySide6.QtCore import QObject, Signal, Slot
+
+from tbmreview.scene.session import Session
+from tbmreview.scene.source import Source
+from tbmreview.viewer.faults import sentence
+from tbmreview.viewer.jobs import Answer, Jobs, Progress, Step
+
+OPEN, ADD, SHEET, TABLE = "open", "add", "sheet", "table"
+DOING = {
+    OPEN: "opening the drive",
+    ADD: "adding logs",
+    SHEET: "writing the sheet",
+    TABLE: "writing the table",
+}
+
+
+class Desk(QObject):
+    """Begins work on a drive folder and hears of it on the main thread."""
+
+    began = Signal(str)  # what is going on
+    stepped = Signal(object, object)  # done, total (bytes may pass 32 bits)
+    ended = Signal()
+    opened = Signal(object)  # another drive
+    renewed = Signal(object)  # the same drive after a change
+    reported = Signal(str, str)  # title, text
+    failed = Signal(str)  # one sentence
+
+    def __init__(self, parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self.jobs = Jobs(self)
+        self.jobs.answered.connect(self._answered)
+        self.jobs.stepped.connect(self._stepped)
+        self._after: dict[str, Callable[[Any], None]] = {
+            OPEN: self.opened.emit,
+            ADD: self._added,
+            SHEET: self._sheet_written,
+            TABLE: self._table_written,
+        }
+
+    def open(self, folder: Path) -> None:
+        """Open another drive."""
+        self._begin(OPEN, partial(_open, folder))
+
+    def add(self, folder: Path, files: Sequence[Path]) -> None:
+        """Import logs into the drive."""
+        self._begin(ADD, partial(_add, folder, files))
+
+    def write_sheet(self, source: Source, session: Session, out: Path) -> None:
+        """Sheets of the stretch in view, with the strips and step in view."""
+        self._begin(SHEET, partial(_write_sheet, source, session, out))
+
+    def write_table(self, source: Any, session: Session, out: Path) -> None:
+        """The table of the stretch in view at its step."""
+        self._begin(TABLE, partial(_write_table, source, session, out))
+
+    @Slot()
+    def stop(self) -> None:
+        """Stop what is going on; the drive is as it was."""
+        for kind in DOING:
+            self.jobs.stop(kind)
+        self.ended.emit()
+
+    def close(self) -> None:
+        """Stop and wait for the thread."""
+        self.jobs.close()
+
+    def _begin(self, kind: str, work: Callable[[Progress], Any]) -> None:
+        self.jobs.begin(kind, work)
+        self.began.emit(DOING[kind])
+
+    @Slot(object)
+    def _stepped(self, step: Step) -> None:
+        self.stepped.emit(step.done, step.total)
+
+    @Slot(object)
+    def _answered(self, answer: Answer) -> None:
+        if not self.jobs.busy():
+            self.ended.emit()
+        if answer.error is not None:
+            self.failed.emit(sentence(answer.error))
+            return
+        self._after[answer.kind](answer.result)
+
+    def _added(self, result: tuple[str, Source]) -> None:
+        report, source = result
+        self.renewed.emit(source)
+        self.reported.emit("Logs added", report)
+
+    def _sheet_written(self, paths: list[Path]) -> None:
+        self.reported.emit("Sheet written", "\n".join(str(path) for path in paths))
+
+    def _table_written(self, path: Path) -> None:
+        self.reported.emit("Table written", str(path))
+
+
+def _open(folder: Path, progress: Progress) -> Source:
+    from tbmreview.drive.opened import open_drive
+
+    return open_drive(folder)
+
+
+def _add(folder: Path, files: Sequence[Path], progress: Progress) -> tuple[str, Source]:
+    from tbmreview.drive.add import add
+    from tbmreview.drive.opened import open_drive
+
+    report = add(folder, list(files), progress=progress)
+    return report.text(), open_drive(folder)
+
+
+def _write_sheet(source: Source, session: Session, out: Path, progress: Progress) -> list[Path]:
+    from tbmreview.sheet.write import Choice, write_sheet
+
+    low, high = chainages(source, session)
+    return write_sheet(source, out, low, high, choice=Choice(session.strips, session.step_m))
+
+
+def _write_table(source: Any, session: Session, out: Path, progress: Progress) -> Path:
+    from tbmreview.drive.export import write_table
+
+    low, high = chainages(source, session)
+    step_m = session.step_m or 1.0
+    write_table(source.table("step", step_m=step_m, from_chainage_m=low, to_chainage_m=high), out)
+    return out
+
+
+def chainages(source: Source, session: Session) -> tuple[float, float]:
+    """The bored part of the view as chainages [m], in the order of the drive."""
+    low = max(session.view_m[0], session.span_m[0])
+    high = min(session.view_m[1], session.span_m[1])
+    axis = source.setup.drive.axis
+    return float(axis.chainage_m(low)), float(axis.chainage_m(high))

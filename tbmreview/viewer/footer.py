@@ -1,0 +1,57 @@
+"""Below the picture: where the numbers come from, and the caution."""
+
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QLabel, QProgressBar, QPushButton, QHBoxLayout, QSizePolicy, QVBoxLayout, QWidget
+
+from tbmreview.domain.cautions import CAUTION
+
+
+class Footer(QWidget):
+    """One line of provenance, one of caution, and the work that is going on."""
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.provenance = _line("provenance")
+        self.caution = _line("caution")
+        self.caution.setText(CAUTION)
+        self.work = QLabel()
+        self.bar = QProgressBar()
+        self.bar.setFixedWidth(160)
+        self.bar.setTextVisible(False)
+        self.stop = QPushButton("Stop")
+        words = QVBoxLayout()
+        words.setSpacing(1)
+        words.addWidget(self.provenance)
+        words.addWidget(self.caution)
+        layout = QHBoxLayout(self)
+        layout.setContentsMargins(12, 4, 12, 6)
+        layout.addLayout(words, 1)
+        for widget in (self.work, self.bar, self.stop):
+            layout.addWidget(widget)
+        self.rest()
+
+    def working(self, what: str) -> None:
+        """Say what is going on, its extent not known yet."""
+        self.work.setText(what)
+        self.bar.setRange(0, 0)
+        for widget in (self.work, self.bar, self.stop):
+            widget.show()
+
+    def progress(self, done: int, total: int) -> None:
+        """How far it is."""
+        self.bar.setRange(0, 1000)
+        self.bar.setValue(round(1000 * done / max(total, 1)))
+
+    def rest(self) -> None:
+        """Nothing is going on."""
+        for widget in (self.work, self.bar, self.stop):
+            widget.hide()
+
+
+def _line(name: str) -> QLabel:
+    label = QLabel()
+    label.setObjectName(name)
+    label.setWordWrap(True)
+    label.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
+    label.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
+    return label

@@ -1,0 +1,3 @@
+"""x"""
+def provenance_line(source):
+    return "provenance to come"

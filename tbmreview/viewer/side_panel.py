@@ -1,0 +1,110 @@
+"""Beside the picture: what lies under the pointer, which strips at what step, and the findings."""
+
+from PySide6.QtCore import Qt, Slot
+from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLabel, QSizePolicy, QSplitter, QVBoxLayout, QWidget
+
+from tbmreview.domain.findings import Finding
+from tbmreview.domain.ground import GROUND_KINDS
+from tbmreview.scene.session import STEPS_M, Session
+from tbmreview.scene.strips import STRIPS
+from tbmreview.viewer.findings_panel import FindingsPanel
+from tbmreview.viewer.read_out import Reading
+from tbmreview.viewer.stage import Stage
+from tbmreview.viewer.strips_panel import StripRow, StripsModel, strips_table
+
+SUITS = "as suits the view"
+LINE_PIXELS = 18
+
+
+class SidePanel(QWidget):
+    """Asks the stage, tells it of choices."""
+
+    def __init__(self, stage: Stage, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._stage = stage
+        self.chainage, self.interval, self.here = _line("chainage"), _line("quiet"), _line("here")
+        self.steps = QComboBox()
+        self.strips = StripsModel([StripRow(s.name, s.label, s.unit) for s in STRIPS], self)
+        self.table = strips_table(self.strips)
+        self.findings = FindingsPanel()
+        parts = QSplitter(Qt.Orientation.Vertical)
+        parts.setChildrenCollapsible(False)
+        parts.addWidget(self._upper())
+        parts.addWidget(self.findings)
+        parts.setSizes([420, 300])
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(12, 6, 12, 0)
+        layout.addWidget(parts)
+        self._fill_steps()
+        self._connect()
+        self.renew()
+
+    def _upper(self) -> QWidget:
+        step = QHBoxLayout()
+        step.addWidget(QLabel("Step of the values"))
+        step.addWidget(self.steps, 1)
+        place = QHBoxLayout()
+        place.addWidget(self.chainage, 2)
+        place.addWidget(self.interval, 3)
+        upper = QWidget()
+        layout = QVBoxLayout(upper)
+        layout.setContentsMargins(0, 0, 0, 8)
+        layout.setSpacing(3)
+        layout.addLayout(place)
+        layout.addWidget(self.here)
+        layout.addWidget(self.table, 1)
+        layout.addLayout(step)
+        return upper
+
+    def _fill_steps(self) -> None:
+        self.steps.addItem(SUITS, None)
+        for step_m in STEPS_M:
+            self.steps.addItem(f"{step_m:g} m", step_m)
+
+    def _connect(self) -> None:
+        self._stage.moved.connect(self._moved)
+        self._stage.replaced.connect(self.renew)
+        self.strips.ticked.connect(self._ticked)
+        self.steps.activated.connect(self._step_chosen)
+        self.findings.chosen.connect(self._finding_chosen)
+
+    @Slot()
+    def renew(self) -> None:
+        """Show the source's findings and the session's choices."""
+        source = self._stage.source
+        kinds = sum(bool(source.ground_names(kind)) for kind in GROUND_KINDS)
+        self.here.setFixedHeight((kinds + 1) * LINE_PIXELS + 6)  # nothing jumps while the pointer moves
+        self.findings.show_findings(source.findings(), source.setup.drive.axis)
+        self._moved(self._stage.session)
+
+    def read(self, found: Reading) -> None:
+        """What lies under the pointer."""
+        self.chainage.setText(found.chainage)
+        self.interval.setText(found.interval)
+        self.here.setText(found.here)
+        self.strips.read(found.values)
+
+    @Slot(object)
+    def _moved(self, session: Session) -> None:
+        self.strips.show(session.strips)
+        self.steps.setCurrentIndex(self.steps.findData(session.step_m))
+
+    @Slot(object)
+    def _ticked(self, names: tuple[str, ...]) -> None:
+        self._stage.go(self._stage.session.with_strips(names))
+
+    @Slot(int)
+    def _step_chosen(self, index: int) -> None:
+        self._stage.go(self._stage.session.with_step(self.steps.itemData(index)))
+
+    @Slot(object)
+    def _finding_chosen(self, finding: Finding) -> None:
+        self._stage.go(self._stage.session.jump_to(finding))
+
+
+def _line(name: str) -> QLabel:
+    label = QLabel()
+    label.setObjectName(name)
+    label.setAlignment(Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft)
+    label.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
+    return label

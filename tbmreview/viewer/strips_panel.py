@@ -1,0 +1,106 @@
+"""Which strips are shown, and their values under the pointer: one table for both."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from PySide6.QtCore import QAbstractTableModel, Qt, Signal
+from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableView, QWidget
+
+_HEADINGS = ("strip", "at pointer", "net", "unit")
+_NUMBERS = (1, 2)
+Check = Qt.CheckState
+
+
+@dataclass(frozen=True, slots=True)
+class StripRow:
+    """A strip that can be shown."""
+
+    name: str
+    label: str
+    unit: str
+
+
+class StripsModel(QAbstractTableModel):
+    """All strips with a tick for those shown; `ticked` carries the names after a change."""
+
+    ticked = Signal(object)
+
+    def __init__(self, rows: Sequence[StripRow], parent: QWidget) -> None:
+        super().__init__(parent)
+        self.rows = tuple(rows)
+        self._shown: tuple[str, ...] = ()
+        self._values: Mapping[str, tuple[str, str]] = {}
+
+    def show(self, names: Sequence[str]) -> None:
+        """Tick exactly these."""
+        self._shown = tuple(names)
+        self._changed(0, 0)
+
+    def read(self, values: Mapping[str, tuple[str, str]]) -> None:
+        """By strip, the value under the pointer and its net twin, as texts."""
+        self._values = values
+        self._changed(*_NUMBERS)
+
+    def _changed(self, first: int, last: int) -> None:
+        if self.rows:
+            self.dataChanged.emit(self.index(0, first), self.index(len(self.rows) - 1, last))
+
+    def rowCount(self, parent: Any = None) -> int:  # noqa: N802
+        return 0 if parent is not None and parent.isValid() else len(self.rows)
+
+    def columnCount(self, parent: Any = None) -> int:  # noqa: N802
+        return len(_HEADINGS)
+
+    def flags(self, index: Any) -> Qt.ItemFlag:
+        flags = Qt.ItemFlag.ItemIsEnabled | Qt.ItemFlag.ItemIsSelectable
+        return flags | Qt.ItemFlag.ItemIsUserCheckable if index.column() == 0 else flags
+
+    def data(self, index: Any, role: int = Qt.ItemDataRole.DisplayRole) -> Any:
+        row = self.rows[index.row()]
+        if role == Qt.ItemDataRole.DisplayRole:
+            return (row.label, *self._values.get(row.name, ("", "")), row.unit)[index.column()]
+        if role == Qt.ItemDataRole.CheckStateRole and index.column() == 0:
+            return Check.Checked if row.name in self._shown else Check.Unchecked
+        if role == Qt.ItemDataRole.TextAlignmentRole:
+            return _alignment(index.column())
+        return None
+
+    def setData(self, index: Any, value: Any, role: int = Qt.ItemDataRole.EditRole) -> bool:  # noqa: N802
+        if role != Qt.ItemDataRole.CheckStateRole or index.column() != 0:
+            return False
+        name, on = self.rows[index.row()].name, Check(value) == Check.Checked
+        names = tuple(r.name for r in self.rows if (on if r.name == name else r.name in self._shown))
+        self.show(names)
+        self.ticked.emit(names)
+        return True
+
+    def headerData(  # noqa: N802
+        self, section: int, orientation: Qt.Orientation, role: int = Qt.ItemDataRole.DisplayRole
+    ) -> Any:
+        if orientation == Qt.Orientation.Vertical:
+            return None
+        if role == Qt.ItemDataRole.TextAlignmentRole:
+            return _alignment(section)
+        return _HEADINGS[section] if role == Qt.ItemDataRole.DisplayRole else None
+
+
+def _alignment(column: int) -> int:
+    side = Qt.AlignmentFlag.AlignRight if column in _NUMBERS else Qt.AlignmentFlag.AlignLeft
+    return int(side | Qt.AlignmentFlag.AlignVCenter)
+
+
+def strips_table(model: StripsModel) -> QTableView:
+    """The table over the model."""
+    table = QTableView()
+    table.setModel(model)
+    table.setSelectionMode(QAbstractItemView.SelectionMode.NoSelection)
+    table.setShowGrid(False)
+    table.setWordWrap(False)
+    table.verticalHeader().hide()
+    table.verticalHeader().setDefaultSectionSize(20)
+    header = table.horizontalHeader()
+    header.setHighlightSections(False)
+    header.setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
+    header.setSectionResizeMode(0, QHeaderView.ResizeMode.Stretch)
+    return table

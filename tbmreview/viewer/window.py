@@ -1,0 +1,206 @@
+"""The window: overview and strips at left, reading, choices and findings at right, provenance below."""
+
+from math import isnan
+from pathlib import Path
+
+from PySide6.QtCore import Qt, Slot
+from PySide6.QtGui import QCloseEvent
+from PySide6.QtWidgets import QFileDialog, QMainWindow, QMessageBox, QSplitter, QVBoxLayout, QWidget
+
+from tbmreview.scene.hit import read_out
+from tbmreview.scene.source import Source
+from tbmreview.viewer import pages
+from tbmreview.viewer.actions import build_menus
+from tbmreview.viewer.desk import Desk
+from tbmreview.viewer.footer import Footer
+from tbmreview.viewer.picture_panel import PicturePanel
+from tbmreview.viewer.provenance import provenance_line
+from tbmreview.viewer.read_out import reading
+from tbmreview.viewer.side_panel import SidePanel
+from tbmreview.viewer.stage import Stage
+
+CLOSER = 1.5
+SIDE_PIXELS = 400
+LOGS = "Logs (*.csv *.txt *.tsv *.zip *.gz *.parquet);;All files (*)"
+SHEETS = "PDF (*.pdf);;SVG (*.svg);;PNG (*.png)"
+TABLES = "CSV (*.csv);;Parquet (*.parquet);;Workbook (*.xlsx)"
+
+
+class MainWindow(QMainWindow):
+    """One drive, looked at."""
+
+    def __init__(self, source: Source, folder: Path) -> None:
+        super().__init__()
+        self.folder = folder
+        self.stage = Stage(source, self)
+        self.desk = Desk(self)
+        self.picture = PicturePanel(self.stage)
+        self.side = SidePanel(self.stage)
+        self.footer = Footer()
+        self.page: QWidget | None = None
+        parts = QSplitter(Qt.Orientation.Horizontal)
+        parts.setChildrenCollapsible(False)
+        parts.addWidget(self.picture)
+        parts.addWidget(self.side)
+        parts.setStretchFactor(0, 1)
+        parts.setSizes([2 * SIDE_PIXELS, SIDE_PIXELS])
+        self.side.setMinimumWidth(SIDE_PIXELS - 40)
+        whole = QWidget()
+        layout = QVBoxLayout(whole)
+        layout.setContentsMargins(0, 0, 0, 0)
+        layout.setSpacing(0)
+        layout.addWidget(parts, 1)
+        layout.addWidget(self.footer)
+        self.setCentralWidget(whole)
+        self.actions_by_slot = build_menus(self)
+        self.actions_by_slot["fit_values"].setCheckable(True)
+        self._connect()
+        self._renewed()
+
+    def _connect(self) -> None:
+        self.stage.replaced.connect(self._renewed)
+        self.picture.pointed.connect(self._pointed)
+        self.desk.opened.connect(self._opened)
+        self.desk.renewed.connect(self.stage.renew)
+        self.desk.began.connect(self.footer.working)
+        self.desk.stepped.connect(self.footer.progress)
+        self.desk.ended.connect(self.footer.rest)
+        self.desk.reported.connect(self.tell)
+        self.desk.failed.connect(self.refuse)
+        self.footer.stop.clicked.connect(self.desk.stop)
+
+    # What a person looks at.
+
+    @Slot()
+    def whole(self) -> None:
+        self.stage.go(self.stage.session.fit())
+
+    @Slot()
+    def closer(self) -> None:
+        self._zoom(CLOSER)
+
+    @Slot()
+    def further(self) -> None:
+        self._zoom(1 / CLOSER)
+
+    @Slot()
+    def back(self) -> None:
+        self.stage.pan(-self.stage.session.length_m / 8)
+
+    @Slot()
+    def forward(self) -> None:
+        self.stage.pan(self.stage.session.length_m / 8)
+
+    @Slot()
+    def view_back(self) -> None:
+        self.stage.pan(-self.stage.session.length_m)
+
+    @Slot()
+    def view_forward(self) -> None:
+        self.stage.pan(self.stage.session.length_m)
+
+    @Slot()
+    def next_finding(self) -> None:
+        self.side.findings.step(+1)
+
+    @Slot()
+    def previous_finding(self) -> None:
+        self.side.findings.step(-1)
+
+    @Slot()
+    def fit_values(self) -> None:
+        self.stage.fit_values(self.actions_by_slot["fit_values"].isChecked())
+
+    def _zoom(self, factor: float) -> None:
+        low, high = self.stage.session.view_m
+        self.stage.zoom(factor, (low + high) / 2)
+
+    @Slot(float, float)
+    def _pointed(self, x: float, y: float) -> None:
+        stage, plan = self.stage, self.picture.strips.plan
+        beside = plan is None or isnan(x)
+        self.side.read(reading(None if beside else read_out(stage.source, stage.session, plan, x, y)))
+
+    def point_at_middle(self) -> None:
+        """Read out the middle of the view, as if the pointer were there."""
+        low, high = self.stage.session.view_m
+        self.picture.strips.point((low + high) / 2)
+
+    # What a person does.
+
+    @Slot()
+    def open_drive(self) -> None:
+        chosen = QFileDialog.getExistingDirectory(self, "Open a drive folder", str(self.folder.parent))
+        if chosen:
+            self.desk.open(Path(chosen))
+
+    @Slot()
+    def add_logs(self) -> None:
+        chosen, _ = QFileDialog.getOpenFileNames(self, "Add logs to the drive", "", LOGS)
+        if chosen:
+            self.desk.add(self.folder, [Path(name) for name in chosen])
+
+    @Slot()
+    def write_sheet(self) -> None:
+        out = self._out("Write a sheet of the stretch in view", "sheet.pdf", SHEETS)
+        if out:
+            self.desk.write_sheet(self.stage.source, self.stage.session, out)
+
+    @Slot()
+    def write_table(self) -> None:
+        out = self._out("Write a table of the stretch in view", "table.csv", TABLES)
+        if out:
+            self.desk.write_table(self.stage.source, self.stage.session, out)
+
+    def _out(self, title: str, name: str, kinds: str) -> Path | None:
+        chosen, _ = QFileDialog.getSaveFileName(self, title, name, kinds)
+        return Path(chosen) if chosen else None
+
+    # What a person reads.
+
+    @Slot()
+    def show_cautions(self) -> None:
+        self._show_page("Cautions", pages.cautions_html())
+
+    @Slot()
+    def show_keys(self) -> None:
+        self._show_page("Keys and mouse", pages.keys_html())
+
+    @Slot()
+    def show_about(self) -> None:
+        self._show_page("About tbmreview", pages.about_html())
+
+    @Slot(str, str)
+    def tell(self, title: str, text: str) -> None:
+        """Show a report."""
+        self._show_page(title, pages.report_html(text))
+
+    @Slot(str)
+    def refuse(self, text: str) -> None:
+        """Say in one sentence why something was not done."""
+        box = QMessageBox(QMessageBox.Icon.NoIcon, "tbmreview", text, QMessageBox.StandardButton.Close, self)
+        box.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        self.page = box
+        box.open()
+
+    def _show_page(self, title: str, html: str) -> None:
+        self.page = pages.Page(title, html, self)
+        self.page.show()
+
+    # What the stage tells.
+
+    @Slot(object)
+    def _opened(self, source: Source) -> None:
+        self.folder = getattr(source, "folder", self.folder)
+        self.stage.open(source)
+
+    @Slot()
+    def _renewed(self) -> None:
+        source = self.stage.source
+        self.setWindowTitle(f"{source.setup.drive.name} – tbmreview")
+        self.footer.provenance.setText(provenance_line(source))
+        self.side.read(reading(None))
+
+    def closeEvent(self, event: QCloseEvent) -> None:  # noqa: N802
+        self.desk.close()
+        super().closeEvent(event)

@@ -1,0 +1,47 @@
+"""Fixtures of the whole tree. Qt runs offscreen; a test that shows a window leaves nothing behind."""
+
+import os
+import threading
+from collections.abc import Iterator
+
+import pytest
+
+os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
+
+QT_FIXTURES = {"qtbot", "qapp"}
+EXPECTED_QT_MESSAGES: tuple[str, ...] = (
+    # The offscreen platform has no screen to follow a window's hints on.
+    "This plugin does not support propagateSizeHints()",
+)
+
+
+@pytest.fixture(autouse=True)
+def qt_leaves_nothing_behind(request: pytest.FixtureRequest) -> Iterator[None]:
+    """Fail a Qt test on a window or thread that outlives it, or on a message from Qt."""
+    if not QT_FIXTURES & set(request.fixturenames):
+        yield
+        return
+    from PySide6.QtWidgets import QApplication
+
+    request.getfixturevalue("fonts")
+    windows, threads = set(QApplication.topLevelWidgets()), set(threading.enumerate())
+    yield
+    left = [w for w in QApplication.topLevelWidgets() if w not in windows and w.isVisible()]
+    assert not left, f"windows left open: {left}"
+    alive = [t.name for t in threading.enumerate() if t not in threads]
+    assert not alive, f"threads outlive the test: {alive}"
+    log = getattr(request.node, "qt_log_capture", None)
+    unexpected = [str(r) for r in (log.records if log else []) if not _expected(r.message)]
+    assert not unexpected, f"unexpected messages from Qt: {unexpected}"
+
+
+def _expected(message: str) -> bool:
+    return any(text in message for text in EXPECTED_QT_MESSAGES)
+
+
+@pytest.fixture(scope="session")
+def fonts(qapp: object) -> None:
+    """The bundled font, loaded once."""
+    from tbmreview.paint.typeface import load_fonts
+
+    load_fonts()
