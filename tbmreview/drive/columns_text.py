@@ -1,0 +1,107 @@
+"""The columns of tables: their order (which scripts rely on), and how each is written for people."""
+
+from dataclasses import dataclass
+
+from tbmreview.indicators import INDICATORS
+
+NUMBER, WHOLE, TIME, TEXT = "number", "whole", "time", "text"
+
+
+@dataclass(frozen=True, slots=True)
+class TextColumn:
+    """A column: heading and unit for people, kind of value, decimals in text.
+
+    A WHOLE column is float64 with NaN for missing inside, and written without decimals; a TIME column is
+    int64 microseconds UTC (drive.reading.NO_TIME is missing).
+    """
+
+    name: str
+    heading: str
+    unit: str = ""
+    kind: str = NUMBER
+    decimals: int = 2
+
+
+_PLACE = (
+    TextColumn("position_from_m", "position from", "m"),
+    TextColumn("position_to_m", "to", "m"),
+    TextColumn("chainage_from_m", "chainage from", "m"),
+    TextColumn("chainage_to_m", "to", "m"),
+    TextColumn("start_utc", "start", "UTC", TIME),
+    TextColumn("end_utc", "end", "UTC", TIME),
+)
+_TABLE = (
+    *_PLACE,
+    TextColumn("stroke", "stroke", kind=WHOLE),
+    TextColumn("ring", "ring", kind=WHOLE),
+    TextColumn("shift", "shift", kind=TEXT),
+    TextColumn("advance_m", "advance", "m"),
+    TextColumn("boring_s", "boring", "s", decimals=0),
+    TextColumn("revolutions", "revolutions", "rev", decimals=0),
+    *(TextColumn(i.name, i.short, i.unit, decimals=i.decimals) for i in INDICATORS),
+    TextColumn("unrecorded_advance_m", "unrecorded", "m"),
+    TextColumn("drag_source", "drag from", kind=TEXT),
+)
+_TIME = (
+    TextColumn("shift_start_utc", "shift start", "UTC", TIME),
+    TextColumn("shift", "shift", kind=TEXT),
+    TextColumn("boring_h", "boring", "h"),
+    TextColumn("turning_free_h", "turning free", "h"),
+    TextColumn("turning_loaded_h", "turning loaded", "h"),
+    TextColumn("regrip_h", "regrip", "h"),
+    TextColumn("ring_build_h", "ring build", "h"),
+    TextColumn("standing_h", "standing", "h"),
+    TextColumn("no_record_h", "no record", "h"),
+    TextColumn("total_h", "total", "h"),
+    TextColumn("advance_m", "advance", "m"),
+    TextColumn("utilisation_calendar", "utilisation", "of calendar", decimals=3),
+    TextColumn("penetration_rate_m_h", "PR", "m/h"),
+    TextColumn("advance_rate_m_h", "advance rate", "m/h"),
+)
+_FINDINGS = (
+    TextColumn("id", "id", kind=TEXT),
+    TextColumn("kind", "kind", kind=TEXT),
+    *_PLACE,
+    TextColumn("strength", "strength", decimals=1),
+    TextColumn("evidence", "evidence", kind=TEXT),
+    TextColumn("verdict", "verdict", kind=TEXT),
+    TextColumn("decided_by", "decided by", kind=TEXT),
+    TextColumn("decided_utc", "decided", "UTC", TIME),
+    TextColumn("note", "note", kind=TEXT),
+)
+_LABELS = (
+    TextColumn("ground", "ground", kind=TEXT),
+    TextColumn("mark", "mark", kind=TEXT),
+    TextColumn("date", "date", kind=TEXT),
+)
+
+TABLE_COLUMNS: tuple[str, ...] = tuple(c.name for c in _TABLE)
+TIME_COLUMNS: tuple[str, ...] = tuple(c.name for c in _TIME)
+FINDINGS_COLUMNS: tuple[str, ...] = tuple(c.name for c in _FINDINGS)
+
+BY_NAME: dict[str, TextColumn] = {c.name: c for c in (*_LABELS, *_FINDINGS, *_TIME, *_TABLE)}
+
+# What a terminal shows of a table, in this order; a label column that is empty all through is left out.
+TERMINAL_COLUMNS: tuple[str, ...] = (
+    "date",
+    "ground",
+    "mark",
+    "stroke",
+    "ring",
+    "shift",
+    "chainage_from_m",
+    "chainage_to_m",
+    "start_utc",
+    "advance_m",
+    "penetration_mm_rev",
+    "penetration_rate_m_h",
+    "thrust_kN",
+    "net_disc_load_kN",
+    "torque_kNm",
+    "fpi_kN_per_mm_rev",
+    "net_fpi_kN_per_mm_rev",
+    "specific_energy_MJ_m3",
+    "net_specific_energy_MJ_m3",
+    "segment_reacted_share",
+)
+LABEL_COLUMNS = ("date", "ground", "mark", "stroke", "ring", "shift")

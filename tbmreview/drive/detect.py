@@ -1,0 +1,138 @@
+"""Findings of a drive: they follow the data; ids and verdicts stay with the ground they speak of."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import Protocol
+
+import numpy as np
+
+from tbmreview.domain.findings import Finding
+from tbmreview.domain.states import Phase
+from tbmreview.domain.sums import group_sums
+from tbmreview.domain.table import Column, Table
+from tbmreview.drive.columns_text import FINDINGS_COLUMNS
+from tbmreview.drive.export import text_table
+from tbmreview.drive.history import person
+from tbmreview.drive.reading import NO_TIME, Readable, reading
+from tbmreview.findings import Profile, detect_all
+from tbmreview.findings.detector import Flags
+from tbmreview.indicators import indicator_columns
+from tbmreview.store.writing import writing
+
+REACTIONS = 4  # of states.Reaction: a factor of the grouping key
+
+
+class Judged(Readable, Protocol):
+    """A drive with the findings that were stored in it before."""
+
+    @property
+    def folder(self) -> Path:
+        """Where it lies."""
+
+    def stored_findings(self) -> tuple[Finding, ...]:
+        """With ids and verdicts."""
+
+
+def findings(drive: Judged) -> tuple[Finding, ...]:
+    """What the detectors notice in the drive as it is now, along position.
+
+    A finding keeps the id and the verdict of the stored one of its kind that it overlaps most; others
+    are numbered on, in order of position. Nothing is written.
+    """
+    return _with_ids(detect_all(profile_of(drive), drive.setup.findings), drive.stored_findings())
+
+
+def detect(drive: Judged) -> tuple[Finding, ...]:
+    """Store what `findings` gives, so that ids last; writes nothing where that is stored already."""
+    found = findings(drive)
+    if found != drive.stored_findings():
+        with writing(drive.folder, person()) as work:
+            work.replace_findings(found)
+    return found
+
+
+def _with_ids(found: Sequence[Finding], stored: Sequence[Finding]) -> tuple[Finding, ...]:
+    pairs = [
+        (overlap, i, j)
+        for i, new in enumerate(found)
+        for j, old in enumerate(stored)
+        if new.kind == old.kind and (overlap := _overlap_m(new, old)) > 0
+    ]
+    kept: dict[int, Finding] = {}
+    for _, i, j in sorted(pairs, key=lambda pair: (-pair[0], pair[1], pair[2])):
+        if i not in kept and stored[j] not in kept.values():
+            kept[i] = stored[j]
+    number = max((int(old.id.removeprefix("F")) for old in stored), default=0)
+    out = []
+    for i, new in enumerate(found):
+        if i in kept:
+            old = kept[i]
+            judged = {
+                name: getattr(old, name) for name in ("id", "verdict", "decided_by", "decided_us", "note")
+            }
+            out.append(replace(new, **judged))
+        else:
+            number += 1
+            out.append(replace(new, id=f"F{number:03d}"))
+    return tuple(out)
+
+
+def _overlap_m(one: Finding, other: Finding) -> float:
+    return min(one.position_to_m, other.position_to_m) - max(one.position_from_m, other.position_from_m)
+
+
+def profile_of(drive: Readable) -> Profile:
+    """What detectors look at: cells by 0.1 m step and reaction, loading and unloading of strokes left out."""
+    machine = drive.setup.machine
+    cells = reading(drive.cells, drive.strokes, machine)
+    transient = np.isin(cells["phase"], (Phase.LOADING, Phase.UNLOADING))
+    cells = cells.rows(~transient & (cells["advance_m"] > cells["unrecorded_advance_m"]))
+    key = cells["step"] * REACTIONS + cells["reaction"]
+    distinct, number = np.unique(key, return_inverse=True)
+    sums = group_sums(cells, number.astype(np.int64), len(distinct))
+    names = ("position_from_m", "position_to_m", "start_us", "end_us", "advance_m")
+    rows: dict[str, Column] = {name: sums[name] for name in names}
+    rows["reaction"] = distinct % REACTIONS
+    rows |= indicator_columns(sums, machine)
+    order = np.lexsort((sums["position_to_m"], sums["position_from_m"]))
+    in_order = sums.rows(order)
+
+    def over(mask: Flags) -> Mapping[str, float]:
+        part = in_order.rows(mask)
+        one = group_sums(part, np.zeros(len(part), np.int64), 1)
+        return {name: float(column[0]) for name, column in indicator_columns(one, machine).items()}
+
+    return Profile(Table(rows).rows(order), over, drive.axis)
+
+
+def findings_table(drive: Judged) -> Table:
+    """Findings as rows, in FINDINGS_COLUMNS."""
+    found = findings(drive)
+    low, high = (
+        np.array([getattr(f, name) for f in found], np.float64)
+        for name in ("position_from_m", "position_to_m")
+    )
+    columns: dict[str, Column] = {
+        "position_from_m": low,
+        "position_to_m": high,
+        "chainage_from_m": drive.axis.chainage_m(low),
+        "chainage_to_m": drive.axis.chainage_m(high),
+        "start_utc": np.array([f.start_us for f in found], np.int64),
+        "end_utc": np.array([f.end_us for f in found], np.int64),
+        "strength": np.array([f.strength for f in found], np.float64),
+        "decided_utc": np.array([NO_TIME if f.decided_us is None else f.decided_us for f in found], np.int64),
+    }
+    for name in ("id", "kind", "evidence", "verdict", "decided_by", "note"):
+        columns[name] = np.array([*(getattr(f, name) for f in found), ""], dtype=object)[:-1]
+    return Table({name: columns[name] for name in FINDINGS_COLUMNS})
+
+
+def findings_text(drive: Judged) -> str:
+    """Findings for a terminal: a line of figures each, then the evidence of each in full."""
+    rows = findings_table(drive)
+    if not len(rows):
+        return "no findings"
+    figures = ("id", "kind", "chainage_from_m", "chainage_to_m", "start_utc", "strength", "verdict")
+    evidence = [f"{name}: {text}" for name, text in zip(rows["id"], rows["evidence"], strict=True)]
+    return "\n".join([text_table(rows, figures), "", *evidence])

@@ -1,0 +1,206 @@
+"""Tables as files and as text. The suffix of the path chooses the format."""
+
+import csv
+import os
+from collections.abc import Callable, Sequence
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from tempfile import NamedTemporaryFile
+from typing import Any
+
+import numpy as np
+
+from tbmreview.domain.errors import TbmReviewError, UsageError
+from tbmreview.domain.table import Column, Table
+from tbmreview.drive.columns_text import (
+    BY_NAME,
+    LABEL_COLUMNS,
+    TERMINAL_COLUMNS,
+    TEXT,
+    TIME,
+    WHOLE,
+    TextColumn,
+)
+from tbmreview.drive.reading import NO_TIME
+
+_EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
+_FORMULA = ("=", "+", "-", "@", "\t", "\r")  # a spreadsheet would run a text that begins so
+XLSX_ROWS = 1_048_576
+
+
+def write_table(table: Table, path: Path) -> None:
+    """Write to .csv, .parquet or .xlsx, all or nothing; an existing file is replaced.
+
+    One header row, full precision, decimal point, comma, UTF-8, missing empty (null in Parquet). Times are
+    ISO 8601 in UTC in CSV, timestamps elsewhere. Text that a spreadsheet would take for a formula gets
+    an apostrophe before it in CSV and xlsx. UsageError for another suffix.
+    """
+    write = _WRITERS.get(path.suffix.lower())
+    if write is None:
+        raise UsageError(f"{path}: the suffix chooses the format; expected one of {', '.join(_WRITERS)}")
+    if not path.parent.is_dir():
+        raise TbmReviewError(f"{path}: there is no folder {path.parent}")
+    with NamedTemporaryFile(
+        dir=path.parent, prefix=f".{path.name}.", suffix=path.suffix, delete=False
+    ) as file:
+        part = Path(file.name)
+    try:
+        write(table, part)
+        part.chmod(0o666 & ~_umask())
+        part.replace(path)
+    finally:
+        part.unlink(missing_ok=True)
+
+
+def _umask() -> int:
+    mask = os.umask(0)
+    os.umask(mask)
+    return mask
+
+
+def _column(name: str) -> TextColumn:
+    return BY_NAME.get(name) or TextColumn(name, name)
+
+
+def _kind(name: str, values: Column) -> str:
+    return TEXT if values.dtype == object else _column(name).kind
+
+
+def _write_csv(table: Table, path: Path) -> None:
+    columns = [_csv_cells(_kind(name, table[name]), table[name]) for name in table]
+    with path.open("w", encoding="utf-8", newline="") as file:
+        writer = csv.writer(file, lineterminator="\n")
+        writer.writerow(table.names)
+        writer.writerows(zip(*columns, strict=True))
+
+
+def _csv_cells(kind: str, values: Column) -> list[Any]:
+    if kind == TEXT:
+        return [_harmless(text) for text in values.tolist()]
+    if kind == TIME:
+        return [iso_utc(us) for us in values.tolist()]
+    if values.dtype.kind != "f":
+        return list(values.tolist())
+    missing = np.isnan(values)
+    cells = values.astype(object)
+    if kind == WHOLE:
+        cells[~missing] = values[~missing].astype(np.int64)
+    cells[missing] = ""
+    return list(cells.tolist())
+
+
+def iso_utc(time_us: int) -> str:
+    """Microseconds UTC as 2030-03-04T06:00:00Z, with as many decimals as it needs; '' for NO_TIME."""
+    if time_us == NO_TIME:
+        return ""
+    moment = _EPOCH + timedelta(microseconds=time_us)
+    return moment.replace(tzinfo=None).isoformat() + "Z"
+
+
+def _harmless(text: str) -> str:
+    return "'" + text if text.startswith(_FORMULA) else text
+
+
+def _write_parquet(table: Table, path: Path) -> None:
+    import pyarrow as pa
+    import pyarrow.parquet as pq
+
+    pq.write_table(pa.table({name: _arrow(_kind(name, table[name]), table[name]) for name in table}), path)
+
+
+def _arrow(kind: str, values: Column) -> Any:
+    import pyarrow as pa
+
+    if kind == TEXT:
+        return pa.array([text or None for text in values.tolist()], pa.string())
+    if kind == TIME:
+        return pa.array(values, pa.timestamp("us", tz="UTC"), mask=values == NO_TIME)
+    if values.dtype.kind != "f":
+        return pa.array(values)
+    missing = np.isnan(values)
+    if kind == WHOLE:
+        return pa.array(np.where(missing, 0, values).astype(np.int64), mask=missing)
+    return pa.array(values, mask=missing)
+
+
+def _write_xlsx(table: Table, path: Path) -> None:
+    from xlsxwriter import Workbook
+
+    if len(table) >= XLSX_ROWS:
+        raise TbmReviewError(f"{len(table)} rows are more than an xlsx sheet holds; write .csv or .parquet")
+    options = {
+        "constant_memory": True,
+        "strings_to_formulas": False,
+        "strings_to_urls": False,
+        "strings_to_numbers": False,
+    }
+    with Workbook(str(path), options) as book:
+        sheet = book.add_worksheet("table")
+        stamp = book.add_format({"num_format": "yyyy-mm-dd hh:mm:ss"})
+        sheet.write_row(0, 0, table.names, book.add_format({"bold": True}))
+        sheet.freeze_panes(1, 0)
+        kinds = [_kind(name, table[name]) for name in table]
+        columns = [
+            _csv_cells(kind, table[name]) if kind != TIME else table[name].tolist()
+            for kind, name in zip(kinds, table, strict=True)
+        ]
+        for row, cells in enumerate(zip(*columns, strict=True), start=1):
+            for number, (kind, cell) in enumerate(zip(kinds, cells, strict=True)):
+                if kind == TIME and cell != NO_TIME:
+                    moment = _EPOCH + timedelta(microseconds=cell)
+                    sheet.write_datetime(row, number, moment.replace(tzinfo=None), stamp)
+                elif kind == TEXT and cell:
+                    sheet.write_string(row, number, cell)
+                elif kind not in (TIME, TEXT) and cell != "":
+                    sheet.write_number(row, number, cell)
+
+
+_WRITERS: dict[str, Callable[[Table, Path], None]] = {
+    ".csv": _write_csv,
+    ".parquet": _write_parquet,
+    ".xlsx": _write_xlsx,
+}
+
+
+def text_table(table: Table, columns: Sequence[str] | None = None) -> str:
+    """Aligned text for a terminal: a heading, a unit below it, few decimals; missing is blank.
+
+    columns: names in order; by default those worth a look in a terminal, without labels that are empty.
+    """
+    names = _worth_a_look(table) if columns is None else tuple(columns)
+    if not len(table):
+        return "no rows"
+    return "\n".join(_lines([_text_column(name, table[name]) for name in names]))
+
+
+def _worth_a_look(table: Table) -> tuple[str, ...]:
+    if not set(TERMINAL_COLUMNS) & set(table) - set(LABEL_COLUMNS) - {"advance_m"} or "evidence" in table:
+        return table.names
+    return tuple(
+        n for n in TERMINAL_COLUMNS if n in table and not (n in LABEL_COLUMNS and _all_missing(table[n]))
+    )
+
+
+def _all_missing(values: Column) -> bool:
+    return not any(values) if values.dtype == object else bool(np.all(np.isnan(values)))
+
+
+def _text_column(name: str, values: Column) -> tuple[bool, list[str]]:
+    """(whether it reads from the left, heading, unit and cells)."""
+    column, kind = _column(name), _kind(name, values)
+    if kind == TEXT:
+        cells = values.tolist()
+    elif kind == TIME:
+        cells = [iso_utc(us)[:16].replace("T", " ") for us in values.tolist()]
+    else:
+        decimals = 0 if kind == WHOLE or values.dtype.kind != "f" else column.decimals
+        cells = ["" if value != value else f"{value:.{decimals}f}" for value in values.tolist()]
+    return kind == TEXT, [column.heading, column.unit, *cells]
+
+
+def _lines(columns: list[tuple[bool, list[str]]]) -> list[str]:
+    padded = []
+    for left, cells in columns:
+        width = max(map(len, cells))
+        padded.append([c.ljust(width) if left else c.rjust(width) for c in cells])
+    return ["  ".join(cells).rstrip() for cells in zip(*padded, strict=True)]

@@ -1,0 +1,139 @@
+"""Cells as they are read: with what *net* subtracts, shares of the key, and stroke numbers.
+
+Cells do not depend on drag, so a better drag figure rebuilds nothing: it is applied here.
+"""
+
+from collections.abc import Mapping
+from typing import Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tbmreview.domain.setup import Machine, Setup
+from tbmreview.domain.states import PushingSet, Reaction
+from tbmreview.domain.station import Axis
+from tbmreview.domain.table import Table
+
+Floats = NDArray[np.float64]
+Codes = NDArray[np.int64]
+
+FROM_SETUP = "setup"  # source of a constant that a person stated
+NO_TIME = int(np.iinfo(np.int64).min)  # a missing instant in an int64 column of microseconds
+NO_STROKE = 0  # strokes are numbered from 1
+
+
+class Readable(Protocol):
+    """What tables and findings read of a drive; all of it read-only."""
+
+    @property
+    def setup(self) -> Setup:
+        """What people stated."""
+
+    @property
+    def axis(self) -> Axis:
+        """From position to chainage."""
+
+    @property
+    def cells(self) -> Table:
+        """KEYS and SUMS of domain.sums."""
+
+    @property
+    def strokes(self) -> Table:
+        """A row a stroke, by time: stroke_start_us, drag_kN, drag_source, no_load_torque_kNm, …"""
+
+    @property
+    def periods(self) -> Table:
+        """Runs of one state: state, start_us, end_us, …"""
+
+    @property
+    def rings(self) -> Table:
+        """A row a ring: ring, position_from_m, position_to_m, …"""
+
+    def ground(self, kind: str, name: str | None = None) -> Table:
+        """Ground of a kind (domain.ground)."""
+
+
+class Sources:
+    """Drag sources as bits of an integer, so that a group's sources are the bits of its cells."""
+
+    def __init__(self, names: tuple[str, ...]) -> None:
+        self.names = names
+
+    def code(self, name: str) -> int:
+        """The bit of a source; 0 for '' (not known)."""
+        return 1 << self.names.index(name) if name else 0
+
+    def text(self, codes: Codes) -> NDArray[np.object_]:
+        """Names of each set of bits, joined by '+', (n,); '' where none."""
+        distinct, which = np.unique(codes, return_inverse=True)
+        words = ["+".join(n for i, n in enumerate(self.names) if code >> i & 1) for code in distinct.tolist()]
+        return np.array(words, dtype=object)[which] if len(words) else np.empty(0, object)
+
+
+def sources_of(strokes: Table) -> Sources:
+    """Every source of drag that a cell of these strokes may name."""
+    given = sorted(set(strokes["drag_source"].tolist()) - {"", FROM_SETUP})
+    return Sources((*given, FROM_SETUP))
+
+
+def reading(cells: Table, strokes: Table, machine: Machine) -> Table:
+    """Cells with READING_SUMS, `stroke` (number from 1, int64) and `drag_code` (see Sources).
+
+    Drag and no-load torque are the stroke's where it has them, else the setup's constants (drag by
+    pushing set), else unknown: then what depends on them is NaN wherever thrust (torque) was measured.
+    """
+    stroke = _stroke_numbers(cells, strokes)
+    drag, codes = _drag_of_strokes(strokes, machine)
+    pushing = cells["pushing_set"]
+    cell_drag = drag[stroke, pushing]
+    no_load = _no_load_of_strokes(strokes, machine)[stroke]
+    reaction, advance = cells["reaction"], cells["advance_m"]
+    more: Mapping[str, NDArray[np.generic]] = {
+        "ring_reacted_advance_m": np.where(reaction == Reaction.RING, advance, 0.0),
+        "known_reaction_advance_m": np.where(reaction != Reaction.UNKNOWN, advance, 0.0),
+        "drag_kN_s": _times(cell_drag, cells["thrust_s"]),
+        "drag_work_kJ": _times(cell_drag, cells["thrust_advance_m"]),
+        "no_load_kNm_s": _times(no_load, cells["torque_s"]),
+        "no_load_work_kJ": _times(no_load, 2 * np.pi * cells["torque_revolutions"]),
+        "stroke": stroke,
+        "drag_code": codes[stroke, pushing],
+    }
+    return cells.with_columns(more)
+
+
+def _times(constant: Floats, measured: Floats) -> Floats:
+    """constant * measured, and 0 where nothing was measured even if the constant is unknown."""
+    product: Floats = constant * measured
+    product[measured == 0] = 0.0
+    return product
+
+
+def _stroke_numbers(cells: Table, strokes: Table) -> Codes:
+    starts = strokes["stroke_start_us"]
+    at: Codes = np.searchsorted(starts, cells["stroke_start_us"], side="right").astype(np.int64)
+    known = at > 0
+    known[known] = starts[at[known] - 1] == cells["stroke_start_us"][known]
+    return np.where(known, at, NO_STROKE)
+
+
+def _drag_of_strokes(strokes: Table, machine: Machine) -> tuple[Floats, Codes]:
+    """(drag [kN], source code), each of shape (strokes + 1, pushing sets); row 0 is *no stroke*."""
+    sources = sources_of(strokes)
+    drag = np.full((len(strokes) + 1, len(PushingSet)), np.nan)
+    codes = np.zeros(drag.shape, np.int64)
+    constants = {PushingSet.MAIN: machine.drag_kN, PushingSet.AUX: machine.aux_drag_kN}
+    for pushing, constant in constants.items():
+        if constant is not None:
+            drag[:, pushing], codes[:, pushing] = constant, sources.code(FROM_SETUP)
+    own = np.flatnonzero(np.isfinite(strokes["drag_kN"]))
+    drag[own + 1] = strokes["drag_kN"][own, None]
+    own_codes = [sources.code(name) for name in strokes["drag_source"][own].tolist()]
+    codes[own + 1] = np.array(own_codes, np.int64)[:, None]
+    return drag, codes
+
+
+def _no_load_of_strokes(strokes: Table, machine: Machine) -> Floats:
+    """No-load torque [kNm], (strokes + 1,); row 0 is *no stroke*."""
+    constant = np.nan if machine.no_load_torque_kNm is None else machine.no_load_torque_kNm
+    own = strokes["no_load_torque_kNm"]
+    return np.concatenate([[constant], np.where(np.isfinite(own), own, constant)])

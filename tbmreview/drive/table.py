@@ -1,0 +1,279 @@
+"""Indicators along the drive: cells grouped, then the same functions for every grouping."""
+
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tbmreview.domain.errors import DriveError, UsageError
+from tbmreview.domain.ground import MAPPED, OUTSIDE
+from tbmreview.domain.shifts import ShiftBounds, shifts_covering
+from tbmreview.domain.station import decimetres
+from tbmreview.domain.sums import group_sums, split_at
+from tbmreview.domain.table import Column, Table
+from tbmreview.drive.columns_text import TABLE_COLUMNS
+from tbmreview.drive.reading import NO_TIME, Codes, Floats, Readable, reading, sources_of
+from tbmreview.indicators import INDICATORS, indicator_columns
+
+TOLERANCE_M = 1e-6  # positions closer than a micrometre are the same
+_PLACE = ("position_from_m", "position_to_m", "start_us", "end_us")
+_OWN = ("advance_m", "boring_s", "revolutions", "turned_s", "unrecorded_advance_m")
+_KEYS = ("step", "shift_start_us", "stroke", "drag_code")
+_USED = tuple(dict.fromkeys((*_PLACE, *_OWN, *(n for i in INDICATORS for n in i.needs), *_KEYS)))
+
+
+@dataclass(frozen=True, slots=True)
+class Groups:
+    """Cells with the number of the row that each belongs to.
+
+    size: count of rows; one without cells is dropped unless keep_empty. low_m, high_m: bounds of the
+    rows [m], where they are more than the extent of their advance. labels: further columns.
+    """
+
+    cells: Table
+    number: Codes
+    size: int
+    low_m: Floats | None = None
+    high_m: Floats | None = None
+    labels: dict[str, Column] = field(default_factory=dict)
+    keep_empty: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class _Request:
+    drive: Readable
+    cells: Table
+    step_m: float
+    bounds_m: tuple[float, float]
+
+
+def table(
+    drive: Readable,
+    by: str,
+    step_m: float = 1.0,
+    from_chainage_m: float | None = None,
+    to_chainage_m: float | None = None,
+) -> Table:
+    """Every indicator by step, stroke, ring, ring-place, shift, day, ground, mark or drive.
+
+    Columns are TABLE_COLUMNS, then a label (ground, mark, date) where the grouping has one. Rows rise
+    along position. Missing is NaN, '' or NO_TIME. `from` and `to` are chainages in m, in either order;
+    cells that cross them are divided. UsageError if `by` or the step is none.
+    """
+    if by not in _GROUPINGS:
+        raise UsageError(f"--by {by}: expected one of {', '.join(_GROUPINGS)}")
+    cells = reading(drive.cells, drive.strokes, drive.setup.machine)
+    cells = Table({name: cells[name] for name in _USED})
+    bounds = _bounds(drive, from_chainage_m, to_chainage_m)
+    cells = between(cells, *bounds)
+    return _rows(drive, _GROUPINGS[by](_Request(drive, cells, step_m, bounds)))
+
+
+def _bounds(drive: Readable, from_m: float | None, to_m: float | None) -> tuple[float, float]:
+    given = [None if c is None else float(drive.axis.position_m(c)) for c in (from_m, to_m)]
+    if given[0] is not None and given[1] is not None and given[0] > given[1]:
+        given.reverse()
+    low, high = given
+    return -np.inf if low is None else low, np.inf if high is None else high
+
+
+def between(cells: Table, low_m: float, high_m: float) -> Table:
+    """The part of the cells at positions low <= x < high, [m]; cells that cross a bound are divided."""
+    if low_m == -np.inf and high_m == np.inf:
+        return cells
+    near = cells.rows((cells["position_to_m"] >= low_m) & (cells["position_from_m"] <= high_m))
+    pieces, interval = split_at(near, np.array([low_m, high_m]))
+    return pieces.rows(interval == 1)
+
+
+def _by_step(request: _Request) -> Groups:
+    try:
+        size = decimetres(request.step_m)
+    except (ValueError, OverflowError) as error:
+        raise UsageError(f"--step {request.step_m:g}: {error}") from None
+    step = np.floor_divide(request.cells["step"], size)
+    first = int(step.min()) if len(step) else 0
+    count = int(step.max()) - first + 1 if len(step) else 0
+    bounds = request.drive.axis.step_start_m(np.arange(first, first + count + 1, dtype=np.int64), size)
+    bounds = np.clip(bounds, *request.bounds_m)
+    return Groups(request.cells, step - first, count, bounds[:-1], bounds[1:])
+
+
+def _by_stroke(request: _Request) -> Groups:
+    return _by_key(request.cells, request.cells["stroke"])
+
+
+def _by_shift(request: _Request) -> Groups:
+    return _by_key(request.cells, request.cells["shift_start_us"])
+
+
+def _by_day(request: _Request) -> Groups:
+    shifts = _shifts(request.drive, request.cells["shift_start_us"])
+    if shifts is None:
+        return Groups(request.cells, np.empty(0, np.int64), 0, labels={"date": np.empty(0, object)})
+    days = np.array([day.toordinal() for day in shifts.dates], np.int64)
+    dates = np.array([day.isoformat() for day in shifts.dates], dtype=object)
+    _, first, number = np.unique(days, return_index=True, return_inverse=True)
+    of_cells = number[shifts.index(request.cells["shift_start_us"])].astype(np.int64)
+    return Groups(request.cells, of_cells, len(first), labels={"date": dates[first]})
+
+
+def _by_key(cells: Table, key: Codes) -> Groups:
+    distinct, number = np.unique(key, return_inverse=True)
+    return Groups(cells, number.astype(np.int64), len(distinct))
+
+
+def _by_ground(request: _Request) -> Groups:
+    ground = request.drive.ground(MAPPED)
+    names = np.array([*ground["rock"].tolist(), OUTSIDE], dtype=object)
+    return _by_interval(request.cells, ground["position_from_m"], ground["position_to_m"], {"ground": names})
+
+
+def _by_ring(request: _Request) -> Groups:
+    rings = _rings(request.drive)
+    return _by_interval(request.cells, rings["position_from_m"], rings["position_to_m"])
+
+
+def _by_ring_place(request: _Request) -> Groups:
+    low, high = ring_places(request.drive)
+    return _by_interval(request.cells, low, high)
+
+
+def _by_mark(request: _Request) -> Groups:
+    nothing = np.empty(0, np.int64)
+    return Groups(request.cells.rows(nothing), nothing, 0, labels={"mark": np.empty(0, object)})
+
+
+def _by_drive(request: _Request) -> Groups:
+    return Groups(request.cells, np.zeros(len(request.cells), np.int64), 1, keep_empty=True)
+
+
+_GROUPINGS: dict[str, Callable[[_Request], Groups]] = {
+    "step": _by_step,
+    "stroke": _by_stroke,
+    "ring": _by_ring,
+    "ring-place": _by_ring_place,
+    "shift": _by_shift,
+    "day": _by_day,
+    "ground": _by_ground,
+    "mark": _by_mark,
+    "drive": _by_drive,
+}
+
+
+def _by_interval(
+    cells: Table, low_m: Floats, high_m: Floats, labels: dict[str, Column] | None = None
+) -> Groups:
+    """Cells divided at intervals; row i is interval i and the last row is what no interval covers, so
+    that totals hold. Where intervals overlap, the ground belongs to the first that names it."""
+    bounds = np.unique(np.r_[low_m, high_m])
+    owner = np.full(len(bounds) + 1, len(low_m), np.int64)
+    first, last = np.searchsorted(bounds, low_m), np.searchsorted(bounds, high_m)
+    for i in range(len(low_m) - 1, -1, -1):
+        owner[first[i] + 1 : last[i] + 1] = i
+    pieces, interval = split_at(cells, bounds)
+    return Groups(pieces, owner[interval], len(low_m) + 1, labels=labels or {})
+
+
+def _rings(drive: Readable) -> Table:
+    rings = drive.rings
+    if not len(rings):
+        raise DriveError("no ring is known: the logs of this drive carry no ring number")
+    return rings
+
+
+def ring_places(drive: Readable) -> tuple[Floats, Floats]:
+    """Where each ring lies, from and to, (rings,) [m]: the face when it was built, less the offset."""
+    rings = _rings(drive)
+    offset, length = drive.setup.drive.ring_place_offset_m, drive.setup.drive.ring_length_m
+    if offset is None or length is None:
+        raise DriveError(
+            "--by ring-place needs [drive] ring_length_m and ring_place_offset_m (from the face back to the "
+            "front edge of the last ring) in drive.toml"
+        )
+    front = rings["position_to_m"] - offset
+    return front - length, front
+
+
+def _rows(drive: Readable, groups: Groups) -> Table:
+    """The finished table of a grouping."""
+    groups = _in_order(groups)
+    sums = group_sums(groups.cells, groups.number, groups.size)
+    single = _single_keys(drive, groups)
+    columns: dict[str, Column] = {**_place(drive, groups, sums), **single}
+    columns |= {name: sums[name] for name in ("advance_m", "boring_s", "unrecorded_advance_m")}
+    columns["revolutions"] = np.where(sums["turned_s"] > 0, sums["revolutions"], np.nan)
+    columns |= indicator_columns(sums, drive.setup.machine)
+    columns["ring"] = _ring_numbers(drive.rings, columns["position_from_m"], columns["position_to_m"])
+    rows = Table({name: columns[name] for name in TABLE_COLUMNS} | groups.labels)
+    kept = np.full(groups.size, groups.keep_empty) | (sums["boring_s"] > 0) | (sums["advance_m"] > 0)
+    order = np.argsort(rows["position_from_m"], kind="stable")
+    return rows.rows(order[kept[order]])
+
+
+def _in_order(groups: Groups) -> Groups:
+    """The same with cells sorted by row."""
+    if not np.any(groups.number[1:] < groups.number[:-1]):
+        return groups
+    order = np.argsort(groups.number, kind="stable")
+    return replace(groups, cells=groups.cells.rows(order), number=groups.number[order])
+
+
+def _place(drive: Readable, groups: Groups, sums: Table) -> dict[str, Column]:
+    low = sums["position_from_m"] if groups.low_m is None else groups.low_m
+    high = sums["position_to_m"] if groups.high_m is None else groups.high_m
+    filled = np.zeros(groups.size, bool)
+    filled[groups.number] = True
+    return {
+        "position_from_m": low,
+        "position_to_m": high,
+        "chainage_from_m": drive.axis.chainage_m(low),
+        "chainage_to_m": drive.axis.chainage_m(high),
+        "start_utc": np.where(filled, sums["start_us"], NO_TIME),
+        "end_utc": np.where(filled, sums["end_us"], NO_TIME),
+    }
+
+
+def _single_keys(drive: Readable, groups: Groups) -> dict[str, Column]:
+    """stroke, shift and drag_source of each row; a row over several strokes or shifts has none."""
+    stroke = np.full(groups.size, np.nan)
+    shift = np.full(groups.size, "", dtype=object)
+    codes = np.zeros(groups.size, np.int64)
+    cells, number = groups.cells, groups.number
+    if len(number):
+        starts = np.flatnonzero(np.r_[True, number[1:] != number[:-1]])
+        present = number[starts]
+        one, least = _least(cells["stroke"], starts)
+        stroke[present] = np.where(one & (least > 0), least, np.nan)
+        one, least = _least(cells["shift_start_us"], starts)
+        shift[present[one]] = _shift_names(drive, least[one])
+        codes[present] = np.bitwise_or.reduceat(cells["drag_code"], starts)
+    return {"stroke": stroke, "shift": shift, "drag_source": sources_of(drive.strokes).text(codes)}
+
+
+def _least(key: Codes, starts: Codes) -> tuple[NDArray[np.bool_], Codes]:
+    """(whether a run has one key only, its least key) for runs that begin at `starts`."""
+    least = np.minimum.reduceat(key, starts)
+    return least == np.maximum.reduceat(key, starts), least
+
+
+def _shifts(drive: Readable, starts: Codes) -> ShiftBounds | None:
+    return shifts_covering(drive.setup, int(starts.min()), int(starts.max())) if len(starts) else None
+
+
+def _shift_names(drive: Readable, starts: Codes) -> Column:
+    shifts = _shifts(drive, starts)
+    return np.empty(0, object) if shifts is None else np.array(shifts.names, object)[shifts.index(starts)]
+
+
+def _ring_numbers(rings: Table, low_m: Floats, high_m: Floats) -> Floats:
+    """Number of the ring during which the face went from low to high, (n,); NaN where several or none."""
+    if not len(rings):
+        return np.full(len(low_m), np.nan)
+    ends = rings["position_to_m"]
+    first = np.searchsorted(ends, low_m + TOLERANCE_M, side="right")
+    last = np.searchsorted(ends, high_m - TOLERANCE_M, side="left")
+    at = np.minimum(first, len(ends) - 1)
+    within = (first >= last) & (first < len(ends)) & (low_m >= rings["position_from_m"][at] - TOLERANCE_M)
+    return np.where(within, rings["ring"][at].astype(np.float64), np.nan)

@@ -1,0 +1,242 @@
+"""FPI off its local baseline: ground that bores much more easily, or much harder, than around it.
+
+Compared on a log scale with the median of the ground on either side, against its robust spread. Net FPI
+where drag is known, since gross FPI of a held shield rises in soft ground. Baselines are of the same reaction
+where that makes up half of the ground around; else of all reactions, for net FPI only.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tbmreview.domain.findings import Finding
+from tbmreview.domain.setup import FindingSettings
+from tbmreview.domain.states import REACTION_LABELS, Reaction
+from tbmreview.domain.station import format_chainage
+from tbmreview.findings.baseline import local_baseline, places_along
+from tbmreview.findings.detector import Detector, Flags, Floats, Profile
+from tbmreview.findings.runs import Run, runs_of
+
+LOW, HIGH = "FPI low", "FPI high"
+NET, GROSS = "net_fpi_kN_per_mm_rev", "fpi_kN_per_mm_rev"
+LEAST_ADVANCE_M = 0.02  # a row with less is a sliver of a step: its figures mean little
+LEAST_FPI = 0.01  # kN/(mm/rev): drag above thrust makes net FPI negative, which has no logarithm
+LEAST_DEVIATION = 0.02  # of log FPI: below 2 % the spread is the resolution of the log, not the ground
+PASSES = 4  # what was found is taken out of the baseline, and the rest looked at again
+
+
+@dataclass(frozen=True, slots=True)
+class _Baseline:
+    """Of each row, (n,): median and robust deviation of log FPI, count, whether of its own reaction."""
+
+    median: Floats
+    deviation: Floats
+    count: NDArray[np.int64]
+    own: Flags
+
+
+def off_baseline(profile: Profile, settings: FindingSettings) -> list[Finding]:
+    """Intervals where FPI is off its local baseline by settings.fpi_ratio and fpi_score, along position."""
+    rows = profile.rows
+    if not len(rows):
+        return []
+    net = _mostly(np.isfinite(rows[NET]), rows["advance_m"])
+    value = rows[NET if net else GROSS]
+    good = (rows["advance_m"] >= LEAST_ADVANCE_M) & np.isfinite(value)
+    logs = np.log(np.where(good, np.maximum(value, LEAST_FPI), np.nan))
+    excluded, sign = np.zeros(len(rows), bool), np.zeros(len(rows), np.int64)
+    for _ in range(PASSES):
+        baseline = _baseline(rows["reaction"], _middle(profile), logs, excluded, settings, mix=net)
+        sign = _signs(logs, baseline, sign, settings)
+        runs = _runs(profile, sign, settings)
+        found = np.logical_or.reduce([r.rows(len(rows)) for _, r in runs] or [excluded])
+        if not np.any(found & ~excluded):
+            break
+        excluded |= found
+    return [
+        _finding(profile, _Seen(direction, run.rows(len(rows)) & good, baseline, excluded, net), settings)
+        for direction, run in runs
+    ]
+
+
+def _mostly(flags: Flags, weight: Floats) -> bool:
+    return bool(np.sum(weight[flags]) >= 0.5 * np.sum(weight))
+
+
+def _middle(profile: Profile) -> Floats:
+    middle: Floats = (profile.rows["position_from_m"] + profile.rows["position_to_m"]) / 2
+    return middle
+
+
+def _baseline(
+    reaction: NDArray[np.int8],
+    position_m: Floats,
+    logs: Floats,
+    excluded: Flags,
+    settings: FindingSettings,
+    *,
+    mix: bool,
+) -> _Baseline:
+    usable = np.isfinite(logs) & ~excluded
+    median, deviation, count = _along(position_m, logs, usable, settings.fpi_window_m)
+    own = np.zeros(len(logs), bool)
+    for code in np.unique(reaction):
+        rows = reaction == code
+        same = _along(position_m[rows], logs[rows], usable[rows], settings.fpi_window_m)
+        choose = np.full(len(same[2]), not mix) | (2 * same[2] >= count[rows])
+        median[rows] = np.where(choose, same[0], median[rows])
+        deviation[rows] = np.where(choose, same[1], deviation[rows])
+        count[rows] = np.where(choose, same[2], count[rows])
+        own[rows] = choose
+    return _Baseline(median, np.maximum(deviation, LEAST_DEVIATION), count, own)
+
+
+def _along(
+    position_m: Floats, logs: Floats, usable: Flags, window_m: float
+) -> tuple[Floats, Floats, NDArray[np.int64]]:
+    """The local baseline at each row."""
+    at, place = places_along(position_m, window_m)
+    median, deviation, count = local_baseline(position_m, logs, usable, at, window_m)
+    return median[place], deviation[place], count[place]
+
+
+def _signs(
+    logs: Floats, baseline: _Baseline, before: NDArray[np.int64], settings: FindingSettings
+) -> NDArray[np.int64]:
+    """+1 above, -1 below, 0 within; a row without enough baseline stays as it was judged before."""
+    off = logs - baseline.median
+    judged = np.isfinite(off) & (baseline.count >= settings.fpi_least_cells)
+    least = np.maximum(np.log(settings.fpi_ratio), settings.fpi_score * baseline.deviation)
+    sign = np.where(judged & (np.abs(off) > least), np.sign(off), 0).astype(np.int64)
+    return np.where(judged, sign, before)
+
+
+def _runs(profile: Profile, sign: NDArray[np.int64], settings: FindingSettings) -> list[tuple[int, Run]]:
+    low, high = profile.rows["position_from_m"], profile.rows["position_to_m"]
+    found = [
+        (direction, run)
+        for direction in (-1, 1)
+        for run in runs_of(sign == direction, low, high, settings.fpi_bridge_m, settings.fpi_least_m)
+    ]
+    return sorted(found, key=lambda pair: pair[1].first)
+
+
+@dataclass(frozen=True, slots=True)
+class _Seen:
+    """A run with what it was compared with. rows: the rows of the run, (n,)."""
+
+    direction: int
+    rows: Flags
+    baseline: _Baseline
+    excluded: Flags
+    net: bool
+
+
+def _finding(profile: Profile, seen: _Seen, settings: FindingSettings) -> Finding:
+    rows = profile.rows.rows(seen.rows)
+    inside, around = profile.over(seen.rows), _around(profile, seen, settings)
+    level = float(np.exp(np.nanmedian(seen.baseline.median[seen.rows])))
+    spread = float(np.nanmedian(seen.baseline.deviation[seen.rows]))
+    value = inside[NET if seen.net else GROSS]
+    figures = {
+        "fpi_kN_per_mm_rev": value,
+        "baseline_fpi_kN_per_mm_rev": level,
+        "ratio": value / level,
+        "robust_deviations": abs(float(np.log(max(value, LEAST_FPI) / level))) / spread,
+        "length_m": float(rows["position_to_m"].max() - rows["position_from_m"].min()),
+        "penetration_mm_rev": inside["penetration_mm_rev"],
+        "baseline_penetration_mm_rev": around["penetration_mm_rev"],
+        "disc_load_kN": inside["net_disc_load_kN" if seen.net else "disc_load_kN"],
+        "baseline_disc_load_kN": around["net_disc_load_kN" if seen.net else "disc_load_kN"],
+        "gross_fpi_kN_per_mm_rev": inside[GROSS],
+        "baseline_gross_fpi_kN_per_mm_rev": around[GROSS],
+        "drag_kN": inside["thrust_kN"] - inside["net_thrust_kN"],
+        "thrust_kN": inside["thrust_kN"],
+    }
+    return Finding(
+        kind=LOW if seen.direction < 0 else HIGH,
+        position_from_m=float(rows["position_from_m"].min()),
+        position_to_m=float(rows["position_to_m"].max()),
+        start_us=int(rows["start_us"].min()),
+        end_us=int(rows["end_us"].max()),
+        strength=figures["robust_deviations"],
+        evidence=_evidence(profile, seen, figures, settings),
+        figures={name: number for name, number in figures.items() if np.isfinite(number)},
+    )
+
+
+def _around(profile: Profile, seen: _Seen, settings: FindingSettings) -> dict[str, float]:
+    """Indicators of the ground that made the baseline."""
+    middle, at = _middle(profile), profile.rows
+    low = at["position_from_m"][seen.rows].min() - settings.fpi_window_m
+    high = at["position_to_m"][seen.rows].max() + settings.fpi_window_m
+    near = (middle >= low) & (middle <= high) & ~seen.excluded & ~seen.rows
+    if np.all(seen.baseline.own[seen.rows]):
+        near &= np.isin(at["reaction"], np.unique(at["reaction"][seen.rows]))
+    return dict(profile.over(near))
+
+
+def _evidence(profile: Profile, seen: _Seen, figures: dict[str, float], settings: FindingSettings) -> str:
+    at = profile.rows.rows(seen.rows)
+    ends = [
+        format_chainage(float(profile.axis.chainage_m(p)), 1)
+        for p in (at["position_from_m"].min(), at["position_to_m"].max())
+    ]
+    word = "below" if seen.direction < 0 else "above"
+    kind = "Net" if seen.net else "Gross"
+    load = "net disc load" if seen.net else "disc load"
+    return " ".join(
+        part
+        for part in (
+            f"{kind} FPI {figures['fpi_kN_per_mm_rev']:.1f} kN/(mm/rev) over {figures['length_m']:.1f} m, "
+            f"{ends[0]} to {ends[1]}: {figures['ratio']:.2f} times the {figures['baseline_fpi_kN_per_mm_rev']:.1f} "
+            f"of the ground within {settings.fpi_window_m:g} m on either side, "
+            f"{figures['robust_deviations']:.1f} robust deviations {word} it.",
+            f"Penetration {_against(figures, 'penetration_mm_rev', 'mm/rev')}, "
+            f"{load} {_against(figures, 'disc_load_kN', 'kN', 0)}.",
+            _drag_words(seen, figures),
+            _reaction_words(at["reaction"], at["advance_m"], bool(np.all(seen.baseline.own[seen.rows]))),
+            "These figures give no cause. Compare with face map, muck and water, and with thrust or head "
+            "speed set anew, discs changed or a restart in this stretch.",
+        )
+        if part
+    )
+
+
+def _against(figures: dict[str, float], name: str, unit: str, decimals: int = 1) -> str:
+    before = figures[f"baseline_{name}"]
+    text = f"{figures[name]:.{decimals}f} {unit}"
+    return text if np.isnan(before) else f"{text} against {before:.{decimals}f}"
+
+
+def _drag_words(seen: _Seen, figures: dict[str, float]) -> str:
+    if not seen.net:
+        return "Drag is not known, so thrust is gross: a held shield would raise this FPI."
+    gross = _against(figures, "gross_fpi_kN_per_mm_rev", "kN/(mm/rev)")
+    words = f"Drag {figures['drag_kN']:.0f} kN of {figures['thrust_kN']:.0f} kN thrust; gross FPI {gross}."
+    if figures["drag_kN"] < figures["thrust_kN"]:
+        return words
+    return f"{words} The drag figure is above the thrust here, so net FPI is below zero."
+
+
+def _reaction_words(reaction: NDArray[np.int8], advance_m: Floats, own: bool) -> str:
+    total = float(np.sum(advance_m))
+    shares = {
+        code: float(np.sum(advance_m[reaction == code])) / total for code in np.unique(reaction).tolist()
+    }
+    words = " and ".join(
+        f"{REACTION_LABELS[Reaction(code)]} {100 * share:.0f} %"
+        for code, share in sorted(shares.items(), key=lambda item: -item[1])
+        if share >= 0.005
+    )
+    return f"Reaction: {words}." + ("" if own else " The ground around was bored with other reactions too.")
+
+
+FPI_OFF_BASELINE = Detector(
+    "FPI off its local baseline",
+    (LOW, HIGH),
+    "log of net FPI (gross where drag is not known) against median and robust spread of the ground around",
+    ("fpi_window_m", "fpi_ratio", "fpi_score", "fpi_least_m", "fpi_bridge_m", "fpi_least_cells"),
+    off_baseline,
+)
