@@ -15,7 +15,8 @@ make_environment dev
 cd "$root"
 PATH=$venv/bin:$PATH
 if [ "$part" = core ]; then
-    exec pytest -p no:pytest-qt -n 2 tests/{domain,ingest,store,motion,indicators,findings,drive,scene}
+    export PYTHONPATH=tests/support
+    exec pytest -p no:pytest-qt -p without_qt -n 2 tests/{domain,ingest,store,motion,indicators,findings,drive,scene}
 fi
 
 qt_libraries offscreen
