@@ -1,27 +1,20 @@
 """Hatches as families of lines cut to their boxes by arithmetic, so that every device draws the same."""
 
 import math
-from collections.abc import Sequence
 
 import numpy as np
 
 from tbmreview.paint.style import HATCHES, Family
-from tbmreview.scene.plan import Fill, Floats
+from tbmreview.scene.plan import Floats, Whole
 
 
-def hatch_lines(fills: Sequence[Fill]) -> Floats:
-    """Lines (n, 4) as x1, y1, x2, y2 in units that hatch all these boxes."""
-    parts = [np.empty((0, 4))]
-    for name in sorted({fill.hatch for fill in fills}):
-        boxes = np.array(
-            [(f.box.left, f.box.top, f.box.right, f.box.bottom, f.anchor) for f in fills if f.hatch == name]
-        )
-        parts += [family_lines(family, boxes) for family in HATCHES[name]]
-    return np.concatenate(parts)
+def hatch_lines(hatch: str, boxes: Floats) -> Floats:
+    """Lines (n, 4) as x1, y1, x2, y2 that hatch boxes (k, 5): left, top, right, bottom, anchor x."""
+    return np.concatenate([family_lines(family, boxes) for family in HATCHES[hatch]])
 
 
 def family_lines(family: Family, boxes: Floats) -> Floats:
-    """Lines (n, 4) of one family in boxes (k, 5): left, top, right, bottom, anchor x.
+    """Lines (n, 4) of one family in boxes (k, 5).
 
     Lines are numbered along their normal from the anchor at the box's top, so that a pattern moves
     with its box and the part of it that is cut off does not matter.
@@ -39,7 +32,7 @@ def family_lines(family: Family, boxes: Floats) -> Floats:
     start = origin[box] + number[:, None] * family.apart * normal
     enter, leave = _cut(start, along, boxes[box])
     if family.dash:
-        box, start, enter, leave = _dashed(family, number, start, enter, leave)
+        start, enter, leave = _dashed(family, number, start, enter, leave)
     keep = leave - enter > 1e-6
     start, enter, leave = start[keep], enter[keep, None], leave[keep, None]
     return np.hstack([start + enter * along, start + leave * along])
@@ -60,8 +53,8 @@ def _cut(start: Floats, along: Floats, boxes: Floats) -> tuple[Floats, Floats]:
 
 
 def _dashed(
-    family: Family, number: Floats, start: Floats, enter: Floats, leave: Floats
-) -> tuple[None, Floats, Floats, Floats]:
+    family: Family, number: Whole, start: Floats, enter: Floats, leave: Floats
+) -> tuple[Floats, Floats, Floats]:
     """The dashes of each line between where it enters and leaves."""
     period = family.dash + family.gap
     offset = np.where(number % 2 == 0, 0.0, family.shift)
@@ -71,4 +64,4 @@ def _dashed(
     line = np.repeat(np.arange(len(start)), count)
     index = np.arange(len(line)) - np.repeat(np.cumsum(count) - count, count) + first[line]
     begin = offset[line] + index * period
-    return None, start[line], np.maximum(begin, enter[line]), np.minimum(begin + family.dash, leave[line])
+    return start[line], np.maximum(begin, enter[line]), np.minimum(begin + family.dash, leave[line])

@@ -17,7 +17,9 @@ def render(plan: Plan, dpi: float = WINDOW_DPI) -> QImage:
     load_fonts()
     scale = dpi / 2540
     image = QImage(
-        math.ceil(plan.width * scale - 1e-6), math.ceil(plan.height * scale - 1e-6), QImage.Format.Format_RGB32
+        math.ceil(plan.width * scale - 1e-6),
+        math.ceil(plan.height * scale - 1e-6),
+        QImage.Format.Format_RGB32,
     )
     image.setDotsPerMeterX(round(dpi / 0.0254))
     image.setDotsPerMeterY(round(dpi / 0.0254))

@@ -4,8 +4,8 @@ The painter must be scaled so that one unit of the plan is 1/100 mm of the page,
 pixel of the window; widths and type sizes follow that scale.
 """
 
-from collections.abc import Iterable, Iterator
-from itertools import groupby
+from collections.abc import Iterator
+from functools import cache
 
 import numpy as np
 import shiboken6
@@ -15,38 +15,53 @@ from PySide6.QtGui import QColor, QPainter, QPen, QTransform
 from tbmreview.paint import typeface
 from tbmreview.paint.hatch import hatch_lines
 from tbmreview.paint.style import FILLS, PAGE, STROKES, TYPES, Stroke
-from tbmreview.scene.plan import Box, Fill, Floats, Item, Label, Plan, Segments
+from tbmreview.scene.plan import Box, Boxes, Fill, Floats, Label, Plan, Segments
 
 HAIRLINE_PX = 1.4  # a pen thinner than this on the device is one sharp pixel wide
 ELLIPSIS = "…"
+_BACK = {"left": 0.0, "centre": 0.5, "right": 1.0}
 
 
 def paint_plan(painter: QPainter, plan: Plan) -> None:
     """Draw the whole plan. Leaves the painter as it was."""
     painter.save()
     scale = painter.worldTransform().m11()
-    painter.fillRect(QRectF(0, 0, plan.width, plan.height), QColor(PAGE))
-    for kind, items in groupby(plan.items, key=type):
-        if kind is Fill:
-            _paint_fills(painter, items, scale)
-        elif kind is Segments:
-            for item in items:
-                _paint_segments(painter, item, scale)
+    painter.fillRect(QRectF(0, 0, plan.width, plan.height), _colour(PAGE))
+    painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
+    for item in plan.items:
+        if isinstance(item, Segments):
+            _paint_segments(painter, item, scale)
+        elif isinstance(item, Label):
+            _paint_label(painter, item)
         else:
-            _paint_labels(painter, items)
+            _paint_boxes(painter, item, scale)
     painter.restore()
 
 
-def _paint_fills(painter: QPainter, fills: Iterable[Fill], scale: float) -> None:
-    painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
-    for hatch, group in groupby(fills, key=lambda fill: fill.hatch):
-        same = list(group)
-        for fill in same:
-            painter.fillRect(_rectangle(fill.box), QColor(FILLS[fill.role]))
-        if hatch:
-            painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
-            _draw_lines(painter, hatch_lines(same), STROKES["hatch"], scale)
-            painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
+def _paint_boxes(painter: QPainter, item: Fill | Boxes, scale: float) -> None:
+    """Filled rectangles, then their hatch. Qt reads them where numpy keeps them."""
+    boxes = _boxes(item)
+    if len(boxes) == 0:
+        return
+    rectangles = np.column_stack(
+        [boxes[:, 0], boxes[:, 1], boxes[:, 2] - boxes[:, 0], boxes[:, 3] - boxes[:, 1]]
+    )
+    painter.setPen(Qt.PenStyle.NoPen)
+    painter.setBrush(_colour(FILLS[item.role]))
+    painter.drawRects(shiboken6.wrapInstance(rectangles.ctypes.data, QRectF), len(rectangles))
+    if item.hatch:
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
+        _draw_lines(painter, hatch_lines(item.hatch, boxes), STROKES["hatch"], scale)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
+
+
+def _boxes(item: Fill | Boxes) -> Floats:
+    """Left, top, right, bottom and anchor of each rectangle, (n, 5)."""
+    if isinstance(item, Fill):
+        box = item.box
+        return np.array([[box.left, box.top, box.right, box.bottom, item.anchor]])
+    anchor = item.left if item.anchor is None else item.anchor
+    return np.column_stack([item.left, item.top, item.right, item.bottom, anchor])
 
 
 def _rectangle(box: Box) -> QRectF:
@@ -74,9 +89,15 @@ def _draw_lines(painter: QPainter, lines: Floats, stroke: Stroke, scale: float) 
     painter.drawLines(shiboken6.wrapInstance(memory.ctypes.data, QLineF), len(memory))
 
 
+@cache
+def _colour(name: str) -> QColor:
+    return QColor(name)
+
+
+@cache
 def _pen(stroke: Stroke, scale: float) -> QPen:
     on_device = stroke.width * scale
-    pen = QPen(QColor(stroke.colour))
+    pen = QPen(_colour(stroke.colour))
     hair = on_device < HAIRLINE_PX
     pen.setCosmetic(hair)
     pen.setWidthF(1.0 if hair else stroke.width)
@@ -88,20 +109,16 @@ def _pen(stroke: Stroke, scale: float) -> QPen:
     return pen
 
 
-def _paint_labels(painter: QPainter, labels: Iterable[Label]) -> None:
+def _paint_label(painter: QPainter, label: Label) -> None:
     """Text is drawn on the device itself, not scaled: sharp in the window, selectable in a PDF."""
     world = painter.worldTransform()
-    painter.save()
-    for label in labels:
-        kind = TYPES[label.role]
-        text, width = fitted(label.text, label.height, label.room, kind.bold)
-        size = max(round(label.height * world.m11()), 1)
-        painter.setFont(typeface.font(size, kind.bold))
-        painter.setPen(QColor(kind.colour))
-        back = {"left": 0.0, "centre": 0.5, "right": 1.0}[label.align] * width
-        painter.setWorldTransform(_at(world, label))
-        painter.drawText(QPointF(-back * world.m11(), 0.0), text)
-    painter.restore()
+    kind = TYPES[label.role]
+    text, width = fitted(label.text, label.height, label.room, kind.bold)
+    painter.setFont(typeface.font(max(round(label.height * world.m11()), 1), kind.bold))
+    painter.setPen(_colour(kind.colour))
+    painter.setWorldTransform(_at(world, label))
+    painter.drawText(QPointF(-_BACK[label.align] * width * world.m11(), 0.0), text)
+    painter.setWorldTransform(world)
 
 
 def _at(world: QTransform, label: Label) -> QTransform:
@@ -110,6 +127,7 @@ def _at(world: QTransform, label: Label) -> QTransform:
     return moved.rotate(-90) if label.turned else moved
 
 
+@cache
 def fitted(text: str, height: float, room: float, bold: bool) -> tuple[str, float]:
     """The text, shortened with an ellipsis to its room (0: no limit), and its width in units."""
     width = typeface.width(text, height, bold)
@@ -125,6 +143,3 @@ def fitted(text: str, height: float, room: float, bold: bool) -> tuple[str, floa
 def _shorter(text: str) -> Iterator[str]:
     for end in range(len(text) - 1, 0, -1):
         yield text[:end].rstrip() + ELLIPSIS
-
-
-__all__ = ["Item", "fitted", "paint_plan"]

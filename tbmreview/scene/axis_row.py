@@ -4,10 +4,10 @@ import numpy as np
 
 from tbmreview.domain.station import Axis
 from tbmreview.scene import ticks
-from tbmreview.scene.curves import Across
 from tbmreview.scene.look import Look
 from tbmreview.scene.measure import text_width
 from tbmreview.scene.plan import Box, Floats, Item, Label, Segments
+from tbmreview.scene.rows import Across
 
 TITLE = "Chainage [m]"
 DIRECTION = "direction of drive"

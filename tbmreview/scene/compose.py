@@ -3,14 +3,14 @@
 from collections.abc import Sequence
 
 from tbmreview.domain.findings import Finding
-from tbmreview.domain.table import Table
-from tbmreview.scene import axis_row, finding_row, ground_rows, lod, strip_items
+from tbmreview.scene import axis_row, finding_row, ground_rows, strip_items
 from tbmreview.scene.layout import Layout, lay_out
 from tbmreview.scene.look import WINDOW, Look
 from tbmreview.scene.plan import Fill, Item, Label, Plan, RowFrame, Segments, StripFrame
+from tbmreview.scene.rows import Rows, rows_in_view
 from tbmreview.scene.session import STEPS_M, Session
 from tbmreview.scene.source import Source
-from tbmreview.scene.strip_items import Values
+from tbmreview.scene.strip_items import Shown
 
 STEP_COLUMNS = 2  # a step narrower than so many pixel columns is drawn as columns with a coarser line
 AUTO_COLUMNS = 5  # the step chosen for a view spans at least so many ...
@@ -42,32 +42,33 @@ def compose(source: Source, session: Session, size: tuple[float, float], look: L
     The same for the window (WINDOW: a unit is 1/PX of a pixel) and for paper (PAPER: 1/100 mm).
     """
     layout = lay_out(source, session, size, look)
-    shown = _values(source, session, layout.across.column_m)
+    shown = _shown(source, session, layout)
     frames = _frames(source, session, layout, shown.fine)
     findings = finding_row.in_view(source.findings(), layout.across)
     items = _behind(source, session, layout, findings, look)
     for frame in frames:
-        items += strip_items.strip_items(frame, layout.across, shown, source.setup, look)
+        items += strip_items.strip_items(frame, shown, source.setup, look)
     items += _above(source, session, layout, findings, look)
     items += axis_row.axis_row(source.setup.drive.axis, layout.axis, layout.across, look)
-    notices = _notices(shown, layout, items)
+    notices = _notices(shown, items)
     items += _words(notices, layout, look)
     rows = (*(RowFrame(kind, box) for kind, box in layout.ground), RowFrame(FINDINGS, layout.findings))
     return Plan(size[0], size[1], layout.plot, session.view_m, frames, tuple(items), notices, rows)
 
 
-def _values(source: Source, session: Session, column_m: float) -> Values:
-    step_m = stated_step_m(session, column_m)
-    level_m = level_step_m(step_m, column_m)
-    level = None if level_m is None else source.profile(level_m)
-    return Values(step_m, source.profile(step_m), level_m, level)
+def _shown(source: Source, session: Session, layout: Layout) -> Shown:
+    across = layout.across
+    step_m = stated_step_m(session, across.column_m)
+    level_m = level_step_m(step_m, across.column_m)
+    level = None if level_m is None else rows_in_view(source.profile(level_m), across)
+    return Shown(step_m, rows_in_view(source.profile(step_m), across, by_column=True), level_m, level)
 
 
-def _frames(source: Source, session: Session, layout: Layout, fine: Table) -> tuple[StripFrame, ...]:
-    rows = slice(None)
-    if session.fit_values:
-        rows = lod.visible(fine["position_from_m"], fine["position_to_m"], session.view_m)
-    return tuple(strip_items.frame_of(strip, box, fine, rows, source.setup) for strip, box in layout.strips)
+def _frames(source: Source, session: Session, layout: Layout, fine: Rows) -> tuple[StripFrame, ...]:
+    rows = fine.rows if session.fit_values else None
+    return tuple(
+        strip_items.frame_of(strip, box, fine.table, rows, source.setup) for strip, box in layout.strips
+    )
 
 
 def _behind(
@@ -86,10 +87,10 @@ def _above(
 ) -> list[Item]:
     """Rows above the strips: ground of each kind, findings; and the key below."""
     items: list[Item] = []
-    tables: list[Table] = []
+    shown: list[Rows] = []
     for kind, box in layout.ground:
-        tables.append(ground_rows.table_shown(source, session, kind))
-        items += ground_rows.ground_row(tables[-1], box, layout.across, look)
+        shown.append(rows_in_view(ground_rows.table_shown(source, session, kind), layout.across))
+        items += ground_rows.ground_row(shown[-1], box, look)
         items += ground_rows.row_title(kind, source.ground_names(kind), session.predicted, box, look)
     box = layout.findings
     items.append(
@@ -99,16 +100,14 @@ def _above(
     )
     items += finding_row.brackets(findings, session.finding, box, layout.across, look)
     if look.key:
-        rocks = ground_rows.rocks_in_view(tables, session.view_m)
-        items += ground_rows.key_row(rocks, layout.key, look)
+        items += ground_rows.key_row(ground_rows.rocks(shown), layout.key, look)
     return items
 
 
-def _notices(shown: Values, layout: Layout, items: Sequence[Item]) -> tuple[str, ...]:
+def _notices(shown: Shown, items: Sequence[Item]) -> tuple[str, ...]:
     """What the picture reduces or leaves out, in words."""
     notices = []
-    rows = lod.visible(shown.fine["position_from_m"], shown.fine["position_to_m"], layout.across.view_m)
-    if rows.stop == rows.start:
+    if len(shown.fine) == 0:
         notices.append("Nothing bored in view.")
     elif shown.level_m is None:
         notices.append(f"Values by {shown.step_m:g} m of advance.")

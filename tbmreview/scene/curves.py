@@ -1,46 +1,10 @@
 """Series of a strip as lines: steps where they are wider than pixels, else least-to-greatest columns."""
 
-from dataclasses import dataclass
-
 import numpy as np
 
-from tbmreview.domain.table import Table
 from tbmreview.scene import lod
-from tbmreview.scene.plan import Floats, Item, Segments, StripFrame
-
-
-@dataclass(frozen=True, slots=True)
-class Across:
-    """How positions lie on the page: the plot from `left`, `columns` pixel columns of `column` units."""
-
-    left: float
-    column: float
-    columns: int
-    view_m: tuple[float, float]
-
-    @property
-    def column_m(self) -> float:
-        return (self.view_m[1] - self.view_m[0]) / self.columns
-
-    @property
-    def right(self) -> float:
-        return self.left + self.column * self.columns
-
-    def x(self, position_m: Floats) -> Floats:
-        """Page x of positions, not clipped."""
-        return self.left + (position_m - self.view_m[0]) / self.column_m * self.column
-
-    def inside(self, position_m: Floats) -> Floats:
-        """Page x of positions, those beyond the view at its edge."""
-        return np.clip(self.x(position_m), self.left, self.right)
-
-    def position_m(self, x: float) -> float:
-        """Position at a page x."""
-        return self.view_m[0] + (x - self.left) / self.column * self.column_m
-
-    @property
-    def edges_m(self) -> Floats:
-        return np.linspace(self.view_m[0], self.view_m[1], self.columns + 1)
+from tbmreview.scene.plan import Box, Floats, Item, Segments, StripFrame
+from tbmreview.scene.rows import Rows
 
 
 def heights(frame: StripFrame, values: Floats) -> Floats:
@@ -53,58 +17,58 @@ def heights(frame: StripFrame, values: Floats) -> Floats:
     return np.asarray(frame.box.bottom - share * frame.box.height)
 
 
-def step_lines(role: str, frame: StripFrame, across: Across, table: Table, column: str) -> list[Item]:
+def step_lines(role: str, frame: StripFrame, rows: Rows, column: str) -> Segments:
     """A column as steps: a level line a row and risers between rows that join; a gap stays a gap."""
-    rows = lod.visible(table["position_from_m"], table["position_to_m"], across.view_m)
-    from_m, to_m = table["position_from_m"][rows], table["position_to_m"][rows]
-    values = table[column][rows]
+    values = rows[column]
     y = heights(frame, values)
     known = np.isfinite(values)
-    joint = lod.risers(from_m, to_m, values, across.column_m / 2)
-    left, right = across.inside(from_m), across.inside(to_m)
-    turn = left[joint + 1]
-    right = right.copy()
+    joint = lod.joints(rows.from_m, rows.to_m, values, rows.across.column_m / 2)
+    turn = rows.left[joint + 1]
+    right = rows.right.copy()
     right[joint] = turn
-    return [
-        Segments(
-            role,
-            np.r_[left[known], turn],
-            np.r_[y[known], y[joint]],
-            np.r_[right[known], turn],
-            np.r_[y[known], y[joint + 1]],
-        )
-    ]
-
-
-def column_lines(role: str, frame: StripFrame, across: Across, table: Table, column: str) -> list[Item]:
-    """A column as one upright line a pixel column, from its least to its greatest value there."""
-    rows = lod.visible(table["position_from_m"], table["position_to_m"], across.view_m)
-    low, high = lod.columns(
-        table["position_from_m"][rows], table["position_to_m"][rows], table[column][rows], across.edges_m
+    level = y[known]
+    return Segments(
+        role,
+        np.concatenate([rows.left[known], turn]),
+        np.concatenate([level, y[joint]]),
+        np.concatenate([right[known], turn]),
+        np.concatenate([level, y[joint + 1]]),
+        _clip(frame.box, rows.across.column),
     )
-    known = np.isfinite(low)
-    x: Floats = across.left + (np.flatnonzero(known).astype(np.float64) + 0.5) * across.column
+
+
+def _clip(box: Box, column: float) -> Box:
+    """The strip with room above and below for the thickness of a line."""
+    return Box(box.left, box.top - 2 * column, box.width, box.height + 4 * column)
+
+
+def column_lines(role: str, frame: StripFrame, rows: Rows, column: str) -> Segments:
+    """A column as one upright line a pixel column, from its least to its greatest value there."""
+    if rows.bins is None:
+        raise ValueError("rows were not binned by pixel column")
+    low, high = lod.columns(rows[column], rows.bins)
+    known = np.flatnonzero(np.isfinite(low))
+    across, box = rows.across, frame.box
+    x: Floats = across.left + (known.astype(np.float64) + 0.5) * across.column
     y1, y2 = heights(frame, low[known]), heights(frame, high[known])
-    short = (y1 - y2) < across.column  # a single value still shows
-    y1 = np.where(short, y1 + across.column / 2, y1)
-    y2 = np.where(short, y2 - across.column / 2, y2)
-    return [Segments(role, x, np.minimum(y1, frame.box.bottom), x, np.maximum(y2, frame.box.top))]
+    more = np.maximum(across.column - (y1 - y2), 0.0) / 2  # a single value still shows
+    return Segments(role, x, np.minimum(y1 + more, box.bottom), x, np.maximum(y2 - more, box.top))
 
 
-def off_scale(frame: StripFrame, across: Across, table: Table, columns: list[str]) -> list[Item]:
+def off_scale(frame: StripFrame, rows: Rows, columns: list[str]) -> list[Item]:
     """Ticks at the edge of a strip where a value lies beyond its scale."""
-    rows = lod.visible(table["position_from_m"], table["position_to_m"], across.view_m)
-    over, under = [], []
+    over = np.zeros(len(rows), bool)
+    under = np.zeros(len(rows), bool)
     for column in columns:
-        values = table[column][rows]
-        middle = (table["position_from_m"][rows] + table["position_to_m"][rows]) / 2
-        over.append(middle[values > frame.high])
-        under.append(middle[values < frame.low])
+        over |= rows[column] > frame.high
+        under |= rows[column] < frame.low
     items: list[Item] = []
-    length = min(6 * across.column, frame.box.height / 6)
-    for places, y, towards in ((over, frame.box.top, length), (under, frame.box.bottom, -length)):
-        pixel = np.unique(np.floor((across.inside(np.concatenate(places)) - across.left) / across.column))
-        if len(pixel):
-            x = across.left + (np.minimum(pixel, across.columns - 1) + 0.5) * across.column
+    across, box = rows.across, frame.box
+    length = min(6 * across.column, box.height / 6)
+    for places, y, towards in ((over, box.top, length), (under, box.bottom, -length)):
+        if places.any():
+            middle = (rows.left[places] + rows.right[places]) / 2 - across.left
+            pixel = np.unique(np.clip(np.floor(middle / across.column), 0, across.columns - 1))
+            x = across.left + (pixel + 0.5) * across.column
             items.append(Segments("off-scale", x, np.full_like(x, y), x, np.full_like(x, y + towards)))
     return items

@@ -5,10 +5,10 @@ from collections.abc import Sequence
 import numpy as np
 
 from tbmreview.domain.findings import OPEN, Finding
-from tbmreview.scene.curves import Across
 from tbmreview.scene.look import Look
 from tbmreview.scene.measure import text_width
 from tbmreview.scene.plan import Box, Fill, Floats, Item, Label, Segments
+from tbmreview.scene.rows import Across
 
 EDGES_FROM = 6  # pixel columns a finding must span before its edges run through the strips
 
@@ -56,10 +56,10 @@ def brackets(findings: Sequence[Finding], chosen: str, box: Box, across: Across,
             items.append(
                 Segments(
                     f"finding-{role.replace(' ', '-')}",
-                    np.r_[x1, x1, x2],
-                    np.r_[high, high, high],
-                    np.r_[x2, x1, x2],
-                    np.r_[high, low, low],
+                    np.concatenate([x1, x1, x2]),
+                    np.concatenate([high, high, high]),
+                    np.concatenate([x2, x1, x2]),
+                    np.concatenate([high, low, low]),
                 )
             )
     return items + _ids(findings, (left + right) / 2, chosen, box, look)
@@ -80,11 +80,12 @@ def _ids(
     first = sorted(range(len(findings)), key=lambda i: (findings[i].id != chosen, -findings[i].strength))
     cell = look.text / 2
     taken = np.zeros(int(box.width / cell) + 2, bool)
+    places = middle.tolist()
     items: list[Item] = []
     for i in first:
         text = findings[i].id
         width = text_width(text, look.small)
-        x = min(max(float(middle[i]), box.left + width / 2), box.right - width / 2)
+        x = min(max(places[i], box.left + width / 2), box.right - width / 2)
         cells = slice(int((x - width / 2 - box.left) / cell), int((x + width / 2 - box.left) / cell) + 2)
         if not text or taken[cells].any():
             continue

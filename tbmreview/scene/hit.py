@@ -3,19 +3,16 @@
 import math
 from dataclasses import dataclass
 
-import numpy as np
-
 from tbmreview.domain.findings import Finding
 from tbmreview.domain.station import format_chainage
 from tbmreview.domain.table import Table
-from tbmreview.scene import ground_rows
+from tbmreview.scene import ground_rows, reaction
 from tbmreview.scene.compose import stated_step_m
 from tbmreview.scene.look import WINDOW, Look
 from tbmreview.scene.plan import Box, Plan
 from tbmreview.scene.session import Session
 from tbmreview.scene.source import Source
-from tbmreview.scene.strip_items import reaction_codes
-from tbmreview.scene.strips import BY_NAME, REACTION, REACTION_WORDS, Strip
+from tbmreview.scene.strips import BY_NAME, REACTION, Strip
 from tbmreview.scene.ticks import value_text
 
 NEAR_COLUMNS = 4  # a finding is met when the point is within so many pixel columns of it
@@ -106,7 +103,7 @@ def read_out(
 
 def row_at(table: Table, position_m: float) -> int | None:
     """The row that covers a position, None in a gap."""
-    row = int(np.searchsorted(table["position_to_m"], position_m, side="right"))
+    row = int(table["position_to_m"].searchsorted(position_m, side="right"))
     if row == len(table) or table["position_from_m"][row] > position_m:
         return None
     return row
@@ -131,18 +128,12 @@ def _readings(strip: Strip, table: Table, row: int | None) -> list[Reading]:
             continue
         value = math.nan if row is None else float(table[series.column][row])
         if strip.kind == REACTION:
-            found.append(Reading(strip.name, strip.label, _reaction_word(value, row), ""))
+            found.append(Reading(strip.name, strip.label, "" if row is None else reaction.word(value), ""))
             continue
         label = strip.label if series.role == "single" else f"{strip.label}, {series.role}"
         text = value_text(round(value, strip.decimals)) if math.isfinite(value) else ""
         found.append(Reading(strip.name, label, text, strip.unit))
     return found
-
-
-def _reaction_word(share: float, row: int | None) -> str:
-    value = np.array([share])
-    code = int(reaction_codes(value, value, np.array([row is not None]))[0])
-    return ("", *(REACTION_WORDS[w] for w in ("unknown", "grippers", "mixed", "ring")))[code]
 
 
 def _ground(source: Source, session: Session, position_m: float) -> tuple[tuple[str, str], ...]:

@@ -3,10 +3,10 @@
 import math
 from dataclasses import dataclass
 
-from tbmreview.scene.curves import Across
 from tbmreview.scene.ground_rows import kinds
 from tbmreview.scene.look import Look
 from tbmreview.scene.plan import Box
+from tbmreview.scene.rows import Across
 from tbmreview.scene.session import Session
 from tbmreview.scene.source import Source
 from tbmreview.scene.strips import BY_NAME, Strip
@@ -37,12 +37,12 @@ def lay_out(source: Source, session: Session, size: tuple[float, float], look: L
     for kind in kinds(source):
         ground.append((kind, Box(left, y, width * snap, _down(look.ground_row, snap))))
         y = ground[-1][1].bottom + _down(look.gap / 2, snap)
+    y += _down(look.gap / 2, snap)
     findings = Box(left, y, width * snap, _down(look.finding_row, snap))
     line = _down(look.small * 1.6, snap)
+    top = findings.bottom + _down(look.gap, snap)
     below = _down(look.axis_row, snap) + line * (2 if look.key else 1) + _down(look.pad, snap)
-    strips = _stack(
-        session, Box(left, findings.bottom, width * snap, size[1] - below - findings.bottom), look
-    )
+    strips = _stack(session, Box(left, top, width * snap, size[1] - below - top), look)
     bottom = strips[-1][1].bottom if strips else findings.bottom
     axis = Box(left, bottom, width * snap, _down(look.axis_row, snap))
     key = Box(look.margin, axis.bottom, size[0] - 2 * look.margin, line if look.key else 0.0)

@@ -4,9 +4,11 @@ A row is a step of the profile: it covers positions from_m to to_m (rising, rows
 has one value. NaN is *not measured*; rows may leave gaps. No extreme is ever lost.
 """
 
+from dataclasses import dataclass
+
 import numpy as np
 
-from tbmreview.scene.plan import Floats, Whole
+from tbmreview.scene.plan import Flags, Floats, Whole
 
 
 def visible(from_m: Floats, to_m: Floats, view_m: tuple[float, float]) -> slice:
@@ -16,39 +18,38 @@ def visible(from_m: Floats, to_m: Floats, view_m: tuple[float, float]) -> slice:
     return slice(first, max(first, last))
 
 
-def columns(from_m: Floats, to_m: Floats, values: Floats, edges_m: Floats) -> tuple[Floats, Floats]:
-    """Least and greatest value of the rows that reach into each pixel column.
+@dataclass(frozen=True, slots=True)
+class Bins:
+    """Which rows reach into each of w pixel columns: bounds (2w,) are first and one past the last in
+    turn; empty (w,) where none does. A row across an edge is in both columns, so neighbouring columns
+    of an unbroken record always touch."""
 
-    from_m, to_m, values: (n,). edges_m: (w + 1,) rising. Returns two arrays (w,), NaN where no row
-    with a value reaches in. A row across an edge counts on both sides, so neighbouring columns of
-    an unbroken record always touch.
-    """
-    width = len(edges_m) - 1
+    bounds: Whole
+    empty: Flags
+
+
+def bins(from_m: Floats, to_m: Floats, edges_m: Floats) -> Bins:
+    """The bins of rows (n,) in columns between edges (w + 1,), rising."""
     first = np.searchsorted(to_m, edges_m[:-1], side="right")
     last = np.searchsorted(from_m, edges_m[1:], side="left")
-    bounds = np.empty(2 * width, np.int64)
+    bounds = np.empty(2 * len(first), np.int64)
     bounds[0::2] = first
     bounds[1::2] = np.maximum(first, last)
+    return Bins(bounds, last <= first)
+
+
+def columns(values: Floats, binned: Bins) -> tuple[Floats, Floats]:
+    """Least and greatest of the values (n,) in each pixel column (w,); NaN where none has a value."""
     padded = np.append(values, np.nan)
-    low = np.fmin.reduceat(padded, bounds)[0::2]
-    high = np.fmax.reduceat(padded, bounds)[0::2]
-    empty = last <= first
-    low[empty] = np.nan
-    high[empty] = np.nan
+    low = np.fmin.reduceat(padded, binned.bounds)[0::2]
+    high = np.fmax.reduceat(padded, binned.bounds)[0::2]
+    low[binned.empty] = np.nan
+    high[binned.empty] = np.nan
     return low, high
 
 
-def risers(from_m: Floats, to_m: Floats, values: Floats, joint_m: float) -> Whole:
-    """Numbers of the rows whose step joins the next row's: both have values and lie within joint_m."""
+def joints(from_m: Floats, to_m: Floats, values: Floats, most_m: float) -> Whole:
+    """Numbers of the rows whose step joins the next row's: both have values, and no more than most_m
+    lies between them."""
     both = np.isfinite(values[:-1]) & np.isfinite(values[1:])
-    return np.flatnonzero(both & (from_m[1:] - to_m[:-1] <= joint_m))
-
-
-def runs(
-    codes: Whole,
-) -> tuple[Whole, Whole]:
-    """First index and one past the last of each run of equal codes."""
-    if len(codes) == 0:
-        return np.empty(0, np.int64), np.empty(0, np.int64)
-    first = np.flatnonzero(np.r_[True, codes[1:] != codes[:-1]])
-    return first, np.r_[first[1:], len(codes)]
+    return np.flatnonzero(both & (from_m[1:] - to_m[:-1] <= most_m))

@@ -1,5 +1,7 @@
 """Width of text without Qt, so that layout is decided here. A test holds it against the shipped font."""
 
+from functools import lru_cache
+
 # Greater of the regular and the bold advance in 1/1000 of the type size; kerning only narrows.
 _ADVANCES: dict[int, str] = {
     175: "'", 230: " \u00a0", 246: ",j", 252: "il", 253: "|", 255: ";", 261: "!", 264: "[]", 270: "I",
@@ -16,6 +18,7 @@ _WIDTH = {char: width / 1000 for width, chars in _ADVANCES.items() for char in c
 _OTHER = 0.77  # letters beyond this table count as the widest in it
 
 
+@lru_cache(maxsize=4096)
 def text_width(text: str, height: float) -> float:
     """Width of `text` at a type size, in the unit of `height`; at least what the painter needs."""
     return height * sum(_WIDTH.get(char, _OTHER) for char in text)

@@ -57,6 +57,19 @@ class Fill:
 
 
 @dataclass(frozen=True, slots=True)
+class Boxes:
+    """Filled rectangles of one role and hatch, each array of shape (n,) in units; like many `Fill`."""
+
+    role: str
+    left: Floats
+    top: Floats
+    right: Floats
+    bottom: Floats
+    hatch: str = ""
+    anchor: Floats | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Label:
     """Text whose baseline begins, is centred or ends at (x, y), by `align`: left, centre or right.
 
@@ -74,7 +87,7 @@ class Label:
     room: float = 0.0
 
 
-Item = Segments | Fill | Label
+Item = Segments | Fill | Boxes | Label
 
 
 @dataclass(frozen=True, slots=True)

@@ -77,7 +77,7 @@ STRIPS: tuple[Strip, ...] = (
         _one("segment_reacted_share"),
         "where the force of the pushing set goes",
         kind=REACTION,
-        share=0.45,
+        share=0.55,
         decimals=2,
     ),
     Strip(
@@ -134,4 +134,3 @@ STRIPS: tuple[Strip, ...] = (
 
 BY_NAME: dict[str, Strip] = {strip.name: strip for strip in STRIPS}
 DEFAULT = ("penetration", "thrust", "torque", "fpi", "energy", "reaction")
-REACTION_WORDS = {"grippers": "grippers", "ring": "ring", "mixed": "mixed", "unknown": "not known"}

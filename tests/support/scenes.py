@@ -35,7 +35,7 @@ class InventedSource:
 
     def __post_init__(self) -> None:
         direction = "decreasing" if self.falling else "increasing"
-        drive = DriveFacts("Invented drive", "Europe/Oslo", 12_180.4, direction, 1.5)
+        drive = DriveFacts("Invented drive", "Europe/Oslo", 42_180.4, direction, 1.5)
         self.setup = Setup(drive, Machine(DOUBLE_SHIELD, BORE_M, DISCS, 483.0, 312.0))
         self._rng = np.random.default_rng(self.seed)
         self._ends = self._interval_ends()
@@ -108,8 +108,9 @@ class InventedSource:
         count = len(fine["thrust_kN"])
         size = round(step_m * 10)
         first = np.arange(0, count, size)
-        many = np.diff(np.r_[first, count])
-        mean = {k: np.add.reduceat(v, first) / many for k, v in fine.items()}
+        known = {k: np.add.reduceat(np.isfinite(v) * 1.0, first) for k, v in fine.items()}
+        whole = {k: np.add.reduceat(np.nan_to_num(v), first) for k, v in fine.items()}
+        mean = {k: np.where(known[k] > 0, whole[k] / np.maximum(known[k], 1), np.nan) for k in fine}
         mean["unrecorded_advance_m"] = np.add.reduceat(fine["unrecorded_advance_m"], first)
         p, torque = mean["penetration_mm_rev"], mean["torque_kNm"]
         area = np.pi * BORE_M**2 / 4
@@ -127,7 +128,8 @@ class InventedSource:
             "tpi_kNm_per_mm_rev": torque / p,
             "rotary_energy_MJ_m3": rotary,
             "specific_energy_MJ_m3": rotary + mean["thrust_kN"] / area / 1000,
-            "net_specific_energy_MJ_m3": 2 * np.pi * net_torque / (area * p) + mean["net_thrust_kN"] / area / 1000,
+            "net_specific_energy_MJ_m3": 2 * np.pi * net_torque / (area * p)
+            + mean["net_thrust_kN"] / area / 1000,
             "torque_ratio": torque / mean["thrust_kN"] / (0.59 * BORE_M / 2),
         }
         gap = (columns["position_from_m"] % 83 > 40) & (columns["position_to_m"] % 83 < 42)

@@ -1,0 +1,71 @@
+"""An opened drive as a picture sees it: profiles and ground are kept, since every picture asks for them."""
+
+from typing import Protocol
+
+from tbmreview.domain.findings import Finding
+from tbmreview.domain.setup import Setup
+from tbmreview.domain.table import Table
+
+
+class Viewed(Protocol):
+    """What of an opened drive is needed; the drive is read-only while it is open."""
+
+    @property
+    def setup(self) -> Setup:
+        """What people stated."""
+
+    @property
+    def cells(self) -> Table:
+        """KEYS and SUMS of domain.sums."""
+
+    @property
+    def findings(self) -> tuple[Finding, ...]:
+        """With verdicts."""
+
+    def table(self, by: str, step_m: float = 1.0) -> Table:
+        """Indicators by step."""
+
+    def ground(self, kind: str, name: str | None = None) -> Table:
+        """Ground of a kind (domain.ground)."""
+
+    def ground_names(self, kind: str) -> tuple[str, ...]:
+        """Latest last."""
+
+
+class DriveSource:
+    """A scene.source.Source over a drive."""
+
+    def __init__(self, drive: Viewed) -> None:
+        self.drive = drive
+        self._profiles: dict[float, Table] = {}
+        self._ground: dict[tuple[str, str], Table] = {}
+        self._names: dict[str, tuple[str, ...]] = {}
+
+    @property
+    def setup(self) -> Setup:
+        return self.drive.setup
+
+    @property
+    def span_m(self) -> tuple[float, float]:
+        cells = self.drive.cells
+        if not len(cells):
+            return 0.0, 0.0
+        return float(cells["position_from_m"].min()), float(cells["position_to_m"].max())
+
+    def profile(self, step_m: float) -> Table:
+        if step_m not in self._profiles:
+            self._profiles[step_m] = self.drive.table("step", step_m=step_m)
+        return self._profiles[step_m]
+
+    def ground(self, kind: str, name: str = "") -> Table:
+        if (kind, name) not in self._ground:
+            self._ground[kind, name] = self.drive.ground(kind, name or None)
+        return self._ground[kind, name]
+
+    def ground_names(self, kind: str) -> tuple[str, ...]:
+        if kind not in self._names:
+            self._names[kind] = self.drive.ground_names(kind)
+        return self._names[kind]
+
+    def findings(self) -> tuple[Finding, ...]:
+        return self.drive.findings
