@@ -2,8 +2,10 @@
 
 from dataclasses import dataclass, field
 
+import numpy as np
+
 from tbmreview.scene.measure import text_width
-from tbmreview.scene.plan import Box, Fill, Item, Label
+from tbmreview.scene.plan import Box, Fill, Item, Label, Segments
 from tbmreview.sheet.layout import PAD
 
 BODY, SMALL, HEADING = 230.0, 200.0, 250.0
@@ -44,28 +46,35 @@ class Column:
         self.used += height
 
     def heading(self, text: str) -> None:
-        self._line(text, HEADING, "heading", 0.0)
+        self._line(text, HEADING, "strong", 0.0)
         self.gap(60)
 
-    def paragraph(self, text: str, height: float = BODY, indent: float = 0.0) -> None:
+    def rule(self) -> None:
+        """A line across the box."""
+        self.gap(60)
+        left, y = np.array([self.box.left]), np.array([self.box.top + self.used])
+        self.items.append(Segments("frame", left, y, left + self.box.width, y))
+        self.gap(80)
+
+    def paragraph(self, text: str, height: float = BODY, indent: float = 0.0, role: str = "small") -> None:
         """Wrapped text."""
         for line in wrap(text, height, self.room - indent):
-            self._line(line, height, "text", indent)
+            self._line(line, height, role, indent)
 
     def row(self, name: str, value: str, *, at: float, height: float = BODY) -> None:
         """A name and, `at` so far to its right, a value that may take several lines."""
         lines = wrap(value, height, self.room - at) or [""]
         for number, line in enumerate(lines):
             if number == 0:
-                self._label(name, height, "quiet", 0.0, at - 100)
-            self._line(line, height, "text", at)
+                self._label(name, height, "unit", 0.0, at - 100)
+            self._line(line, height, "small", at)
 
     def swatch(self, fill: Fill, text: str, *, width: float = 900.0, height: float = BODY) -> None:
         """A filled box with its meaning beside it."""
         top = self.box.top + self.used
         box = Box(self.box.left + PAD, top + 20, width, height * LEADING - 40)
         self.items.append(Fill(fill.role, box, fill.hatch))
-        self._line(text, height, "text", width + 150)
+        self._line(text, height, "small", width + 150)
 
     def height_of(self, text: str, height: float = BODY, indent: float = 0.0) -> float:
         """What a paragraph would take."""

@@ -112,11 +112,13 @@ class Canvas(pg.GraphicsView):  # type: ignore[misc]
         top, bottom = (min([plot.top, *(row.box.top for row in rows)]) / PX, plot.bottom / PX)
         if self._frame is not None:
             left, right = (self.pixel_at(position) for position in self._frame)
-            tint = QColor(ACCENT)
-            tint.setAlpha(30)
+            right = max(right, left + 3.0)
+            veil, edge = QColor(PAGE), plot.right / PX
+            veil.setAlpha(170)
+            painter.fillRect(QRectF(plot.left / PX, top, left - plot.left / PX, bottom - top), veil)
+            painter.fillRect(QRectF(right, top, edge - right, bottom - top), veil)
             painter.setPen(QPen(QColor(ACCENT), 2))
-            painter.setBrush(tint)
-            painter.drawRect(QRectF(left, top, max(right - left, 3.0), bottom - top))
+            painter.drawRect(QRectF(left, top, right - left, bottom - top))
         if self._pointer is not None:
             painter.setPen(QPen(QColor(ACCENT), 1))
             painter.drawLine(QPointF(self._pointer, top), QPointF(self._pointer, bottom))

@@ -146,6 +146,7 @@ def _table(model: FindingsModel) -> QTableView:
     table.setShowGrid(False)
     table.setWordWrap(False)
     table.verticalHeader().hide()
+    table.verticalHeader().setMinimumSectionSize(18)
     table.verticalHeader().setDefaultSectionSize(20)
     header = table.horizontalHeader()
     header.setHighlightSections(False)

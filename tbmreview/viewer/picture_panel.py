@@ -22,7 +22,7 @@ OVERVIEW = replace(
     gap=4 * PX,
     key=False,
 )
-BELOW_FINDINGS_PIXELS = 24
+BELOW_FINDINGS_PIXELS = 20
 PAGE_HIGH = 300 * PX
 
 
@@ -46,6 +46,7 @@ class PicturePanel(QWidget):
         self._due.timeout.connect(self.draw)
         self._whole_due = True
         self._connect()
+        self._draw_overview()
 
     def _connect(self) -> None:
         self._stage.moved.connect(self._moved)

@@ -9,6 +9,7 @@ from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableView, QWidge
 
 _HEADINGS = ("strip", "at pointer", "net", "unit")
 _NUMBERS = (1, 2)
+NUMBER_PIXELS = 76
 Check = Qt.CheckState
 
 
@@ -98,9 +99,13 @@ def strips_table(model: StripsModel) -> QTableView:
     table.setShowGrid(False)
     table.setWordWrap(False)
     table.verticalHeader().hide()
+    table.verticalHeader().setMinimumSectionSize(18)
     table.verticalHeader().setDefaultSectionSize(20)
     header = table.horizontalHeader()
     header.setHighlightSections(False)
     header.setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
     header.setSectionResizeMode(0, QHeaderView.ResizeMode.Stretch)
+    for column in _NUMBERS:
+        header.setSectionResizeMode(column, QHeaderView.ResizeMode.Fixed)
+        header.resizeSection(column, NUMBER_PIXELS)
     return table

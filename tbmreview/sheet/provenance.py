@@ -1,0 +1,157 @@
+"""Where a drive's numbers come from, as facts to print: the same in the window and on every sheet."""
+
+import hashlib
+from collections.abc import Mapping, Sequence
+from datetime import datetime
+from typing import Protocol, runtime_checkable
+from zoneinfo import ZoneInfo
+
+from tbmreview import __version__
+from tbmreview.domain.ground import GROUND_KINDS
+from tbmreview.domain.setup import Setup
+
+OVERRULED = "overrule"  # what the history calls a person's change to a computed state, stroke or anchor
+
+
+class Chunk(Protocol):
+    """A UTC day of samples."""
+
+    @property
+    def rows(self) -> int:
+        """Samples in it."""
+
+    @property
+    def content_hash(self) -> str:
+        """Of its canonical content."""
+
+
+class GroundEntry(Protocol):
+    """A ground table that was imported."""
+
+    @property
+    def name(self) -> str:
+        """Its name."""
+
+    @property
+    def issued(self) -> str:
+        """A date or ''."""
+
+
+class Entry(Protocol):
+    """Something that was done."""
+
+    @property
+    def what(self) -> str:
+        """The act."""
+
+
+@runtime_checkable
+class Recorded(Protocol):
+    """What of a drive tells where its numbers come from."""
+
+    @property
+    def setup(self) -> Setup:
+        """What people stated."""
+
+    @property
+    def time_span_us(self) -> tuple[int, int] | None:
+        """First and last stamp."""
+
+    def days(self) -> Mapping[int, Chunk]:
+        """Chunks by UTC day."""
+
+    def source_count(self) -> int:
+        """Log files that were taken in."""
+
+    def ground_entries(self, kind: str) -> Sequence[GroundEntry]:
+        """Ground tables of a kind, the latest last."""
+
+    def history(self) -> Sequence[Entry]:
+        """Who did what."""
+
+
+Facts = tuple[tuple[str, str], ...]
+
+
+def facts(drive: Recorded) -> Facts:
+    """(name, text) of each thing that a reader needs to recompute or doubt the numbers."""
+    return (
+        ("logs", logs_text(drive)),
+        ("content", fingerprint(drive)),
+        ("ground", _ground_text(drive)),
+        ("machine", machine_text(drive.setup)),
+        ("findings", _thresholds_text(drive.setup)),
+        ("overrules", f"{overrules(drive)} by people"),
+        ("program", f"tbmreview {__version__}"),
+    )
+
+
+def provenance_line(drive: Recorded) -> str:
+    """The facts that the window shows at all times."""
+    count = overrules(drive)
+    return f"{drive.setup.drive.name} · {logs_text(drive)} · {count} {'overrule' if count == 1 else 'overrules'}"
+
+
+def logs_text(drive: Recorded) -> str:
+    """Files, samples and time span."""
+    span = drive.time_span_us
+    if span is None:
+        return "no samples yet"
+    zone = drive.setup.drive.zone
+    rows = sum(chunk.rows for chunk in drive.days().values())
+    count = drive.source_count()
+    files = f"{count} log {'file' if count == 1 else 'files'}"
+    samples = f"{rows:,}".replace(",", "\N{NO-BREAK SPACE}")
+    return f"{files}, {samples} samples, {stamp(span[0], zone)} to {stamp(span[1], zone)} ({zone.key})"
+
+
+def stamp(time_us: int, zone: ZoneInfo) -> str:
+    """An instant on the site's clock, to the minute."""
+    return datetime.fromtimestamp(time_us / 1e6, zone).strftime("%Y-%m-%d %H:%M")
+
+
+def fingerprint(drive: Recorded) -> str:
+    """SHA-256 over the content of every day, its first 16 digits; the same samples give the same."""
+    whole = hashlib.sha256()
+    for day, chunk in sorted(drive.days().items()):
+        whole.update(f"{day} {chunk.content_hash}\n".encode())
+    return whole.hexdigest()[:16]
+
+
+def overrules(drive: Recorded) -> int:
+    """How often a person overruled what was computed."""
+    return sum(entry.what == OVERRULED for entry in drive.history())
+
+
+def machine_text(setup: Setup) -> str:
+    """What of the machine enters the indicators."""
+    machine = setup.machine
+    size = "" if machine.disc_diameter_mm is None else f" of {machine.disc_diameter_mm:g} mm"
+    stated = [
+        f"{name} {value:g} {unit}"
+        for name, value, unit in (
+            ("drag", machine.drag_kN, "kN"),
+            ("auxiliary drag", machine.aux_drag_kN, "kN"),
+            ("no-load torque", machine.no_load_torque_kNm, "kNm"),
+        )
+        if value is not None
+    ]
+    where = f"; where the log shows none: {', '.join(stated)}" if stated else ""
+    return f"{machine.kind}, bore {machine.bore_diameter_m:.2f} m, {machine.disc_count} discs{size}{where}"
+
+
+def _thresholds_text(setup: Setup) -> str:
+    f = setup.findings
+    return (
+        f"FPI off its baseline ({f.fpi_window_m:g} m either side) by a factor of {f.fpi_ratio:g} and "
+        f"{f.fpi_score:g} robust deviations over {f.fpi_least_m:g} m or more"
+    )
+
+
+def _ground_text(drive: Recorded) -> str:
+    told = []
+    for kind in GROUND_KINDS:
+        for entry in drive.ground_entries(kind)[-1:]:
+            name = "" if entry.name in ("", kind) else f" '{entry.name}'"
+            told.append(f"{kind}{name}{f' issued {entry.issued}' if entry.issued else ''}")
+    return ", ".join(told) or "none given"
