@@ -1,0 +1,129 @@
+"""Stamps of a log: what instant each row is.
+
+Nothing is assumed in silence: a stamp without an offset is local time of the drive's zone unless its
+column says otherwise, and the import report says which.
+"""
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from zoneinfo import ZoneInfo
+
+import numpy as np
+import pyarrow as pa
+import pyarrow.compute as pc
+from numpy.typing import NDArray
+
+from tbmreview.domain.samples import DAY_US
+from tbmreview.ingest.local_time import LocalTime
+from tbmreview.ingest.stamp_text import AWARE, GOOD, NAIVE, NO_STAMP, offset_us, parse_text
+
+NEVER, SKIPPED_HOUR = 2, 3
+REASONS = {
+    NO_STAMP: "no valid stamp",
+    NEVER: "a stamp that means 'never'",
+    SKIPPED_HOUR: "clock fault: a local time that the change to summer time skips",
+}
+# A recorder without a clock writes the zero of its calendar; no machine log is older than this.
+_EARLIEST_US = 7_305 * DAY_US  # 1990-01-01
+_LATEST_US = 47_482 * DAY_US  # 2100-01-01
+_ZERO_DAY = 10_955  # 1999-12-30: the zero day 1899-12-30 written with two digits for its year
+
+
+@dataclass(frozen=True, slots=True)
+class Clock:
+    """How stamps are read.
+
+    columns: one column, or date and time. kind: 'text', 'epoch', 'serial' (days since 1899-12-30) or
+    'typed' (the file's own stamps). order: of year, month and day in text. tick_us: microseconds in
+    one epoch count. zone: 'UTC', an offset such as '+01:00', 'stamp' (each stamp carries its own),
+    'drive' (local time of the drive) or an IANA name.
+    """
+
+    columns: tuple[int, ...]
+    kind: str
+    order: str = "ymd"
+    tick_us: float = 0.0
+    zone: str = "drive"
+    said: str = ""
+
+
+class StampReader:
+    """Turns the stamp columns of one block after the other into UTC; carries the doubled hour's state."""
+
+    def __init__(self, clock: Clock, zone: ZoneInfo | None) -> None:
+        self.clock = clock
+        self.zone = zone
+        self._local: LocalTime | None = None
+        self.doubled = 0
+
+    def read(self, arrays: Sequence[pa.Array]) -> tuple[NDArray[np.int64], NDArray[np.int8]]:
+        """(UTC microseconds, status), each (n,); the status is GOOD or a key of REASONS."""
+        time_us, status, aware = self._raw(arrays)
+        status[(status == GOOD) & _never(time_us)] = NEVER
+        naive = (status == GOOD) & (aware == NAIVE)
+        if naive.any():
+            time_us = time_us.copy()
+            time_us[naive], skipped = self._to_utc(time_us[naive])
+            status[np.flatnonzero(naive)[skipped]] = SKIPPED_HOUR
+        return time_us, status
+
+    def _raw(
+        self, arrays: Sequence[pa.Array]
+    ) -> tuple[NDArray[np.int64], NDArray[np.int8], NDArray[np.int8]]:
+        kind = self.clock.kind
+        if kind == "text":
+            return parse_text(_joined(arrays), self.clock.order)
+        if kind == "typed":
+            return _typed(arrays[0])
+        counts = pc.cast(arrays[0], pa.float64(), safe=False).to_numpy(zero_copy_only=False)
+        if kind == "serial":
+            scaled, aware = (counts - 25_569.0) * DAY_US, NAIVE
+        else:
+            scaled, aware = counts * self.clock.tick_us, AWARE
+        good = np.isfinite(scaled) & (np.abs(scaled) < 9e18)
+        time_us = np.rint(np.where(good, scaled, 0)).astype(np.int64)
+        return (
+            time_us,
+            np.where(good, GOOD, NO_STAMP).astype(np.int8),
+            np.full(len(counts), aware, np.int8),
+        )
+
+    def _to_utc(self, local_us: NDArray[np.int64]) -> tuple[NDArray[np.int64], NDArray[np.bool_]]:
+        name = self.clock.zone
+        if name in ("UTC", "stamp"):
+            return local_us, np.zeros(len(local_us), bool)
+        if re.fullmatch(r"[+-]\d{2}:\d{2}", name):
+            return local_us - offset_us(name), np.zeros(len(local_us), bool)
+        zone = self.zone if name == "drive" else ZoneInfo(name)
+        if zone is None:
+            raise ValueError("local stamps need the zone of the drive")
+        if self._local is None:
+            self._local = LocalTime(zone)
+        utc, skipped = self._local.to_utc(local_us)
+        self.doubled = self._local.doubled
+        return utc, skipped
+
+
+def _joined(arrays: Sequence[pa.Array]) -> pa.Array:
+    texts = [pc.cast(array, pa.string()) for array in arrays]
+    if len(texts) == 1:
+        return texts[0]
+    date = pc.replace_substring_regex(texts[0], r"[T ]+0?0[:.]00([:.]00)?([.,]0+)?$", "")
+    date = pc.replace_substring_regex(date, r"\.0$", "")
+    return pc.binary_join_element_wise(date, texts[1], " ")
+
+
+def _typed(array: pa.Array) -> tuple[NDArray[np.int64], NDArray[np.int8], NDArray[np.int8]]:
+    kind = array.type
+    aware = AWARE if pa.types.is_timestamp(kind) and kind.tz is not None else NAIVE
+    plain = pc.cast(pc.cast(array, pa.timestamp("us", kind.tz if aware else None), safe=False), pa.int64())
+    status = np.where(np.asarray(pc.is_null(array)), NO_STAMP, GOOD).astype(np.int8)
+    time_us = pc.fill_null(plain, 0).to_numpy(zero_copy_only=False).astype(np.int64)
+    return time_us, status, np.full(len(array), aware, np.int8)
+
+
+def _never(time_us: NDArray[np.int64]) -> NDArray[np.bool_]:
+    """Stamps at the zero of a calendar, or of a century without machine logs."""
+    odd = (time_us < _EARLIEST_US) | (time_us > _LATEST_US)
+    return np.asarray(odd | (np.floor_divide(time_us, DAY_US) == _ZERO_DAY))

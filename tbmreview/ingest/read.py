@@ -1,0 +1,342 @@
+"""The door of the layer: understand a log, then read it block by block."""
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tbmreview.domain.errors import ColumnsOpen, LogError
+from tbmreview.domain.samples import Samples
+from tbmreview.domain.setup import Machine
+from tbmreview.ingest.clean import VALUE_RULES, order_rows, out_of_range
+from tbmreview.ingest.clock import REASONS, Clock, StampReader
+from tbmreview.ingest.column_map import EXTRA as MAP_EXTRA
+from tbmreview.ingest.column_map import IGNORE, ColumnMap, Entry
+from tbmreview.ingest.find_clock import ClockFound, find_clock
+from tbmreview.ingest.raw import RawBlock
+from tbmreview.ingest.read_text import TextPlan, parse_rows, text_blocks
+from tbmreview.ingest.read_typed import TypedPlan, batch_block, opened
+from tbmreview.ingest.report import (
+    CHANNEL,
+    EXTRA,
+    LEFT_OUT,
+    STAMP,
+    Column,
+    FileReport,
+    Quarantined,
+    Repair,
+    Tally,
+    column_lines,
+)
+from tbmreview.ingest.sample import LogSample, joined, sample_blocks, take_sample
+from tbmreview.ingest.source import find_source
+from tbmreview.ingest.stamp_text import GOOD
+from tbmreview.ingest.understand import mean_of, understand_columns
+
+Values = NDArray[np.float64]
+SAME_STAMP = "the same stamp with other values (the first is kept)"
+
+
+@dataclass(frozen=True, slots=True)
+class FileUnderstanding:
+    """What a log's columns and stamps mean. `questions`: what must be answered before it is read."""
+
+    path: Path
+    sample: LogSample
+    clock: Clock | None
+    clock_question: str
+    zone: ZoneInfo | None
+    columns: tuple[Column, ...]
+    notes: tuple[str, ...]
+
+    @property
+    def questions(self) -> tuple[str, ...]:
+        """Open questions, one line each; () where all is settled."""
+        asked = [self.clock_question] if self.clock_question else []
+        return (*asked, *(f"{c.header!r}: {c.question}" for c in self.columns if c.question))
+
+    @property
+    def channels(self) -> tuple[str, ...]:
+        """Canonical channels the log holds."""
+        return tuple(dict.fromkeys(c.name for c in self.columns if c.role == CHANNEL and not c.question))
+
+    def as_map(self) -> ColumnMap:
+        """The understanding as a column map to edit; what is open proposes its best guess."""
+        entries = {c.header: _entry(c) for c in self.columns if c.role != STAMP}
+        clock = self.clock
+        if clock is None:
+            return ColumnMap(entries)
+        by_index = {c.index: c.header for c in self.columns}
+        order = clock.order if clock.kind == "text" and not self.clock_question else ""
+        zone = "" if clock.zone == "stamp" else clock.zone
+        return ColumnMap(entries, tuple(by_index[i] for i in clock.columns), order, zone)
+
+    def as_text(self) -> str:
+        """How the log is understood, in plain lines."""
+        lines = [f"{self.path.name}", f"  clock: {self.clock.said if self.clock else 'none'}"]
+        lines += [f"  {line}" for line in column_lines(self.columns)]
+        lines += [f"  note: {note}" for note in self.notes]
+        lines += [f"  question: {question}" for question in self.questions]
+        return "\n".join(lines)
+
+
+def _entry(column: Column) -> Entry:
+    if column.role == CHANNEL:
+        return Entry(column.name, column.unit or "?")
+    return Entry(MAP_EXTRA if column.role == EXTRA else IGNORE)
+
+
+def understand(
+    path: Path | str,
+    zone: ZoneInfo | None,
+    machine: Machine | None,
+    column_map: ColumnMap | None = None,
+) -> FileUnderstanding:
+    """How a log is written and what its columns mean, from a bounded sample of it.
+
+    zone: of the drive, for stamps without offset. machine: narrows what units are possible.
+    LogError where the file is no log.
+    """
+    path = Path(path)
+    given = column_map or ColumnMap()
+    sample = take_sample(find_source(path))
+    found = _clock(sample, path, given)
+    stamps = found.clock.columns if found.clock else ()
+    blocks = sample_blocks(sample, stamps)
+    if sum(map(len, blocks)) == 0:
+        raise LogError(f"{path}: holds no whole row; expected a row for each instant")
+    numbers = sorted(set(blocks[0].numbers) - set(found.columns))
+    values = {k: joined(blocks, k) for k in numbers}
+    columns, notes = understand_columns(
+        _without(sample, found.columns), values, _seconds(blocks, found, zone), machine, given
+    )
+    columns = tuple(sorted((*_others(columns, found), *_stamp_columns(sample, found)), key=lambda c: c.index))
+    if not any(c.role == CHANNEL for c in columns):
+        notes = (*notes, "no column was recognised as a channel of the machine")
+    clock_question = found.question
+    if found.clock is None:
+        clock_question = "no column holds date and time; name it as 'stamps' under [clock] in the column map"
+    return FileUnderstanding(
+        path, sample, found.clock, clock_question, zone, columns, (*sample.notes, *found.notes, *notes)
+    )
+
+
+def _clock(sample: LogSample, path: Path, given: ColumnMap) -> ClockFound:
+    """The clock as found, corrected by the column map."""
+    stamps = sample.stamps
+    if given.stamps:
+        by_name = {s.header.raw or f"column {s.index + 1}": s for s in stamps}
+        missing = [name for name in given.stamps if name not in by_name]
+        if missing:
+            raise LogError(
+                f"{path}: the column map names the stamp column {missing[0]!r}, which the log lacks"
+            )
+        stamps = tuple(by_name[name] for name in given.stamps)
+    found = find_clock(stamps, path.name)
+    if found.clock is None:
+        return found
+    clock, question = found.clock, found.question
+    if given.order and clock.kind == "text":
+        clock, question = (
+            replace(clock, order=given.order, said=f"{clock.said}; order {given.order} by the map"),
+            "",
+        )
+    if given.zone and clock.zone != "stamp" and clock.kind != "epoch":
+        clock = replace(clock, zone=given.zone, said=f"{clock.said}; zone {given.zone} by the map")
+    return replace(found, clock=clock, question=question)
+
+
+def _without(sample: LogSample, stamps: tuple[int, ...]) -> LogSample:
+    kinds = tuple("text" if k in stamps else kind for k, kind in enumerate(sample.kinds))
+    return replace(sample, kinds=kinds)
+
+
+def _others(columns: tuple[Column, ...], found: ClockFound) -> list[Column]:
+    return [c for c in columns if c.index not in found.columns]
+
+
+def _stamp_columns(sample: LogSample, found: ClockFound) -> list[Column]:
+    used = found.clock.columns if found.clock else ()
+    out = []
+    for k in found.columns:
+        label = sample.headers[k].raw or f"column {k + 1}"
+        if k in used:
+            out.append(Column(k, label, STAMP, reason=found.clock.said if found.clock else ""))
+        else:
+            out.append(Column(k, label, LEFT_OUT, reason="another stamp"))
+    return out
+
+
+def _seconds(blocks: list[RawBlock], found: ClockFound, zone: ZoneInfo | None) -> list[Values]:
+    """Stamps of each run of the sample [s]; not needed to be in the right zone, only to be even."""
+    if found.clock is None:
+        return [np.full(len(block), np.nan) for block in blocks]
+    reader = StampReader(replace(found.clock, zone="UTC") if zone is None else found.clock, zone)
+    out = []
+    for block in blocks:
+        time_us, status = reader.read(block.stamps)
+        out.append(np.where(status == GOOD, time_us / 1e6, np.nan))
+    return out
+
+
+@dataclass(frozen=True, slots=True)
+class Block:
+    """Canonical samples of a part of the file, sorted within themselves, and the rows set aside."""
+
+    samples: Samples
+    quarantined: tuple[Quarantined, ...]
+
+
+class LogReader:
+    """Iterates over the blocks of a log; `report` is complete when the iteration is."""
+
+    def __init__(
+        self, understanding: FileUnderstanding, on_block: Callable[[int, int], None] | None = None
+    ) -> None:
+        """on_block(done, total): progress in bytes or rows of the file. ColumnsOpen with open questions."""
+        if understanding.questions:
+            raise ColumnsOpen(f"{understanding.path}: " + "; ".join(understanding.questions))
+        clock = understanding.clock
+        if clock is None or (clock.zone == "drive" and understanding.zone is None):
+            raise ColumnsOpen(f"{understanding.path}: stamps are local time; state the zone of the drive")
+        self._log = understanding
+        self._on_block = on_block
+        self._stamps = StampReader(clock, understanding.zone)
+        self._channels = _by_channel(understanding.columns)
+        self._tally = Tally()
+
+    @property
+    def report(self) -> FileReport:
+        """The account so far: rows_read = kept + duplicates + quarantined at every block."""
+        tally = self._tally
+        notes = list(self._log.notes)
+        if self._stamps.doubled:
+            notes.append(f"{self._stamps.doubled} rows lie in the hour that comes twice; their order decided")
+        return FileReport(
+            self._log.path.name,
+            tally.rows_read,
+            tally.kept,
+            tally.duplicates,
+            dict(tally.quarantined),
+            tuple(Repair(rule, column, n, line) for (rule, column), (n, line) in tally.repairs.items()),
+            self._log.columns,
+            tuple(notes),
+            tally.first_us,
+            tally.last_us,
+            self._log.clock.said if self._log.clock else "",
+        )
+
+    def __iter__(self) -> Iterator[Block]:
+        for raw, done, total in self._raw():
+            yield self._block(raw)
+            if self._on_block is not None:
+                self._on_block(done, total)
+
+    def _raw(self) -> Iterator[tuple[RawBlock, int, int]]:
+        sample = self._log.sample
+        assert self._log.clock is not None
+        stamps = self._log.clock.columns
+        numbers = tuple(sorted({c.index for group in self._channels.values() for c in group}))
+        if sample.dialect is None:
+            with opened(sample.source) as (_, total, batches):
+                done = 0
+                for batch in batches:
+                    yield (
+                        batch_block(batch, done + 1, TypedPlan(stamps, numbers)),
+                        done + batch.num_rows,
+                        total,
+                    )
+                    done += batch.num_rows
+            return
+        plan = TextPlan(sample.dialect, stamps, numbers, sample.nulls)
+        for line, data, done in text_blocks(sample.source, sample.dialect):
+            yield parse_rows(data, line, plan), done, sample.source.size
+
+    def _block(self, raw: RawBlock) -> Block:
+        time_us, status = self._stamps.read(raw.stamps)
+        good = np.flatnonzero(status == GOOD)
+        aside = [
+            Quarantined(int(raw.lines[i]), REASONS[int(status[i])], raw.row_text(int(i)))
+            for i in np.flatnonzero(status != GOOD)
+        ]
+        values = self._values(raw, good)
+        ordered = order_rows(time_us[good], values)
+        aside += [
+            Quarantined(int(raw.lines[i]), SAME_STAMP, raw.row_text(int(i)))
+            for i in good[ordered.other].tolist()
+        ]
+        quarantined = tuple(sorted((*raw.torn, *aside), key=lambda q: q.line))
+        kept = {name: column[ordered.rows] for name, column in values.items()}
+        samples = Samples(
+            time_us[good][ordered.rows], {n: v for n, v in kept.items() if not np.all(np.isnan(v))}
+        )
+        self._count(raw, ordered.unordered, len(ordered.same), quarantined, samples)
+        return Block(samples, quarantined)
+
+    def _count(
+        self, raw: RawBlock, unordered: int, same: int, quarantined: tuple[Quarantined, ...], samples: Samples
+    ) -> None:
+        tally = self._tally
+        tally.rows_read += len(raw) + len(raw.torn)
+        tally.kept += len(samples)
+        tally.duplicates += same
+        tally.quarantine(quarantined)
+        headers = {c.index: c.header for c in self._log.columns}
+        for k, (count, line) in raw.bad.items():
+            tally.repair("text where a number belongs", headers[k], count, line)
+        if len(samples):
+            tally.span(int(samples.time_us[0]), int(samples.time_us[-1]))
+
+    def _values(self, raw: RawBlock, good: NDArray[np.int64]) -> dict[str, Values]:
+        whole = len(good) == len(raw)
+        lines = raw.lines if whole else raw.lines[good]
+        out: dict[str, Values] = {}
+        for name, group in self._channels.items():
+            parts = [
+                self._column(raw.numbers[c.index] if whole else raw.numbers[c.index][good], c, lines)
+                for c in group
+            ]
+            out[name] = parts[0] if len(parts) == 1 else mean_of(parts)
+        return out
+
+    def _column(self, raw: Values, column: Column, lines: NDArray[np.int64]) -> Values:
+        """Canonical values of one column; what is no measurement is made missing and counted."""
+        bad = np.zeros(len(raw), bool)
+        for rule in VALUE_RULES:
+            self._mark(rule.name, rule.finds(raw, column.name) & ~bad, bad, column, lines)
+        values = column.conversion.convert(raw) if column.conversion else raw
+        self._mark(
+            "outside what a machine reads", out_of_range(values, column.name) & ~bad, bad, column, lines
+        )
+        return np.where(bad, np.nan, values) if bad.any() else values
+
+    def _mark(
+        self,
+        rule: str,
+        found: NDArray[np.bool_],
+        bad: NDArray[np.bool_],
+        column: Column,
+        lines: NDArray[np.int64],
+    ) -> None:
+        count = int(found.sum())
+        if count:
+            self._tally.repair(rule, column.header, count, int(lines[np.argmax(found)]))
+            bad |= found
+
+
+def _by_channel(columns: tuple[Column, ...]) -> Mapping[str, tuple[Column, ...]]:
+    out: dict[str, tuple[Column, ...]] = {}
+    for column in columns:
+        if column.role in (CHANNEL, EXTRA):
+            out[column.name] = (*out.get(column.name, ()), column)
+    return out
+
+
+def read_log(
+    path: Path | str, understanding: FileUnderstanding, on_block: Callable[[int, int], None] | None = None
+) -> LogReader:
+    """The blocks of a log as it was understood; the reader's `report` accounts for every row."""
+    return LogReader(replace(understanding, path=Path(path)), on_block)

@@ -1,0 +1,288 @@
+"""Text logs in blocks of rows: Arrow's CSV reader where the block is clean, a tolerant one where not."""
+
+import codecs
+import csv
+import math
+import re
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import pyarrow as pa
+from numpy.typing import NDArray
+from pyarrow import csv as pa_csv
+
+from tbmreview.ingest.dialect import Dialect, is_missing
+from tbmreview.ingest.raw import RawBlock, join_blocks
+from tbmreview.ingest.report import Quarantined
+from tbmreview.ingest.source import Source
+
+BLOCK_BYTES = 1 << 24
+_SLOW_BYTES = 1 << 16
+_NULLS = [
+    "",
+    "-",
+    "--",
+    "---",
+    "NA",
+    "N/A",
+    "n/a",
+    "#N/A",
+    "NaN",
+    "nan",
+    "NAN",
+    "null",
+    "NULL",
+    "None",
+    "none",
+]
+_NUMBER = re.compile(r"[-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?")
+_INFINITE = {
+    "inf": math.inf,
+    "infinity": math.inf,
+    "+inf": math.inf,
+    "-inf": -math.inf,
+    "-infinity": -math.inf,
+}
+_TORN = "torn row: {found} of {width} fields"
+
+
+@dataclass(frozen=True, slots=True)
+class TextPlan:
+    """Which columns are wanted: stamps as text, numbers as float64. nulls: further words for missing."""
+
+    dialect: Dialect
+    stamps: tuple[int, ...]
+    numbers: tuple[int, ...]
+    nulls: tuple[str, ...] = ()
+
+
+def text_blocks(
+    source: Source, dialect: Dialect, size: int = BLOCK_BYTES
+) -> Iterator[tuple[int, bytes, int]]:
+    """(line number of the first row, whole rows in UTF-8, bytes of the file read so far)."""
+    line, skip, rest = 1, dialect.skip_lines, ""
+    decoder = codecs.getincrementaldecoder(dialect.encoding)(errors="replace")
+    ascii_like = not dialect.encoding.startswith("utf-16")
+    done = 0
+    with source.open() as stream:
+        while chunk := stream.read(size):
+            done += len(chunk)
+            text = decoder.decode(chunk)
+            if done == len(chunk):
+                text = text.removeprefix("\ufeff")
+            text = rest + text
+            cut = text.rfind("\n") + 1
+            rest, text = text[cut:], text[:cut]
+            line, skip, text = _skip(line, skip, text)
+            if text:
+                yield line, text.encode("utf-8", "surrogatepass" if ascii_like else "replace"), done
+                line += text.count("\n")
+    rest += decoder.decode(b"", final=True)
+    line, skip, rest = _skip(line, skip, rest)
+    if rest.strip("\x1a\r\n \t\x00") and not skip:
+        yield line, rest.rstrip("\x1a").encode("utf-8", "replace"), done
+
+
+def _skip(line: int, skip: int, text: str) -> tuple[int, int, str]:
+    at = 0
+    while skip and (end := text.find("\n", at)) >= 0:
+        at, skip, line = end + 1, skip - 1, line + 1
+    return line, skip, text[at:]
+
+
+def sample_pieces(
+    source: Source, dialect: Dialect, pieces: int, piece_bytes: int
+) -> Iterator[tuple[int, bytes]]:
+    """Whole rows from places spread over the file, as (0, rows); from the start the true line number."""
+    spread = range(pieces) if source.size > pieces * piece_bytes else range(0)
+    if not spread:
+        for line, data, _ in text_blocks(source, dialect):
+            yield line, data
+        return
+    with source.open() as stream:
+        for k in spread:
+            at = (source.size - piece_bytes) * k // (pieces - 1) // 2 * 2
+            stream.seek(at)
+            text = stream.read(piece_bytes).decode(dialect.encoding, errors="replace")
+            if k == 0:
+                _, _, text = _skip(1, dialect.skip_lines, text)
+            else:
+                text = text[text.find("\n") + 1 :]
+            text = text[: text.rfind("\n") + 1]
+            if text:
+                yield 0, text.encode("utf-8", "replace")
+
+
+def parse_rows(data: bytes, first_line: int, plan: TextPlan) -> RawBlock:
+    """Rows of a block; a block that the fast reader refuses is halved until only the bad part is slow."""
+    fast = _fast(data, first_line, plan)
+    if fast is not None:
+        return fast
+    cut = data.find(b"\n", len(data) // 2) + 1
+    if len(data) <= _SLOW_BYTES or cut in (0, len(data)) or _inside_quotes(data[:cut]):
+        return parse_slowly(data, first_line, plan)
+    head = parse_rows(data[:cut], first_line, plan)
+    tail = parse_rows(data[cut:], first_line + data.count(b"\n", 0, cut), plan)
+    return join_blocks([head, tail])
+
+
+def _inside_quotes(data: bytes) -> bool:
+    return data.count(b'"') % 2 == 1
+
+
+def _fast(data: bytes, first_line: int, plan: TextPlan) -> RawBlock | None:
+    """Arrow's reading, or None where a row or a value does not fit."""
+    dialect = plan.dialect
+    if b"\0" in data or dialect.thousands:
+        return None
+    names = [str(k) for k in range(dialect.width)]
+    wanted = [*plan.stamps, *plan.numbers]
+    types = {str(k): pa.float64() for k in plan.numbers} | {str(k): pa.string() for k in plan.stamps}
+    try:
+        table = pa_csv.read_csv(
+            pa.BufferReader(data),
+            read_options=pa_csv.ReadOptions(column_names=names),
+            parse_options=pa_csv.ParseOptions(delimiter=dialect.delimiter),
+            convert_options=pa_csv.ConvertOptions(
+                column_types=types,
+                include_columns=[str(k) for k in wanted],
+                null_values=[*_NULLS, *plan.nulls],
+                decimal_point=dialect.decimal,
+            ),
+        )
+    except pa.ArrowInvalid:
+        return None
+    rows = data.count(b"\n") + (not data.endswith(b"\n"))
+    if table.num_rows != rows:
+        return None
+    numbers = {k: _floats(table.column(str(k))) for k in plan.numbers}
+    stamps = tuple(_one(table.column(str(k))) for k in plan.stamps)
+    lines = np.arange(first_line, first_line + rows, dtype=np.int64)
+    return RawBlock(lines, stamps, numbers, (), {}, _row_text(data))
+
+
+def _one(column: pa.ChunkedArray) -> pa.Array:
+    chunks = column.combine_chunks()
+    return pa.concat_arrays(chunks.chunks) if isinstance(chunks, pa.ChunkedArray) else chunks
+
+
+def _floats(column: pa.ChunkedArray) -> NDArray[np.float64]:
+    return np.asarray(column.to_numpy(), np.float64)
+
+
+def _row_text(data: bytes):  # type: ignore[no-untyped-def]
+    rows: list[bytes] = []
+
+    def text(i: int) -> str:
+        if not rows:
+            rows.extend(data.split(b"\n"))
+        return rows[i].rstrip(b"\r").decode("utf-8", "replace")
+
+    return text
+
+
+def parse_slowly(data: bytes, first_line: int, plan: TextPlan) -> RawBlock:
+    """Row by row: a torn row, a NUL byte or an odd quote costs that row, a strange value costs itself."""
+    width, dialect = plan.dialect.width, plan.dialect
+    kept: list[list[str]] = []
+    lines: list[int] = []
+    texts: list[str] = []
+    torn: list[Quarantined] = []
+    for line, text in _logical_rows(data.decode("utf-8", "replace"), first_line, dialect):
+        if not text.strip(f" \t\x1a{dialect.delimiter}"):
+            if text.strip(" \t\x1a"):
+                torn.append(Quarantined(line, "empty row", text[:2000]))
+            continue
+        cells = _cells(text, dialect)
+        if cells is None or "\0" in text:
+            reason = "torn row: NUL bytes" if "\0" in text else "torn row: quotes do not match"
+            torn.append(Quarantined(line, reason, text.replace("\0", "\ufffd")[:2000]))
+            continue
+        while len(cells) > width and not cells[-1].strip():
+            cells.pop()
+        if len(cells) != width:
+            torn.append(Quarantined(line, _TORN.format(found=len(cells), width=width), text[:2000]))
+            continue
+        kept.append(cells)
+        lines.append(line)
+        texts.append(text)
+    return _assemble(kept, lines, texts, tuple(torn), plan)
+
+
+def _logical_rows(text: str, first_line: int, dialect: Dialect) -> Iterator[tuple[int, str]]:
+    """(line, row): a row whose quotes are open takes up to three lines more if that completes it."""
+    lines = text.split("\n")
+    if lines and not lines[-1]:
+        lines.pop()
+    i = 0
+    while i < len(lines):
+        row = lines[i].rstrip("\r")
+        taken = 1
+        if row.count('"') % 2:
+            for more in range(1, 4):
+                longer = "\n".join(part.rstrip("\r") for part in lines[i : i + 1 + more])
+                cells = _cells(longer, dialect) if longer.count('"') % 2 == 0 else None
+                if cells is not None and len(cells) == dialect.width:
+                    row, taken = longer, more + 1
+                    break
+        yield first_line + i, row
+        i += taken
+
+
+def _cells(text: str, dialect: Dialect) -> list[str] | None:
+    try:
+        return next(csv.reader([text], delimiter=dialect.delimiter, strict=True), [])
+    except csv.Error:
+        return None
+
+
+def _assemble(
+    kept: list[list[str]], lines: list[int], texts: list[str], torn: tuple[Quarantined, ...], plan: TextPlan
+) -> RawBlock:
+    numbers: dict[int, NDArray[np.float64]] = {}
+    bad: dict[int, tuple[int, int]] = {}
+    for k in plan.numbers:
+        column = np.empty(len(kept))
+        for i, cells in enumerate(kept):
+            value = number(cells[k], plan)
+            if value is None:
+                count, first = bad.get(k, (0, lines[i]))
+                bad[k] = (count + 1, first)
+            column[i] = math.nan if value is None else value
+        numbers[k] = column
+    stamps = tuple(pa.array([cells[k] for cells in kept], pa.string()) for k in plan.stamps)
+    return RawBlock(np.array(lines, np.int64), stamps, numbers, torn, bad, texts.__getitem__)
+
+
+def number(cell: str, plan: TextPlan) -> float | None:
+    """The number in a cell, NaN where it says *missing*, None where it is something else."""
+    text = cell.strip()
+    if text in plan.nulls:
+        return math.nan
+    known = _INFINITE.get(text.casefold())
+    if known is not None:
+        return known
+    if is_missing(text):
+        return math.nan
+    if plan.dialect.thousands == " ":
+        text = re.sub(r"(?<=\d)[ \u00a0\u202f](?=\d{3})", "", text)
+    elif plan.dialect.thousands:
+        text = text.replace(plan.dialect.thousands, "")
+    if plan.dialect.decimal == ",":
+        if "." in text:
+            return None
+        text = text.replace(",", ".")
+    return float(text) if _NUMBER.fullmatch(text) else None
+
+
+def column_texts(data: bytes, plan: TextPlan, limit: int) -> Sequence[list[str]]:
+    """The first `limit` rows of a block as cells, torn rows left out."""
+    rows = []
+    for _, text in _logical_rows(data[: 1 << 22].decode("utf-8", "replace"), 1, plan.dialect):
+        cells = _cells(text, plan.dialect)
+        if cells is not None and len(cells) == plan.dialect.width:
+            rows.append(cells)
+        if len(rows) >= limit:
+            break
+    return rows

@@ -1,0 +1,188 @@
+"""The trade's words for channels, read from synonyms.toml, and what a header's words name."""
+
+import re
+import tomllib
+import unicodedata
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+from typing import Any
+
+from tbmreview.domain.channels import BY_NAME
+from tbmreview.ingest.headers import Header, tidy
+
+_WHOLE_WORD = 4  # Latin spellings up to this length must stand alone
+_QUANTITY_ATOM = {
+    "force": "force",
+    "pressure": "pressure",
+    "length": "length",
+    "torque": "torque_unit",
+    "rotation": "rotation",
+    "penetration": "per_turn",
+    "speed": "speed",
+    "power": "power",
+    "mass rate": "mass_rate",
+    "mass": "mass",
+    "flow": "flow",
+    "slope": "slope",
+    "time": "time",
+    "volume": "volume",
+}
+_UNIT_SPELLINGS = "°³²µ·・×‰℃⁻¹–—’“”€§ÄÖÜäöüßéèêàçñáíóúùìòåøæÅØÆ（）［］【】，；：／％"
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    channel: str
+    needs: tuple[frozenset[str], ...]
+    bars: frozenset[str]
+    allows: frozenset[str]
+    quantity: str
+
+
+@dataclass(frozen=True, slots=True)
+class Meaning:
+    """What a header's words say. channels: best first; left: words that no spelling explains."""
+
+    atoms: frozenset[str]
+    channels: tuple[str, ...]
+    set_aside: str
+    left: str
+
+
+@dataclass(frozen=True, slots=True)
+class _Words:
+    pattern: re.Pattern[str]
+    atom_of: Mapping[str, tuple[str, ...]]
+    rules: tuple[Rule, ...]
+    veto: tuple[str, ...]
+    letters: frozenset[str]
+    stamp: tuple[str, ...]
+    utc: tuple[str, ...]
+
+
+def fold_words(text: str) -> str:
+    """Lower case without accents; punctuation to blanks; camelCase parted."""
+    text = re.sub(r"(?<=[a-z])(?=[A-Z])", " ", tidy(text))
+    text = text.casefold().replace("ø", "o").replace("æ", "ae")
+    text = "".join(c for c in unicodedata.normalize("NFD", text) if not "\u0300" <= c <= "\u036f")
+    text = unicodedata.normalize("NFC", text)
+    return re.sub(r"[\W_]+", " ", text).strip()
+
+
+@cache
+def _words() -> _Words:
+    data = tomllib.loads(files("tbmreview.ingest").joinpath("synonyms.toml").read_text("utf-8"))
+    atom_of: dict[str, tuple[str, ...]] = {}
+    for atom, spellings in data["atoms"].items():
+        for spelling in spellings:
+            for key in _spellings(spelling):
+                if atom not in atom_of.get(key, ()):
+                    atom_of[key] = (*atom_of.get(key, ()), atom)
+    ordered = sorted(atom_of, key=lambda key: (-len(key), key))
+    pattern = re.compile("|".join(_guarded(key) for key in ordered))
+    rules = tuple(_rule(entry) for entry in data["rules"])
+    texts = (*atom_of, *(s for group in data["atoms"].values() for s in group), *data["stamp"]["words"])
+    letters = frozenset(c for text in texts for c in text if ord(c) > 127) | frozenset(_UNIT_SPELLINGS)
+    return _Words(
+        pattern,
+        atom_of,
+        rules,
+        tuple(data["veto"]["atoms"]),
+        letters,
+        tuple(fold_words(w) for w in data["stamp"]["words"]),
+        tuple(fold_words(w) for w in data["stamp"]["utc"]),
+    )
+
+
+def _spellings(text: str) -> set[str]:
+    """The folded spelling, and the one with ae, oe, ue for umlauts."""
+    wide = text.translate(str.maketrans({"ä": "ae", "ö": "oe", "ü": "ue"}))
+    return {fold_words(text), fold_words(wide)}
+
+
+def _guarded(key: str) -> str:
+    escaped = re.escape(key)
+    if key.isascii() and len(key) <= _WHOLE_WORD:
+        return rf"(?<![^\W\d_]){escaped}(?![^\W\d_])"
+    return escaped
+
+
+def _rule(entry: Mapping[str, Any]) -> Rule:
+    return Rule(
+        entry["channel"],
+        tuple(frozenset(need) for need in entry["needs"]),
+        frozenset(entry.get("not", ())),
+        frozenset(entry.get("allows", ())),
+        entry["quantity"],
+    )
+
+
+def vocabulary_letters() -> frozenset[str]:
+    """Letters beyond ASCII of all our words and units: what a rightly decoded header is made of."""
+    return _words().letters
+
+
+def meaning(header: Header) -> Meaning:
+    """What a header's words name; canonical channel names are taken as they are."""
+    exact = _canonical_name(header)
+    if exact:
+        return Meaning(frozenset(), (exact,), "", "")
+    words = _words()
+    text = fold_words(header.text)
+    atoms: set[str] = set()
+    left = words.pattern.sub(lambda m: _collect(m[0], atoms, words.atom_of), text)
+    left = re.sub(r"\s+", " ", re.sub(r"\d+", " ", left)).strip()
+    named = frozenset(atoms)
+    full = named | {_QUANTITY_ATOM[u.quantity] for u in header.units if u.quantity in _QUANTITY_ATOM}
+    aside = [v for v in words.veto if v in full]
+    found = _channels(words.rules, named, frozenset(full), header, frozenset(aside))
+    return Meaning(named, found, ", ".join(aside), left)
+
+
+def _collect(key: str, atoms: set[str], atom_of: Mapping[str, tuple[str, ...]]) -> str:
+    atoms.update(atom_of[key])
+    return " "
+
+
+def _canonical_name(header: Header) -> str:
+    plain = re.sub(r"\.\d+$", "", header.raw).casefold()
+    return next((name for name in BY_NAME if name.casefold() == plain), "")
+
+
+def _channels(
+    rules: tuple[Rule, ...],
+    named: frozenset[str],
+    full: frozenset[str],
+    header: Header,
+    aside: frozenset[str],
+) -> tuple[str, ...]:
+    """Channels whose rule holds, the most specific first. A known unit of another quantity excludes."""
+    quantities = {u.quantity for u in header.units}
+    scored: list[tuple[int, str]] = []
+    for rule in rules:
+        if rule.bars & full or aside - rule.allows:
+            continue
+        met = [need for need in rule.needs if need <= full and need & named]
+        wanted = "length" if rule.quantity == "station" else rule.quantity
+        if not met or (quantities and wanted not in quantities):
+            continue
+        scored.append((max(len(need) for need in met), rule.channel))
+    scored.sort(key=lambda pair: -pair[0])
+    return tuple(channel for _, channel in scored)
+
+
+def stamp_words(text: str) -> bool:
+    """Whether a header speaks of time or date."""
+    folded = fold_words(text)
+    return any(
+        (word in folded) if not word.isascii() or len(word) > _WHOLE_WORD else word in folded.split()
+        for word in _words().stamp
+    )
+
+
+def utc_words(text: str) -> bool:
+    """Whether a header says UTC."""
+    folded = fold_words(text)
+    return any(word in folded.split() or (not word.isascii() and word in folded) for word in _words().utc)

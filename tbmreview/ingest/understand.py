@@ -1,0 +1,273 @@
+"""Columns of a log -> channels and units: names and units propose, the data decide, the rest is asked."""
+
+import math
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tbmreview.domain.channels import BY_NAME, EXTRA_PREFIX
+from tbmreview.domain.setup import Machine
+from tbmreview.ingest.clean import VALUE_RULES
+from tbmreview.ingest.column_map import EXTRA as MAP_EXTRA
+from tbmreview.ingest.column_map import IGNORE, ColumnMap
+from tbmreview.ingest.headers import Header
+from tbmreview.ingest.physics import Claim, Verdict, judge
+from tbmreview.ingest.report import CHANNEL, EXTRA, LEFT_OUT, STAMP, Column
+from tbmreview.ingest.sample import EMPTY, NUMBER, LogSample
+from tbmreview.ingest.synonyms import Meaning, meaning
+from tbmreview.ingest.units import Unit, canonical, for_channel, parse_unit, plausible_units
+
+Values = NDArray[np.float64]
+
+# Readings of the parts of one set of cylinders that together make the channel, by their mean.
+_MEAN_OF_PARTS = frozenset(
+    {"main_stroke_mm", "aux_stroke_mm", "main_pressure_bar", "aux_pressure_bar", "gripper_pressure_bar"}
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Proposal:
+    """What name and unit say of a column. part: it is one of several that make the channel."""
+
+    column: Column
+    header: Header
+    means: Meaning
+    units: tuple[Unit, ...]
+    stated: bool
+    part: bool
+
+    @property
+    def channel(self) -> str:
+        return self.column.name
+
+
+def understand_columns(
+    sample: LogSample,
+    values: Mapping[int, Values],
+    seconds: Sequence[Values],
+    machine: Machine | None,
+    given: ColumnMap,
+) -> tuple[tuple[Column, ...], tuple[str, ...]]:
+    """Every column that is no stamp, in file order, and notes.
+
+    values: number columns of the sample, raw, (n,). seconds: stamps of each run of it [s].
+    """
+    cleaned = {k: _without_sentinels(v) for k, v in values.items()}
+    names = extra_names(sample.headers)
+    done: dict[int, Column] = {}
+    proposals: list[Proposal] = []
+    for k, header in enumerate(sample.headers):
+        proposal = _propose(k, header, sample.kinds[k], names[k], given)
+        if isinstance(proposal, Column):
+            done[k] = proposal
+        else:
+            proposals.append(proposal)
+    chosen, aside = _choose(proposals, cleaned)
+    done |= aside
+    verdicts, notes = judge([_claim(group, cleaned) for group in chosen.values()], seconds, machine)
+    for channel, group in chosen.items():
+        for proposal in group:
+            done[proposal.column.index] = _settled(proposal, verdicts[channel], len(group))
+    columns = tuple(_described(done[k], cleaned.get(k), names[k]) for k in sorted(done))
+    return columns, notes
+
+
+def extra_names(headers: Sequence[Header]) -> tuple[str, ...]:
+    """The name each column would have as an extra channel, none twice."""
+    names: list[str] = []
+    taken: set[str] = set()
+    for k, header in enumerate(headers):
+        base = header.raw or f"column {k + 1}"
+        name, count = base, 1
+        while name in taken:
+            count += 1
+            name = f"{base} ({count})"
+        taken.add(name)
+        names.append(EXTRA_PREFIX + name)
+    return tuple(names)
+
+
+def _without_sentinels(raw: Values) -> Values:
+    bad = np.zeros(len(raw), bool)
+    for rule in VALUE_RULES:
+        bad |= rule.finds(raw, "")
+    return np.where(bad, np.nan, raw)
+
+
+# --- what name and unit say ---------------------------------------------------------------------
+
+
+def _propose(k: int, header: Header, kind: str, extra: str, given: ColumnMap) -> Proposal | Column:
+    label = extra.removeprefix(EXTRA_PREFIX)
+    entry = given.columns.get(label)
+    if entry is not None and entry.channel == IGNORE:
+        return Column(k, label, LEFT_OUT, reason="ignored by the column map")
+    if kind == EMPTY:
+        return Column(k, label, LEFT_OUT, reason="empty")
+    if kind != NUMBER:
+        return Column(k, label, LEFT_OUT, reason="text")
+    if entry is not None and entry.channel == MAP_EXTRA:
+        return Column(k, label, EXTRA, extra, reason="kept by the column map")
+    if entry is not None:
+        return _from_map(k, header, label, entry.channel, entry.unit)
+    means = meaning(header)
+    if not means.channels:
+        reason = f"set aside: {means.set_aside}" if means.set_aside else "no channel has this name"
+        return Column(k, label, EXTRA, extra, header.unit_text, 0.0, reason)
+    channel = BY_NAME[means.channels[0]]
+    unit = for_channel(header.units, channel)
+    exact = header.raw.casefold().startswith(channel.name.casefold())
+    if unit is None and (exact or not channel.unit):
+        unit = canonical(channel)
+    if unit is None and header.unit_text and not header.units:
+        reason = f"named like {channel.name}, but {header.unit_text!r} is no known unit"
+        units = plausible_units(channel)
+        column = Column(k, label, CHANNEL, channel.name, "", 0.5, reason)
+    else:
+        units = (unit,) if unit else plausible_units(channel)
+        confidence = 1.0 if exact else (0.9 if unit else 0.6) - (0.2 if means.left else 0.0)
+        column = Column(k, label, CHANNEL, channel.name, "", confidence, "", means.channels[1:])
+    return Proposal(column, header, means, units, unit is not None, _is_part(header, means))
+
+
+def _from_map(k: int, header: Header, label: str, channel: str, unit_text: str) -> Proposal:
+    facts = BY_NAME[channel]
+    unit = for_channel(parse_unit(unit_text), facts) if unit_text else canonical(facts)
+    column = Column(k, label, CHANNEL, channel, unit_text, 1.0, "stated by the column map")
+    means = Meaning(frozenset(), (channel,), "", "")
+    return Proposal(column, header, means, (unit,) if unit else (), True, False)
+
+
+def _is_part(header: Header, means: Meaning) -> bool:
+    """One cylinder or sector of several: 'group A', 'cylinder 3', 'left'."""
+    numbered = re.search(r"(?:\d|\b[A-H])\s*$", header.text) is not None
+    return "part" in means.atoms or (numbered and not means.left.strip("abcdefgh "))
+
+
+# --- several columns for one channel ------------------------------------------------------------
+
+
+def _choose(
+    proposals: Sequence[Proposal], values: Mapping[int, Values]
+) -> tuple[dict[str, list[Proposal]], dict[int, Column]]:
+    """The columns that make each channel, and those set aside for a better one."""
+    by_channel: dict[str, list[Proposal]] = {}
+    for proposal in proposals:
+        by_channel.setdefault(proposal.channel, []).append(proposal)
+    chosen: dict[str, list[Proposal]] = {}
+    aside: dict[int, Column] = {}
+    for channel, group in by_channel.items():
+        whole = [p for p in group if not p.part or p.column.confidence == 1.0]
+        if whole:
+            best = max(whole, key=lambda p: _rank(p, values))
+            rivals = _rivals(best, whole, values)
+            keep = [best] if not rivals else []
+            aside |= {
+                p.column.index: _rival(p, best, p in rivals or (p is best)) for p in group if p not in keep
+            }
+        else:
+            keep = group if channel in _MEAN_OF_PARTS or len(group) == 1 else []
+            aside |= {p.column.index: _parts_open(p) for p in group if p not in keep}
+        if keep:
+            chosen[channel] = keep
+    return chosen, aside
+
+
+def _rank(p: Proposal, values: Mapping[int, Values]) -> tuple[float, int, int]:
+    """Confidence, then the finer reading, then the earlier column."""
+    sample = values[p.column.index]
+    return p.column.confidence, len(np.unique(sample[np.isfinite(sample)])), -p.column.index
+
+
+def _rivals(best: Proposal, whole: Sequence[Proposal], values: Mapping[int, Values]) -> list[Proposal]:
+    """Columns as sure as the best whose values differ from it."""
+    out = []
+    for p in whole:
+        if p is best or p.column.confidence < best.column.confidence:
+            continue
+        a, b = values[best.column.index], values[p.column.index]
+        alive = np.isfinite(b) & (b != 0)
+        if alive.sum() >= 5 and len(np.unique(b[alive])) > 1 and not _agree(best, p, a, b):
+            out.append(p)
+    return out
+
+
+def _agree(p: Proposal, q: Proposal, a: Values, b: Values) -> bool:
+    """The same quantity twice: equal to 2 % of its size in the units stated, or proportional."""
+    both = np.isfinite(a) & np.isfinite(b)
+    if both.sum() < 5:
+        return True
+    x, y = a[both], b[both]
+    if p.stated and q.stated:
+        x, y = p.units[0].convert(x), q.units[0].convert(y)
+        return bool(np.median(np.abs(x - y)) <= 0.02 * max(1e-9, float(np.quantile(np.abs(x), 0.9))))
+    if np.std(x) == 0 or np.std(y) == 0:
+        return False
+    return bool(np.corrcoef(x, y)[0, 1] > 0.999)
+
+
+def _rival(p: Proposal, best: Proposal, open_: bool) -> Column:
+    if open_:
+        question = f"which column is {p.channel}? {best.column.header!r} and others differ"
+        return replace(p.column, question=question, reason="named like another column")
+    reason = f"{p.channel} is taken from {best.column.header!r}"
+    return replace(p.column, role=EXTRA, name=EXTRA_PREFIX + p.column.header, reason=reason, confidence=0.0)
+
+
+def _parts_open(p: Proposal) -> Column:
+    question = f"is {p.channel} the sum or one of several parts? The log has no column for the whole"
+    return replace(p.column, question=question, reason="one of several parts")
+
+
+# --- what the data say --------------------------------------------------------------------------
+
+
+def _claim(group: Sequence[Proposal], values: Mapping[int, Values]) -> Claim:
+    first = group[0]
+    if len(group) == 1:
+        return Claim(first.channel, values[first.column.index], first.units, first.stated)
+    return Claim(first.channel, mean_of([values[p.column.index] for p in group]), first.units, first.stated)
+
+
+def mean_of(columns: Sequence[Values]) -> Values:
+    """Mean of (n,) columns, NaN left out; NaN where all are."""
+    stack = np.vstack(columns)
+    count = np.isfinite(stack).sum(axis=0)
+    total = np.where(np.isfinite(stack), stack, 0.0).sum(axis=0)
+    return np.where(count > 0, total / np.maximum(count, 1), math.nan)
+
+
+def _settled(p: Proposal, verdict: Verdict, count: int) -> Column:
+    unit = verdict.unit
+    from_map = p.column.reason == "stated by the column map"
+    if from_map:
+        return replace(
+            p.column, unit=p.units[0].name, conversion=p.units[0], reason=f"{p.column.reason}; {verdict.why}"
+        )
+    why = "; ".join(x for x in (p.column.reason, verdict.why) if x)
+    if count > 1:
+        why = f"mean of {count} columns; {why}"
+    return replace(
+        p.column,
+        unit=unit.name if unit else "",
+        conversion=unit,
+        reason=why,
+        alternatives=verdict.others or p.column.alternatives,
+        question="" if unit else verdict.question,
+        confidence=p.column.confidence if unit else 0.3,
+    )
+
+
+def _described(column: Column, values: Values | None, extra: str) -> Column:
+    """An extra column's name made unique, and a word where it never changes."""
+    if column.role == EXTRA:
+        column = replace(column, name=extra)
+    if values is None or column.role == STAMP:
+        return column
+    finite = values[np.isfinite(values)]
+    if len(finite) >= 20 and np.all(finite == finite[0]):
+        return replace(column, reason="; ".join(x for x in (column.reason, f"constant {finite[0]:g}") if x))
+    return column
