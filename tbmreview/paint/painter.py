@@ -6,11 +6,12 @@ pixel of the window; widths and type sizes follow that scale.
 
 from collections.abc import Iterator
 from functools import cache
+from typing import cast
 
 import numpy as np
 import shiboken6
 from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
-from PySide6.QtGui import QColor, QPainter, QPen, QTransform
+from PySide6.QtGui import QColor, QPainter, QPen
 
 from tbmreview.paint import typeface
 from tbmreview.paint.hatch import hatch_lines
@@ -31,10 +32,9 @@ def paint_plan(painter: QPainter, plan: Plan) -> None:
     for item in plan.items:
         if isinstance(item, Segments):
             _paint_segments(painter, item, scale)
-        elif isinstance(item, Label):
-            _paint_label(painter, item)
-        else:
+        elif not isinstance(item, Label):
             _paint_boxes(painter, item, scale)
+    _paint_labels(painter, [item for item in plan.items if isinstance(item, Label)])
     painter.restore()
 
 
@@ -43,12 +43,11 @@ def _paint_boxes(painter: QPainter, item: Fill | Boxes, scale: float) -> None:
     boxes = _boxes(item)
     if len(boxes) == 0:
         return
-    rectangles = np.column_stack(
-        [boxes[:, 0], boxes[:, 1], boxes[:, 2] - boxes[:, 0], boxes[:, 3] - boxes[:, 1]]
-    )
+    left, top, right, bottom, _ = boxes.T
+    rectangles = _side_by_side(left, top, right - left, bottom - top)
     painter.setPen(Qt.PenStyle.NoPen)
     painter.setBrush(_colour(FILLS[item.role]))
-    painter.drawRects(shiboken6.wrapInstance(rectangles.ctypes.data, QRectF), len(rectangles))
+    painter.drawRects(cast(QRectF, shiboken6.wrapInstance(rectangles.ctypes.data, QRectF)), len(rectangles))
     if item.hatch:
         painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
         _draw_lines(painter, hatch_lines(item.hatch, boxes), STROKES["hatch"], scale)
@@ -61,7 +60,15 @@ def _boxes(item: Fill | Boxes) -> Floats:
         box = item.box
         return np.array([[box.left, box.top, box.right, box.bottom, item.anchor]])
     anchor = item.left if item.anchor is None else item.anchor
-    return np.column_stack([item.left, item.top, item.right, item.bottom, anchor])
+    return _side_by_side(item.left, item.top, item.right, item.bottom, anchor)
+
+
+def _side_by_side(*columns: Floats) -> Floats:
+    """Columns (n,) as one array (n, k) that Qt can read."""
+    joined = np.empty((len(columns[0]), len(columns)))
+    for i, column in enumerate(columns):
+        joined[:, i] = column
+    return joined
 
 
 def _rectangle(box: Box) -> QRectF:
@@ -71,7 +78,7 @@ def _rectangle(box: Box) -> QRectF:
 def _paint_segments(painter: QPainter, item: Segments, scale: float) -> None:
     if len(item.x1) == 0:
         return
-    lines = np.column_stack([item.x1, item.y1, item.x2, item.y2])
+    lines = _side_by_side(item.x1, item.y1, item.x2, item.y2)
     if item.clip is not None:
         painter.save()
         painter.setClipRect(_rectangle(item.clip))
@@ -86,7 +93,7 @@ def _draw_lines(painter: QPainter, lines: Floats, stroke: Stroke, scale: float) 
         return
     painter.setPen(_pen(stroke, scale))
     memory = np.ascontiguousarray(lines, np.float64)
-    painter.drawLines(shiboken6.wrapInstance(memory.ctypes.data, QLineF), len(memory))
+    painter.drawLines(cast(QLineF, shiboken6.wrapInstance(memory.ctypes.data, QLineF)), len(memory))
 
 
 @cache
@@ -109,22 +116,25 @@ def _pen(stroke: Stroke, scale: float) -> QPen:
     return pen
 
 
-def _paint_label(painter: QPainter, label: Label) -> None:
+def _paint_labels(painter: QPainter, labels: list[Label]) -> None:
     """Text is drawn on the device itself, not scaled: sharp in the window, selectable in a PDF."""
     world = painter.worldTransform()
-    kind = TYPES[label.role]
-    text, width = fitted(label.text, label.height, label.room, kind.bold)
-    painter.setFont(typeface.font(max(round(label.height * world.m11()), 1), kind.bold))
-    painter.setPen(_colour(kind.colour))
-    painter.setWorldTransform(_at(world, label))
-    painter.drawText(QPointF(-_BACK[label.align] * width * world.m11(), 0.0), text)
+    scale = world.m11()
+    painter.resetTransform()
+    for label in labels:
+        kind = TYPES[label.role]
+        text, width = fitted(label.text, label.height, label.room, kind.bold)
+        painter.setFont(typeface.font(max(round(label.height * scale), 1), kind.bold))
+        painter.setPen(_colour(kind.colour))
+        place, back = world.map(QPointF(label.x, label.y)), _BACK[label.align] * width * scale
+        if label.turned:
+            painter.translate(place)
+            painter.rotate(-90)
+            painter.drawText(QPointF(-back, 0.0), text)
+            painter.resetTransform()
+        else:
+            painter.drawText(QPointF(place.x() - back, place.y()), text)
     painter.setWorldTransform(world)
-
-
-def _at(world: QTransform, label: Label) -> QTransform:
-    place = world.map(QPointF(label.x, label.y))
-    moved = QTransform.fromTranslate(place.x(), place.y())
-    return moved.rotate(-90) if label.turned else moved
 
 
 @cache

@@ -6,7 +6,7 @@ from tbmreview.domain.findings import Finding
 from tbmreview.scene import axis_row, finding_row, ground_rows, strip_items
 from tbmreview.scene.layout import Layout, lay_out
 from tbmreview.scene.look import WINDOW, Look
-from tbmreview.scene.plan import Fill, Item, Label, Plan, RowFrame, Segments, StripFrame
+from tbmreview.scene.plan import Box, Fill, Item, Label, Plan, RowFrame, Segments, StripFrame
 from tbmreview.scene.rows import Rows, rows_in_view
 from tbmreview.scene.session import STEPS_M, Session
 from tbmreview.scene.source import Source
@@ -95,12 +95,22 @@ def _above(
     box = layout.findings
     items.append(
         Label(
-            "strong", look.margin, box.bottom - look.pad, FINDINGS, look.text, room=box.left - 2 * look.margin
+            "strong",
+            look.margin,
+            box.bottom - look.pad,
+            FINDINGS.capitalize(),
+            look.text,
+            room=box.left - 2 * look.margin,
         )
     )
     items += finding_row.brackets(findings, session.finding, box, layout.across, look)
     if look.key:
-        items += ground_rows.key_row(ground_rows.rocks(shown), layout.key, look)
+        key, taken = layout.key, 0.0
+        if findings and key.width > 2 * finding_row.key_width(look):
+            taken = finding_row.key_width(look)
+            items += finding_row.verdict_key(key, look)
+        room = Box(key.left, key.top, key.width - taken, key.height)
+        items += ground_rows.key_row(ground_rows.rocks(shown), room, look)
     return items
 
 

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from tbmreview.domain.findings import OPEN, Finding
+from tbmreview.domain.findings import AGREED, OPEN, SET_ASIDE, Finding
 from tbmreview.scene.look import Look
 from tbmreview.scene.measure import text_width
 from tbmreview.scene.plan import Box, Fill, Floats, Item, Label, Segments
@@ -42,26 +42,14 @@ def brackets(findings: Sequence[Finding], chosen: str, box: Box, across: Across,
     """A bracket a finding by its verdict, and its id where there is room: the selected one first, then
     the strongest."""
     items: list[Item] = []
-    level = box.bottom - look.pad
-    foot = box.bottom
     spans = np.array([(f.position_from_m, f.position_to_m) for f in findings], np.float64).reshape(-1, 2)
-    left, right = across.inside(spans[:, 0]), across.inside(spans[:, 1])
-    right = np.maximum(right, left + 3 * across.column)
+    left = across.inside(spans[:, 0])
+    right = np.maximum(across.inside(spans[:, 1]), left + 3 * across.column)
     roles = np.array([_role(f, chosen) for f in findings])
-    for role in ("set aside", "agreed", OPEN, "selected"):
+    for role in (SET_ASIDE, AGREED, OPEN, "selected"):
         these = roles == role
-        if these.any():
-            x1, x2 = left[these], right[these]
-            high, low = np.full_like(x1, level), np.full_like(x1, foot)
-            items.append(
-                Segments(
-                    f"finding-{role.replace(' ', '-')}",
-                    np.concatenate([x1, x1, x2]),
-                    np.concatenate([high, high, high]),
-                    np.concatenate([x2, x1, x2]),
-                    np.concatenate([high, low, low]),
-                )
-            )
+        if np.any(these):
+            items.append(_bracket(role, left[these], right[these], box.bottom - look.pad, look))
     return items + _ids(findings, (left + right) / 2, chosen, box, look)
 
 
@@ -69,27 +57,52 @@ def _role(finding: Finding, chosen: str) -> str:
     return "selected" if chosen and finding.id == chosen else finding.verdict
 
 
-def _ids(
-    findings: Sequence[Finding],
-    middle: Floats,
-    chosen: str,
-    box: Box,
-    look: Look,
-) -> list[Item]:
+def _ids(findings: Sequence[Finding], middle: Floats, chosen: str, box: Box, look: Look) -> list[Item]:
     """Ids that do not touch each other."""
     first = sorted(range(len(findings)), key=lambda i: (findings[i].id != chosen, -findings[i].strength))
     cell = look.text / 2
-    taken = np.zeros(int(box.width / cell) + 2, bool)
+    taken = bytearray(int(box.width / cell) + 4)
     places = middle.tolist()
     items: list[Item] = []
     for i in first:
         text = findings[i].id
-        width = text_width(text, look.small)
-        x = min(max(places[i], box.left + width / 2), box.right - width / 2)
-        cells = slice(int((x - width / 2 - box.left) / cell), int((x + width / 2 - box.left) / cell) + 2)
-        if not text or taken[cells].any():
+        half = text_width(text, look.small) / 2
+        x = min(max(places[i], box.left + half), box.right - half)
+        begin, end = int((x - half - box.left) / cell), int((x + half - box.left) / cell) + 2
+        if not text or 1 in taken[begin:end]:
             continue
-        taken[cells] = True
+        taken[begin:end] = b"\1" * (end - begin)
         role = "finding-id-selected" if findings[i].id == chosen else "finding-id"
         items.append(Label(role, x, box.bottom - 2.2 * look.pad, text, look.small, "centre"))
     return items
+
+
+def verdict_key(box: Box, look: Look) -> list[Item]:
+    """How a finding's bracket tells its verdict, right-aligned in the key."""
+    items: list[Item] = []
+    x, base = box.right, box.top + box.height / 2 + look.small * 0.35
+    for verdict in (SET_ASIDE, AGREED, OPEN):
+        items.append(Label("small", x, base, verdict, look.small, "right"))
+        x -= text_width(verdict, look.small) + look.pad
+        ends = np.array([x - 1.5 * look.small, x])
+        items.append(_bracket(verdict, ends[:1], ends[1:], base - look.small * 0.5, look))
+        x -= 1.5 * look.small + 3 * look.pad
+    items.append(Label("small", x, base, "finding:", look.small, "right"))
+    return items
+
+
+def key_width(look: Look) -> float:
+    """Room that the key of verdicts takes."""
+    words = text_width("finding:" + OPEN + AGREED + SET_ASIDE, look.small)
+    return words + 4.5 * look.small + 18 * look.pad
+
+
+def _bracket(role: str, left: Floats, right: Floats, level: float, look: Look) -> Segments:
+    high, low = np.full_like(left, level), np.full_like(left, level + look.pad)
+    return Segments(
+        f"finding-{role.replace(' ', '-')}",
+        np.concatenate([left, left, right]),
+        np.concatenate([high, high, high]),
+        np.concatenate([right, left, right]),
+        np.concatenate([high, low, low]),
+    )

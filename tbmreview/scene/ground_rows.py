@@ -12,7 +12,7 @@ from tbmreview.scene.session import Session
 from tbmreview.scene.source import Source
 
 OTHER = "other"
-HATCH_COLUMNS = 3  # an interval narrower than so many pixel columns keeps its tone but no hatch
+HATCH_COLUMNS = 8  # an interval narrower than so many pixel columns keeps its tone but no hatch
 
 
 def kinds(source: Source) -> tuple[str, ...]:

@@ -74,7 +74,8 @@ class Label:
     """Text whose baseline begins, is centred or ends at (x, y), by `align`: left, centre or right.
 
     height is the type size (em) in units; turned: reads upwards. `room` is the width it may take:
-    the painter shortens it with an ellipsis rather than draw past it (0: no limit).
+    the painter shortens it with an ellipsis rather than draw past it (0: no limit). Labels lie on top
+    of everything else.
     """
 
     role: str

@@ -63,7 +63,7 @@ def key(strip: Strip, box: Box, look: Look) -> list[Item]:
     side = look.small * 0.8
     for i, (_, name, words, _) in enumerate(KINDS):
         if i % 2 == 0:
-            x, y = look.margin, y + look.small * 1.35
+            x, y = look.margin, y + look.small * 1.28
         if y > box.bottom + look.small * 0.3:
             break
         items.append(Fill(f"reaction-{name}", Box(x, y - side, side, side)))

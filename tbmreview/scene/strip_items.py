@@ -64,9 +64,8 @@ def limit_of(strip: Strip, setup: Setup) -> float | None:
 def grid(frame: StripFrame, look: Look) -> list[Item]:
     """Level lines, their values at left."""
     box = frame.box
-    most = min(max(2, int(box.height / (look.small * 1.9))), 6)
     choose = ticks.log_ticks if frame.logarithmic else ticks.value_ticks
-    marked = choose(frame.low, frame.high, most)
+    marked = choose(frame.low, frame.high, min(max(look.small * 1.4 / box.height, 0.15), 1.0))
     y = curves.heights(frame, marked)
     items: list[Item] = [Segments("grid", np.full_like(y, box.left), y, np.full_like(y, box.right), y)]
     for value, at in zip(marked.tolist(), y.tolist(), strict=True):

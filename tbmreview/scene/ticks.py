@@ -24,21 +24,25 @@ def multiples(low: float, high: float, step: float) -> Floats:
     return np.arange(first, last + 1, dtype=np.float64) * step
 
 
-def value_ticks(low: float, high: float, most: int) -> Floats:
-    """At most `most` (>= 2) round values of a linear scale."""
-    return multiples(low, high, nice_step((high - low) / max(most - 1, 1)))
+def value_ticks(low: float, high: float, apart: float) -> Floats:
+    """Round values of a linear scale, as many as stand at least `apart` (share of its height) apart."""
+    return multiples(low, high, nice_step((high - low) * apart))
 
 
-def log_ticks(low: float, high: float, most: int) -> Floats:
-    """At most `most` values 1, 2, 5 x 10^k of a logarithmic scale (low > 0), fewer factors if many."""
+def log_ticks(low: float, high: float, apart: float) -> Floats:
+    """Values 1, 2, 5 x 10^k of a logarithmic scale (low > 0), or 1, 3, or 1, or every second decade
+    and so on: the most that stand at least `apart` (share of its height) apart."""
+    decades = math.log10(high / low)
     first, last = math.floor(math.log10(low)), math.ceil(math.log10(high))
-    for factors in ((1, 2, 5), (1, 3), (1,)):
-        found = [f * 10.0**k for k in range(first, last + 1) for f in factors]
-        found = [v for v in found if low * (1 - 1e-9) <= v <= high * (1 + 1e-9)]
-        if len(found) <= most:
-            return np.array(found)
-    every = math.ceil(len(found) / most)
-    return np.array(found[::every])
+    for factors, gap in (((1, 2, 5), 0.3), ((1, 3), 0.47)):
+        if gap >= apart * decades:
+            return _between(low, high, [f * 10.0**k for k in range(first, last + 1) for f in factors])
+    every = max(math.ceil(apart * decades), 1)
+    return _between(low, high, [10.0**k for k in range(first, last + 1) if k % every == 0])
+
+
+def _between(low: float, high: float, candidates: list[float]) -> Floats:
+    return np.array([v for v in candidates if low * (1 - 1e-9) <= v <= high * (1 + 1e-9)])
 
 
 def value_text(value: float) -> str:

@@ -132,7 +132,8 @@ class InventedSource:
             + mean["net_thrust_kN"] / area / 1000,
             "torque_ratio": torque / mean["thrust_kN"] / (0.59 * BORE_M / 2),
         }
-        gap = (columns["position_from_m"] % 83 > 40) & (columns["position_to_m"] % 83 < 42)
+        start = columns["position_from_m"] % 83
+        gap = (start > 40) & (start + step_m < 42)
         return Table(columns).rows(~gap)
 
     def _make_findings(self) -> tuple[Finding, ...]:
