@@ -39,7 +39,8 @@ class Readable(Protocol):
 
     @property
     def strokes(self) -> Table:
-        """A row a stroke, by time: stroke_start_us, drag_kN, drag_source, no_load_torque_kNm, …"""
+        """A row a stroke, by time: stroke_start_us, drag_kN, drag_source, no_load_torque_kNm,
+        no_load_source, …; NaN where neither the log nor the setup tells."""
 
     @property
     def periods(self) -> Table:
@@ -79,8 +80,9 @@ def sources_of(strokes: Table) -> Sources:
 def reading(cells: Table, strokes: Table, machine: Machine) -> Table:
     """Cells with READING_SUMS, `stroke` (number from 1, int64) and `drag_code` (see Sources).
 
-    Drag and no-load torque are the stroke's where it has them, else the setup's constants (drag by
-    pushing set), else unknown: then what depends on them is NaN wherever thrust (torque) was measured.
+    Drag and no-load torque are those that the log showed for the stroke, else the setup's constants as they
+    are now (drag by pushing set), else unknown: then what depends on them is NaN wherever thrust
+    (torque) was measured.
     """
     stroke = _stroke_numbers(cells, strokes)
     drag, codes = _drag_of_strokes(strokes, machine)
@@ -125,7 +127,7 @@ def _drag_of_strokes(strokes: Table, machine: Machine) -> tuple[Floats, Codes]:
     for pushing, constant in constants.items():
         if constant is not None:
             drag[:, pushing], codes[:, pushing] = constant, sources.code(FROM_SETUP)
-    own = np.flatnonzero(np.isfinite(strokes["drag_kN"]))
+    own = np.flatnonzero(np.isfinite(strokes["drag_kN"]) & (strokes["drag_source"] != FROM_SETUP))
     drag[own + 1] = strokes["drag_kN"][own, None]
     own_codes = [sources.code(name) for name in strokes["drag_source"][own].tolist()]
     codes[own + 1] = np.array(own_codes, np.int64)[:, None]
@@ -136,4 +138,5 @@ def _no_load_of_strokes(strokes: Table, machine: Machine) -> Floats:
     """No-load torque [kNm], (strokes + 1,); row 0 is *no stroke*."""
     constant = np.nan if machine.no_load_torque_kNm is None else machine.no_load_torque_kNm
     own = strokes["no_load_torque_kNm"]
-    return np.concatenate([[constant], np.where(np.isfinite(own), own, constant)])
+    measured = np.isfinite(own) & (strokes["no_load_source"] != FROM_SETUP)
+    return np.concatenate([[constant], np.where(measured, own, constant)])

@@ -127,6 +127,7 @@ def strokes_of(cells: Table, *, drag_kN: float = np.nan, drag_source: str = "") 
             "drag_kN": np.full(len(starts), drag_kN),
             "drag_source": np.full(len(starts), drag_source, dtype=object),
             "no_load_torque_kNm": np.full(len(starts), np.nan),
+            "no_load_source": np.full(len(starts), "", dtype=object),
         }
     )
 
