@@ -176,9 +176,13 @@ def findings(db: sqlite3.Connection) -> tuple[Finding, ...]:
         (OPEN,),
     )
     return tuple(
-        Finding(kind, low, high, start, end, strength, text, json.loads(figures), *decision)
+        Finding(kind, low, high, start, end, strength, text, _figures(figures), *decision)
         for kind, low, high, start, end, strength, text, figures, *decision in found
     )
+
+
+def _figures(text: str) -> dict[str, float]:
+    return {name: np.nan if value is None else value for name, value in json.loads(text).items()}
 
 
 def known_sources(db: sqlite3.Connection) -> set[str]:

@@ -5,8 +5,9 @@ channel's canonical unit, null where not measured. Rows are sorted by time, no s
 """
 
 import hashlib
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from pathlib import Path
 from types import TracebackType
 from typing import Any
@@ -29,9 +30,9 @@ _TIME_TYPE = pa.timestamp("us", tz="UTC")
 def hours_of(time_us: NDArray[np.int64]) -> list[tuple[int, int, int]]:
     """(hour since 1970, first row, last row + 1) of sorted stamps."""
     hour = np.floor_divide(time_us, HOUR_US)
-    starts = np.flatnonzero(np.r_[True, hour[1:] != hour[:-1]]) if len(hour) else np.empty(0, np.int64)
-    ends = np.r_[starts[1:], len(hour)]
-    return list(zip(hour[starts].tolist(), starts.tolist(), ends.tolist(), strict=True))
+    changes = np.flatnonzero(hour[1:] != hour[:-1]) + 1
+    bounds = [0, *changes.tolist(), len(hour)] if len(hour) else []
+    return [(int(hour[first]), first, last) for first, last in pairwise(bounds)]
 
 
 class ContentHash:
@@ -70,7 +71,7 @@ class Written:
 class ChunkWriter:
     """Writes a new chunk file hour by hour, in bounded memory; a context manager."""
 
-    def __init__(self, path: Path, channels: Sequence[str]) -> None:
+    def __init__(self, path: Path, channels: Iterable[str]) -> None:
         self._channels = tuple(sorted(channels))
         self._schema = _schema(self._channels)
         self._file = disk.new_file(path)
@@ -83,8 +84,10 @@ class ChunkWriter:
             self._file.__enter__(),
             self._schema,
             compression="zstd",
-            use_dictionary=list(self._channels),  # type: ignore[arg-type]  # stubs know True and False only
-            column_encoding={TIME: "DELTA_BINARY_PACKED"},
+            use_dictionary=False,  # a dictionary an hour costs more than it saves
+            column_encoding=dict.fromkeys(self._channels, "BYTE_STREAM_SPLIT")
+            | {TIME: "DELTA_BINARY_PACKED"},
+            write_statistics=[TIME],
         )
         return self
 
@@ -99,11 +102,17 @@ class ChunkWriter:
             raise
         self._file.__exit__(kind, error, trace)
 
-    def add(self, hour: Samples) -> None:
-        """Append the samples of one hour, later than all before."""
+    def add(self, samples: Samples) -> None:
+        """Append samples of whole hours, later than all before."""
+        for _, first, last in hours_of(samples.time_us):
+            self._add_hour(
+                Samples(samples.time_us[first:last], {n: v[first:last] for n, v in samples.values.items()})
+            )
+
+    def _add_hour(self, hour: Samples) -> None:
         values = [pa.array(hour.get(name), from_pandas=True) for name in self._channels]
         columns: list[pa.Array[Any]] = [pa.array(hour.time_us).cast(_TIME_TYPE), *values]
-        self._writer.write_table(pa.table(columns, schema=self._schema), row_group_size=max(len(hour), 1))
+        self._writer.write_table(pa.table(columns, schema=self._schema), row_group_size=len(hour))
         self._hash.add(hour)
         self._rows += len(hour)
         self._span = [*self._span[:1], int(hour.time_us[0]), int(hour.time_us[-1])]
@@ -112,32 +121,18 @@ class ChunkWriter:
         return Written(self._rows, self._span[0], self._span[-1], self._channels, self._hash.hexdigest())
 
 
-def read_hours(path: Path, channels: Sequence[str] | None = None) -> Iterator[Samples]:
-    """The row groups of a chunk in order. DriveError if the file is gone or damaged."""
-    with _opened(path) as file:
-        for group in range(file.num_row_groups):
-            yield _samples(file, [group], channels)
+class ChunkReader:
+    """A chunk file open for reading; a context manager.
 
-
-def read_chunk(path: Path, start_us: int, end_us: int, channels: Sequence[str] | None = None) -> Samples:
-    """The chunk's samples with start_us <= time < end_us; only the hours that overlap are read.
-
-    A channel that the chunk does not have is absent. DriveError if the file is gone or damaged.
+    DriveError where the file is gone or damaged.
     """
-    with _opened(path) as file:
-        groups = [g for g in range(file.num_row_groups) if _overlaps(file, g, start_us, end_us)]
-        return _samples(file, groups, channels).between(start_us, end_us)
-
-
-class _opened:
-    """A chunk file open for reading; what is wrong with it is told as a DriveError."""
 
     def __init__(self, path: Path) -> None:
         self._path = path
 
-    def __enter__(self) -> pq.ParquetFile:
+    def __enter__(self) -> "ChunkReader":
         try:
-            self._file = pq.ParquetFile(self._path, memory_map=False)
+            self._file = pq.ParquetFile(self._path)
         except FileNotFoundError as error:
             raise DriveError(
                 f"{self._path}: this chunk is gone; open the drive again if another program has just "
@@ -145,35 +140,47 @@ class _opened:
             ) from error
         except (OSError, pa.ArrowException) as error:
             raise self._damaged(error) from error
-        return self._file
+        groups = [self._file.metadata.row_group(g) for g in range(self._file.num_row_groups)]
+        self._spans = [_span(group.column(0).statistics) for group in groups]
+        return self
 
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
+    def __exit__(self, *_: object) -> None:
         self._file.close()
-        if isinstance(error, OSError | pa.ArrowException | KeyError):
+
+    def read(self, start_us: int, end_us: int, channels: Sequence[str] | None = None) -> Samples:
+        """Samples with start_us <= time < end_us; only the hours that overlap are read.
+
+        A channel that the chunk does not have is absent.
+        """
+        hours = [g for g, (low, high) in enumerate(self._spans) if low < end_us and high >= start_us]
+        return self._samples(hours, channels).between(start_us, end_us)
+
+    def row_groups(self) -> Iterator[Samples]:
+        """The row groups in order."""
+        for group in range(len(self._spans)):
+            yield self._samples([group], None)
+
+    def _samples(self, groups: list[int], channels: Sequence[str] | None) -> Samples:
+        names = [
+            n for n in self._file.schema_arrow.names if n != TIME and (channels is None or n in channels)
+        ]
+        try:
+            table = self._file.read_row_groups(groups, columns=[TIME, *names])
+            time_us = table[TIME].cast(pa.int64()).to_numpy()
+            return Samples(time_us, {name: table[name].to_numpy() for name in names})
+        except (OSError, pa.ArrowException, KeyError, ValueError) as error:
             raise self._damaged(error) from error
 
     def _damaged(self, error: Exception) -> DriveError:
         return DriveError(f"{self._path}: this chunk cannot be read ({error}); run: tbmreview check")
 
 
+def _span(statistics: pq.Statistics | None) -> tuple[int, int]:
+    """First and last stamp of a row group; everything where its footer does not say."""
+    low, high = (None, None) if statistics is None else (statistics.min_raw, statistics.max_raw)
+    return (-(2**63), 2**63) if low is None or high is None else (low, high)
+
+
 def _schema(channels: Sequence[str]) -> pa.Schema:
     fields: list[pa.Field[Any]] = [pa.field(name, pa.float64()) for name in channels]
     return pa.schema([pa.field(TIME, _TIME_TYPE), *fields])
-
-
-def _overlaps(file: pq.ParquetFile, group: int, start_us: int, end_us: int) -> bool:
-    statistics = file.metadata.row_group(group).column(0).statistics
-    if statistics is None or not statistics.has_min_max:
-        return True
-    low, high = statistics.min_raw, statistics.max_raw
-    return low is None or high is None or (low < end_us and high >= start_us)
-
-
-def _samples(file: pq.ParquetFile, groups: list[int], channels: Sequence[str] | None) -> Samples:
-    there = file.schema_arrow.names
-    names = [n for n in there if n != TIME and (channels is None or n in channels)]
-    table = file.read_row_groups(groups, columns=[TIME, *names])
-    time_us = table[TIME].cast(pa.int64()).to_numpy()
-    return Samples(time_us, {name: table[name].to_numpy() for name in names})

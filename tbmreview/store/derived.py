@@ -47,7 +47,7 @@ def read_derived(folder: Path, name: str) -> tuple[Table, dict[str, str]] | None
         return None
 
 
-def _column(array: pa.Array[Any]) -> Column:
+def _column(array: "pa.Array[Any]") -> Column:
     if pa.types.is_string(array.type):
         return np.array(array.to_pylist(), dtype=object)
     return array.to_numpy(zero_copy_only=not pa.types.is_boolean(array.type))

@@ -1,15 +1,15 @@
 """An import: blocks of many files are spooled, then merged day by day into new chunks."""
 
 from collections.abc import Callable, Sequence
+from contextlib import ExitStack
 from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
-from tbmreview.domain.samples import Samples
+from tbmreview.domain.samples import DAY_US, Samples
 from tbmreview.store import disk
-from tbmreview.store.catalogue import Chunk
-from tbmreview.store.chunks import HOUR_US, HOURS_A_DAY, ChunkWriter, read_chunk
+from tbmreview.store.chunks import HOUR_US, HOURS_A_DAY, ChunkReader, ChunkWriter
 from tbmreview.store.merge import STORED, Conflict, Merged, merge
 from tbmreview.store.spool import Spool
 from tbmreview.store.writing import Writing
@@ -64,26 +64,34 @@ class Import:
     def _merge_day(
         self, day: int, rank: dict[int, int], told: Callable[[int, tuple[Conflict, ...]], None]
     ) -> None:
+        """A day without news is read and compared only; the new chunk begins with the first news."""
         chunk = self._stored.get(day)
         channels = self._spool.channels(day).union(chunk.channels if chunk else ())
         passing = self._work.layout.incoming / f"{day}.parquet"
-        disk.make_folder(passing.parent)
-        changed = False
-        with ChunkWriter(passing, sorted(channels)) as writer:
+        with ExitStack() as opened:
+            stored = (
+                opened.enter_context(ChunkReader(self._work.layout.folder / chunk.path)) if chunk else None
+            )
+            writer: ChunkWriter | None = None
             for hour in range(day * HOURS_A_DAY, (day + 1) * HOURS_A_DAY):
-                parts = sorted(self._spool.parts(hour), key=lambda part: rank[part[0]])
-                if chunk:
-                    parts.insert(0, (STORED, self._stored_hour(chunk, hour)))
-                if any(len(samples) for _, samples in parts):
-                    merged = merge(parts, len(rank))
-                    self._count(merged, told)
-                    changed = changed or merged.changed
+                merged = self._merge_hour(hour, stored, rank)
+                self._count(merged, told)
+                if merged.changed and writer is None:
+                    disk.make_folder(passing.parent)
+                    writer = opened.enter_context(ChunkWriter(passing, channels))
+                    if stored is not None:
+                        writer.add(stored.read(day * DAY_US, hour * HOUR_US))
+                if writer is not None:
                     writer.add(merged.samples)
-        if changed:
+        if writer is not None:
             self._work.put_chunk(day, passing, writer.written())
             self._outcome.changed_days.append(day)
-        else:
-            disk.remove(passing)
+
+    def _merge_hour(self, hour: int, stored: ChunkReader | None, rank: dict[int, int]) -> Merged:
+        parts = sorted(self._spool.parts(hour), key=lambda part: rank[part[0]])
+        if stored is not None:
+            parts.insert(0, (STORED, stored.read(hour * HOUR_US, (hour + 1) * HOUR_US)))
+        return merge(parts, len(rank))
 
     def _count(self, merged: Merged, told: Callable[[int, tuple[Conflict, ...]], None]) -> None:
         self._outcome.kept += merged.kept
@@ -92,6 +100,3 @@ class Import:
             own = tuple(c for c in merged.conflicts if c.origin == origin)
             self._outcome.conflicts[origin] += len(own)
             told(origin, own)
-
-    def _stored_hour(self, chunk: Chunk, hour: int) -> Samples:
-        return read_chunk(self._work.layout.folder / chunk.path, hour * HOUR_US, (hour + 1) * HOUR_US)

@@ -54,7 +54,7 @@ def merge(parts: Sequence[tuple[int, Samples]], origins: int) -> Merged:
 
     A part need not be sorted nor its stamps unique; its earlier row is preferred. NaN is missing.
     """
-    origin = np.concatenate([np.full(len(samples), number) for number, samples in parts])
+    origin = np.concatenate([np.empty(0, np.int64), *(np.full(len(part), number) for number, part in parts)])
     rows = join([samples for _, samples in parts])
     order = np.argsort(rows.time_us, kind="stable")
     time_us, origin = rows.time_us[order], origin[order]

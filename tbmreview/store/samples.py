@@ -7,7 +7,7 @@ import numpy as np
 
 from tbmreview.domain.samples import Samples, join
 from tbmreview.store.catalogue import Chunk
-from tbmreview.store.chunks import read_chunk
+from tbmreview.store.chunks import ChunkReader
 
 
 def read_samples(
@@ -23,7 +23,10 @@ def read_samples(
     channel that no chunk read has is absent. DriveError if a chunk is gone or damaged.
     """
     wanted = [chunk for chunk in chunks if chunk.first_us < end_us and chunk.last_us >= start_us]
-    parts = [read_chunk(folder / chunk.path, start_us, end_us, channels) for chunk in wanted]
+    parts = []
+    for chunk in wanted:
+        with ChunkReader(folder / chunk.path) as reader:
+            parts.append(reader.read(start_us, end_us, channels))
     if len(parts) == 1:
         return parts[0]
     return join(parts) if parts else Samples(np.empty(0, np.int64), {})

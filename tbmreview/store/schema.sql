@@ -17,10 +17,9 @@ CREATE TABLE source (           -- each log file that was taken in
     added_us INTEGER NOT NULL,
     columns TEXT NOT NULL,      -- the column map used, JSON
     rows_read INTEGER NOT NULL,
-    rows_kept INTEGER NOT NULL,
+    kept INTEGER NOT NULL,
     duplicates INTEGER NOT NULL,
-    conflicts INTEGER NOT NULL,
-    quarantined INTEGER NOT NULL,
+    quarantined TEXT NOT NULL,  -- rows by reason, JSON
     repairs TEXT NOT NULL       -- what was repaired, and how often, JSON
 );
 

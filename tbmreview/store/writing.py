@@ -47,17 +47,16 @@ _FULL = (errno.ENOSPC, errno.EFBIG, errno.EDQUOT)
 
 @dataclass(frozen=True, slots=True)
 class SourceRecord:
-    """A log file that was taken in, and what became of its rows."""
+    """A log file that was taken in: rows_read = kept + duplicates + those quarantined, by reason."""
 
     name: str
     size: int
     sha256: str
     columns: Mapping[str, Any]
     rows_read: int
-    rows_kept: int
+    kept: int
     duplicates: int
-    conflicts: int
-    quarantined: int
+    quarantined: Mapping[str, int]
     repairs: Mapping[str, int]
 
 
@@ -97,8 +96,8 @@ class Writing:
         """Record a source under its id."""
         row = (
             *(number, source.name, source.size, source.sha256, self.now_us, _json(source.columns)),
-            *(source.rows_read, source.rows_kept, source.duplicates, source.conflicts),
-            *(source.quarantined, _json(source.repairs)),
+            *(source.rows_read, source.kept, source.duplicates),
+            *(_json(source.quarantined), _json(source.repairs)),
         )
         self._db.execute(f"INSERT INTO source VALUES ({', '.join('?' * len(row))})", row)
 
@@ -164,8 +163,9 @@ class Writing:
             "INSERT INTO finding VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
             (
                 (
-                    *(f.id, f.kind, f.position_from_m, f.position_to_m, f.start_us, f.end_us),
-                    *(f.strength, f.evidence, _json(f.figures)),
+                    *(f.id, f.kind, float(f.position_from_m), float(f.position_to_m), int(f.start_us)),
+                    *(int(f.end_us), float(f.strength), f.evidence),
+                    _json({name: _plain(value) for name, value in f.figures.items()}),
                 )
                 for f in findings
             ),

@@ -1,0 +1,62 @@
+"""Blocks come back hour by hour, from memory or from files, in the order in which they were put."""
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from tbmreview.domain.samples import DAY_US, Samples
+from tbmreview.store.chunks import HOUR_US
+from tbmreview.store.spool import Spool
+
+DAY = 20_000 * DAY_US
+
+
+def blocks(seed: int) -> list[tuple[int, Samples]]:
+    """Unsorted blocks of three files with different channels over two days."""
+    random = np.random.default_rng(seed)
+    made = []
+    for number in range(12):
+        time_us = DAY + random.integers(0, 2 * DAY_US, 500)
+        names = [("a",), ("a", "b"), ("c",)][number % 3]
+        made.append((number % 3, Samples(time_us, {name: random.normal(size=500) for name in names})))
+    return made
+
+
+def rows(parts: list[tuple[int, Samples]]) -> list[tuple[float, ...]]:
+    return [
+        (origin, int(t), *(samples.values[name][i] for name in sorted(samples.values)))
+        for origin, samples in parts
+        for i, t in enumerate(samples.time_us)
+    ]
+
+
+@pytest.mark.parametrize("buffer_bytes", [0, 10_000, 1 << 30])
+def test_every_row_comes_back_once_in_its_hour(tmp_path: Path, buffer_bytes: int) -> None:
+    spool, put = Spool(tmp_path / "incoming", buffer_bytes), blocks(7)
+    for origin, samples in put:
+        spool.put(origin, samples)
+    assert spool.days() == [20_000, 20_001]
+    assert spool.channels(20_000) == {"a", "b", "c"}
+    back = []
+    for hour in range(20_000 * 24, 20_002 * 24):
+        parts = spool.parts(hour)
+        assert all(np.all(s.time_us // HOUR_US == hour) for _, s in parts)
+        back += rows(parts)
+    assert sorted(back) == sorted(rows(put))
+    assert (tmp_path / "incoming").exists() == (buffer_bytes < 1 << 30)
+
+
+@pytest.mark.parametrize("buffer_bytes", [0, 1 << 30])
+def test_rows_of_one_stamp_keep_their_order(tmp_path: Path, buffer_bytes: int) -> None:
+    spool = Spool(tmp_path / "incoming", buffer_bytes)
+    for first in (0.0, 2.0):
+        spool.put(0, Samples(np.array([DAY + 5, DAY, DAY + 5]), {"a": np.array([first, 9.0, first + 1])}))
+    found = [v for _, s in spool.parts(DAY // HOUR_US) for v in s.values["a"] if v != 9.0]
+    assert found == [0.0, 1.0, 2.0, 3.0]
+
+
+def test_an_empty_block_is_nothing(tmp_path: Path) -> None:
+    spool = Spool(tmp_path / "incoming")
+    spool.put(0, Samples(np.empty(0, np.int64), {"a": np.empty(0)}))
+    assert spool.days() == []
