@@ -15,7 +15,11 @@ from packaging.utils import canonicalize_name
 ROOT = Path(__file__).parents[1]
 PACKAGE = ROOT / "tbmreview"
 PYPROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))
-IGNORED = [line.strip("/") for line in (ROOT / ".gitignore").read_text("utf-8").split() if line[0] != "#"]
+IGNORED = [
+    line.strip("/")
+    for line in (ROOT / ".gitignore").read_text("utf-8").splitlines()
+    if line[:1] not in ("", "#")
+]
 
 LONGEST_FILE = 500
 LONGEST_FUNCTION = 60

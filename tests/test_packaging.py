@@ -1,8 +1,10 @@
 """The two commands, on machines of our making: the tools they call are stand-ins that say what they were told."""
 
 import os
+import re
 import shutil
 import subprocess
+import tomllib
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -258,6 +260,16 @@ def test_an_unknown_word_is_wrong_usage(machine: Machine) -> None:
     done = machine.run("packaging/test.sh", "corr")
     assert done.returncode == 2
     assert "usage" in told(done)
+
+
+def test_the_core_is_tested_whole() -> None:
+    script = (ROOT / "packaging" / "test.sh").read_text("utf-8")
+    tested = re.findall(r"tests/\{([a-z,]+)\}", script)
+    contracts = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["tool"]["importlinter"][
+        "contracts"
+    ]
+    without_qt = next(one["source_modules"] for one in contracts if one["name"] == "no Qt below paint")
+    assert sorted(tested[0].split(",")) == sorted(name.removeprefix("tbmreview.") for name in without_qt)
 
 
 def test_the_checks_need_pdftotext_and_say_so(machine: Machine) -> None:
