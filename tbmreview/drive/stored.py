@@ -82,6 +82,11 @@ class StoredDrive:
         with catalogue.reading(self.folder) as db:
             return catalogue.findings(db)
 
+    def source_count(self) -> int:
+        """How many log files were taken in."""
+        with catalogue.reading(self.folder) as db:
+            return len(catalogue.known_sources(db))
+
     def history(self) -> tuple[HistoryEntry, ...]:
         """Who did what, when; the oldest first."""
         with catalogue.reading(self.folder) as db:

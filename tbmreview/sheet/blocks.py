@@ -17,7 +17,11 @@ from tbmreview.sheet.provenance import Facts
 
 NO_FINDINGS = "None on this stretch. That does not mean safe ground."
 REACTIONS = (("grippers", "grippers"), ("mixed", "mixed"), ("ring", "ring"), ("unknown", "not known"))
-VERDICTS = (("finding-open", "finding, open"), ("finding-agreed", "agreed"), ("finding-set-aside", "set aside"))
+VERDICTS = (
+    ("finding-open", "finding, open"),
+    ("finding-agreed", "agreed"),
+    ("finding-set-aside", "set aside"),
+)
 RAISED = 0.33  # of a letter's height: the middle of a line of text above its baseline
 
 
@@ -56,7 +60,10 @@ def findings_block(
 
 def finding_texts(finding: Finding, axis: Axis) -> tuple[str, str]:
     """A finding's title and its evidence with verdict and note."""
-    ends = [format_chainage(float(axis.chainage_m(p)), 1) for p in (finding.position_from_m, finding.position_to_m)]
+    ends = [
+        format_chainage(float(axis.chainage_m(p)), 1)
+        for p in (finding.position_from_m, finding.position_to_m)
+    ]
     title = f"{finding.id}  {ends[0]} to {ends[1]}  {finding.kind}, strength {finding.strength:.1f}, {finding.verdict}"
     decided = f" {finding.verdict} by {finding.decided_by}." if finding.decided_by else ""
     note = f" {finding.note}" if finding.note else ""
@@ -119,6 +126,8 @@ def scale_bar(scale: int, box: Box) -> list[Item]:
     items: list[Item] = [Segments("tick", *ends), Segments("tick", x, base - 150, x, base)]
     for at, number in ((x[0], 0), (x[-1], count)):
         unit = " m" if number else ""
-        items.append(Label("small", float(at), float(base[0]) - 220, f"{number * part_m:g}{unit}", SMALL, "centre"))
+        items.append(
+            Label("small", float(at), float(base[0]) - 220, f"{number * part_m:g}{unit}", SMALL, "centre")
+        )
     words = Label("small", float(x[-1]) + 200, float(base[0]), f"1:{scale}", SMALL)
     return [*items, words]

@@ -8,7 +8,7 @@ from tbmreview.scene.measure import text_width
 from tbmreview.scene.plan import Box, Fill, Item, Label, Segments
 from tbmreview.sheet.layout import PAD
 
-BODY, SMALL, HEADING = 230.0, 200.0, 250.0
+BODY, SMALL, HEADING = 250.0, 215.0, 290.0
 LEADING = 1.32
 
 

@@ -7,7 +7,7 @@ import numpy as np
 
 from tbmreview.domain.findings import Finding
 from tbmreview.domain.station import Axis, format_chainage
-from tbmreview.scene import ground_rows
+from tbmreview.scene import ground_rows, lod
 from tbmreview.scene.compose import compose
 from tbmreview.scene.look import PAPER, Look
 from tbmreview.scene.plan import Box, Item, Plan, Segments
@@ -89,7 +89,9 @@ def _look(long: float) -> Look:
 def findings_of(source: Source, stretch: Stretch) -> tuple[Finding, ...]:
     """The findings that reach into a stretch."""
     return tuple(
-        f for f in source.findings() if f.position_to_m >= stretch.from_m and f.position_from_m <= stretch.to_m
+        f
+        for f in source.findings()
+        if f.position_to_m >= stretch.from_m and f.position_from_m <= stretch.to_m
     )
 
 
@@ -97,6 +99,15 @@ def stretch_text(axis: Axis, stretch: Stretch) -> str:
     """'4+180.00 to 4+350.00 (170.00 m)'."""
     ends = [format_chainage(float(axis.chainage_m(p))) for p in (stretch.from_m, stretch.to_m)]
     return f"chainage {ends[0]} to {ends[1]} m ({stretch.length_m:.2f} m)"
+
+
+def values_facts(order: Order, stretch: Stretch, plan: Plan | None) -> Facts:
+    """How the values on the page were made: their step, and where the drag that net subtracts is from."""
+    steps = " ".join(plan.notices) if plan is not None else "see the page with the picture"
+    table = order.source.profile(1.0)
+    rows = lod.visible(table["position_from_m"], table["position_to_m"], (stretch.from_m, stretch.to_m))
+    sources = {*table["drag_source"][rows].tolist()} - {""} if "drag_source" in table else set()
+    return (("values", steps), ("drag from", ", ".join(sorted(sources)) or "not given"))
 
 
 def _legend(order: Order, plan: Plan) -> list[Item]:
@@ -118,7 +129,8 @@ def _page(
         order.written,
         *number,
     )
-    below = [*items, *blocks.title_block(title, order.facts, TITLE), *_frame(plan is not None)]
+    facts = (*order.facts, *values_facts(order, stretch, plan))
+    below = [*items, *blocks.title_block(title, facts, TITLE), *_frame(plan is not None)]
     if plan is None:
         empty = Box(PICTURE.left, PICTURE.top, 0.0, 0.0)
         return Plan(PAGE_WIDTH, PAGE_HEIGHT, empty, (stretch.from_m, stretch.to_m), (), tuple(below))
@@ -145,7 +157,10 @@ def _frame(pictured: bool) -> list[Item]:
         (TITLE.left, TITLE.top if pictured else FRAME.top, TITLE.left, TITLE.bottom),
     ]
     if pictured:
-        lines += [(FRAME.left, BAND_TOP, FRAME.right, BAND_TOP), (LEGEND.left, BAND_TOP, LEGEND.left, FRAME.bottom)]
+        lines += [
+            (FRAME.left, BAND_TOP, FRAME.right, BAND_TOP),
+            (LEGEND.left, BAND_TOP, LEGEND.left, FRAME.bottom),
+        ]
     else:
         lines += [(TITLE.left, BAND_TOP, TITLE.right, BAND_TOP)]
     x1, y1, x2, y2 = np.array(lines).T

@@ -80,7 +80,7 @@ def facts(drive: Recorded) -> Facts:
         ("content", fingerprint(drive)),
         ("ground", _ground_text(drive)),
         ("machine", machine_text(drive.setup)),
-        ("findings", _thresholds_text(drive.setup)),
+        ("detection", _thresholds_text(drive.setup)),
         ("overrules", f"{overrules(drive)} by people"),
         ("program", f"tbmreview {__version__}"),
     )
@@ -89,7 +89,9 @@ def facts(drive: Recorded) -> Facts:
 def provenance_line(drive: Recorded) -> str:
     """The facts that the window shows at all times."""
     count = overrules(drive)
-    return f"{drive.setup.drive.name} · {logs_text(drive)} · {count} {'overrule' if count == 1 else 'overrules'}"
+    return (
+        f"{drive.setup.drive.name} · {logs_text(drive)} · {count} {'overrule' if count == 1 else 'overrules'}"
+    )
 
 
 def logs_text(drive: Recorded) -> str:

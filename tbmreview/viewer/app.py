@@ -3,13 +3,13 @@
 import sys
 from pathlib import Path
 
-from PySide6.QtWidgets import QApplication
-
 import pandas  # noqa: F401  # both must be imported on the main thread, before the first job does
 import pyarrow  # noqa: F401
+from PySide6.QtWidgets import QApplication
+
 from tbmreview.drive.opened import open_drive
 from tbmreview.paint.typeface import load_fonts
-from tbmreview.scene.source import Source
+from tbmreview.scene.of_drive import DriveSource
 from tbmreview.viewer.faults import Faults
 from tbmreview.viewer.look import dress
 from tbmreview.viewer.window import MainWindow
@@ -31,11 +31,11 @@ def run(folder: Path) -> int:
 
     Errors of opening are raised (TbmReviewError) before a window is shown.
     """
-    source: Source = open_drive(folder)
+    source = DriveSource(open_drive(folder))
     app = application()
     faults = Faults()
     faults.install()
-    window = MainWindow(source, folder)
+    window = MainWindow(source)
     faults.met.connect(window.refuse)
     try:
         window.resize(*FIRST_SIZE)

@@ -3,11 +3,11 @@
 A gesture is turned into metres of the drive and told; what follows from it is decided elsewhere.
 """
 
+import pyqtgraph as pg
 from PySide6.QtCore import QEvent, QPoint, QPointF, QRectF, Qt, Signal
 from PySide6.QtGui import QColor, QKeyEvent, QMouseEvent, QPainter, QPen, QResizeEvent, QWheelEvent
 from PySide6.QtWidgets import QGraphicsItem, QStyleOptionGraphicsItem, QWidget
 
-import pyqtgraph as pg
 from tbmreview.paint.painter import paint_plan
 from tbmreview.paint.style import ACCENT, PAGE
 from tbmreview.scene.look import PX
@@ -33,12 +33,14 @@ class PlanItem(pg.GraphicsObject):  # type: ignore[misc]  # pyqtgraph has no typ
         self.plan = plan
         self.update()
 
-    def boundingRect(self) -> QRectF:  # noqa: N802
+    def boundingRect(self) -> QRectF:
         if self.plan is None:
             return QRectF()
         return QRectF(0, 0, self.plan.width / PX, self.plan.height / PX)
 
-    def paint(self, painter: QPainter, option: QStyleOptionGraphicsItem, widget: QWidget | None = None) -> None:
+    def paint(
+        self, painter: QPainter, option: QStyleOptionGraphicsItem, widget: QWidget | None = None
+    ) -> None:
         if self.plan is None:
             return
         painter.scale(1 / PX, 1 / PX)
@@ -104,7 +106,7 @@ class Canvas(pg.GraphicsView):  # type: ignore[misc]
         """Put the line under the pointer at a position."""
         self._point(self.pixel_at(position_m), self.viewport().height() / 2)
 
-    def drawForeground(self, painter: QPainter, rect: QRectF) -> None:  # noqa: N802
+    def drawForeground(self, painter: QPainter, rect: QRectF) -> None:
         """The framed stretch and the line under the pointer, on top of the kept pixels."""
         if self.plan is None:
             return
@@ -123,15 +125,15 @@ class Canvas(pg.GraphicsView):  # type: ignore[misc]
             painter.setPen(QPen(QColor(ACCENT), 1))
             painter.drawLine(QPointF(self._pointer, top), QPointF(self._pointer, bottom))
 
-    def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802
+    def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)
         self.resized.emit(*self.size_units())
 
-    def mousePressEvent(self, event: QMouseEvent) -> None:  # noqa: N802
+    def mousePressEvent(self, event: QMouseEvent) -> None:
         if event.button() == Qt.MouseButton.LeftButton:
             self._grip, self._dragged = event.position().toPoint(), False
 
-    def mouseMoveEvent(self, event: QMouseEvent) -> None:  # noqa: N802
+    def mouseMoveEvent(self, event: QMouseEvent) -> None:
         at = event.position()
         if self._grip is not None and self.plan is not None:
             moved = at.x() - self._grip.x()
@@ -142,16 +144,16 @@ class Canvas(pg.GraphicsView):  # type: ignore[misc]
                 self.dragged_to.emit(self.position_at(at.x()))
         self._point(at.x(), at.y())
 
-    def mouseReleaseEvent(self, event: QMouseEvent) -> None:  # noqa: N802
+    def mouseReleaseEvent(self, event: QMouseEvent) -> None:
         if event.button() == Qt.MouseButton.LeftButton and self._grip is not None:
             if not self._dragged:
                 self.pressed.emit(self.position_at(event.position().x()))
             self._grip = None
 
-    def mouseDoubleClickEvent(self, event: QMouseEvent) -> None:  # noqa: N802
+    def mouseDoubleClickEvent(self, event: QMouseEvent) -> None:
         self.mousePressEvent(event)
 
-    def wheelEvent(self, event: QWheelEvent) -> None:  # noqa: N802
+    def wheelEvent(self, event: QWheelEvent) -> None:
         if self.plan is None:
             return
         turned, sideways = event.angleDelta().y() / _NOTCH, event.angleDelta().x() / _NOTCH
@@ -162,12 +164,12 @@ class Canvas(pg.GraphicsView):  # type: ignore[misc]
             self.panned.emit(-sideways * (high - low) / 10)
         event.accept()
 
-    def leaveEvent(self, event: QEvent) -> None:  # noqa: N802
+    def leaveEvent(self, event: QEvent) -> None:
         self._pointer = None
         self.viewport().update()
         self.pointed.emit(float("nan"), float("nan"))
 
-    def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802
+    def keyPressEvent(self, event: QKeyEvent) -> None:
         event.ignore()  # keys belong to the window's actions
 
     def _point(self, x_pixel: float, y_pixel: float) -> None:

@@ -7,6 +7,7 @@ from typing import Any
 
 from PySide6.QtCore import QObject, Signal, Slot
 
+from tbmreview.scene.of_drive import DriveSource
 from tbmreview.scene.session import Session
 from tbmreview.scene.source import Source
 from tbmreview.viewer.faults import sentence
@@ -52,11 +53,11 @@ class Desk(QObject):
         """Import logs into the drive."""
         self._begin(ADD, partial(_add, folder, files))
 
-    def write_sheet(self, source: Source, session: Session, out: Path) -> None:
+    def write_sheet(self, source: DriveSource, session: Session, out: Path) -> None:
         """Sheets of the stretch in view, with the strips and step in view."""
         self._begin(SHEET, partial(_write_sheet, source, session, out))
 
-    def write_table(self, source: Any, session: Session, out: Path) -> None:
+    def write_table(self, source: DriveSource, session: Session, out: Path) -> None:
         """The table of the stretch in view at its step."""
         self._begin(TABLE, partial(_write_table, source, session, out))
 
@@ -88,7 +89,7 @@ class Desk(QObject):
             return
         self._after[answer.kind](answer.result)
 
-    def _added(self, result: tuple[str, Source]) -> None:
+    def _added(self, result: tuple[str, DriveSource]) -> None:
         report, source = result
         self.renewed.emit(source)
         self.reported.emit("Logs added", report)
@@ -100,33 +101,34 @@ class Desk(QObject):
         self.reported.emit("Table written", str(path))
 
 
-def _open(folder: Path, progress: Progress) -> Source:
+def _open(folder: Path, progress: Progress) -> DriveSource:
     from tbmreview.drive.opened import open_drive
 
-    return open_drive(folder)
+    return DriveSource(open_drive(folder))
 
 
-def _add(folder: Path, files: Sequence[Path], progress: Progress) -> tuple[str, Source]:
+def _add(folder: Path, files: Sequence[Path], progress: Progress) -> tuple[str, DriveSource]:
     from tbmreview.drive.add import add
     from tbmreview.drive.opened import open_drive
 
     report = add(folder, list(files), progress=progress)
-    return report.text(), open_drive(folder)
+    return report.text(), DriveSource(open_drive(folder))
 
 
-def _write_sheet(source: Source, session: Session, out: Path, progress: Progress) -> list[Path]:
+def _write_sheet(source: DriveSource, session: Session, out: Path, progress: Progress) -> list[Path]:
     from tbmreview.sheet.write import Choice, write_sheet
 
     low, high = chainages(source, session)
-    return write_sheet(source, out, low, high, choice=Choice(session.strips, session.step_m))
+    choice = Choice(session.strips, session.step_m, session.predicted)
+    return write_sheet(source.drive, out, low, high, choice=choice)
 
 
-def _write_table(source: Any, session: Session, out: Path, progress: Progress) -> Path:
+def _write_table(source: DriveSource, session: Session, out: Path, progress: Progress) -> Path:
     from tbmreview.drive.export import write_table
 
     low, high = chainages(source, session)
     step_m = session.step_m or 1.0
-    write_table(source.table("step", step_m=step_m, from_chainage_m=low, to_chainage_m=high), out)
+    write_table(source.drive.table("step", step_m, low, high), out)
     return out
 
 

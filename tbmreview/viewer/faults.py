@@ -26,17 +26,15 @@ class Faults(QObject):
 
     def install(self) -> None:
         """Catch what reaches the top of any thread from now on."""
+        self._before = sys.excepthook, threading.excepthook
         sys.excepthook = self._main
         threading.excepthook = self._thread
 
     def remove(self) -> None:
         """Give the hooks back."""
-        sys.excepthook = sys.__excepthook__
-        threading.excepthook = threading.__excepthook__
+        sys.excepthook, threading.excepthook = self._before
 
-    def _main(
-        self, kind: type[BaseException], error: BaseException, trace: TracebackType | None
-    ) -> None:
+    def _main(self, kind: type[BaseException], error: BaseException, trace: TracebackType | None) -> None:
         if issubclass(kind, KeyboardInterrupt):
             sys.__excepthook__(kind, error, trace)
             return

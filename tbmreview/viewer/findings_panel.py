@@ -4,7 +4,15 @@ from collections.abc import Sequence
 from typing import Any
 
 from PySide6.QtCore import QAbstractTableModel, QItemSelection, QModelIndex, Qt, Signal, Slot
-from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QLabel, QScrollArea, QTableView, QVBoxLayout, QWidget
+from PySide6.QtWidgets import (
+    QAbstractItemView,
+    QHeaderView,
+    QLabel,
+    QScrollArea,
+    QTableView,
+    QVBoxLayout,
+    QWidget,
+)
 
 from tbmreview.domain.findings import Finding
 from tbmreview.domain.station import Axis, format_chainage
@@ -29,10 +37,10 @@ class FindingsModel(QAbstractTableModel):
         self._rows = tuple(_texts(finding, axis) for finding in self.findings)
         self.endResetModel()
 
-    def rowCount(self, parent: Any = None) -> int:  # noqa: N802
+    def rowCount(self, parent: Any = None) -> int:
         return 0 if parent is not None and parent.isValid() else len(self._rows)
 
-    def columnCount(self, parent: Any = None) -> int:  # noqa: N802
+    def columnCount(self, parent: Any = None) -> int:
         return len(_HEADINGS)
 
     def data(self, index: Any, role: int = Qt.ItemDataRole.DisplayRole) -> Any:
@@ -44,7 +52,7 @@ class FindingsModel(QAbstractTableModel):
             return self.findings[index.row()].evidence
         return None
 
-    def headerData(  # noqa: N802
+    def headerData(
         self, section: int, orientation: Qt.Orientation, role: int = Qt.ItemDataRole.DisplayRole
     ) -> Any:
         if orientation == Qt.Orientation.Vertical:
@@ -100,7 +108,9 @@ class FindingsPanel(QWidget):
         """Fill the list; nothing is selected."""
         self.model.show(findings, axis)
         count = len(self.model.findings)
-        self.heading.setText(f"Findings ({count})" if count else "No findings. That does not mean safe ground.")
+        self.heading.setText(
+            f"Findings ({count})" if count else "No findings. That does not mean safe ground."
+        )
         self.evidence.setText("Select a finding to go there and read its evidence." if count else "")
 
     def select(self, finding: str) -> None:

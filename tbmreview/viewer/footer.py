@@ -1,7 +1,15 @@
 """Below the picture: where the numbers come from, and the caution."""
 
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QLabel, QProgressBar, QPushButton, QHBoxLayout, QSizePolicy, QVBoxLayout, QWidget
+from PySide6.QtWidgets import (
+    QHBoxLayout,
+    QLabel,
+    QProgressBar,
+    QPushButton,
+    QSizePolicy,
+    QVBoxLayout,
+    QWidget,
+)
 
 from tbmreview.domain.cautions import CAUTION
 

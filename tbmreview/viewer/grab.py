@@ -1,24 +1,24 @@
 """A picture of the window, made by the program itself.
 
-    QT_QPA_PLATFORM=offscreen python -m tbmreview.viewer.grab DRIVE OUT.png [WIDTH HEIGHT [FINDING]]
+QT_QPA_PLATFORM=offscreen python -m tbmreview.viewer.grab DRIVE OUT.png [WIDTH HEIGHT [FINDING]]
 """
 
 import sys
 from pathlib import Path
 
 from tbmreview.drive.opened import open_drive
-from tbmreview.scene.source import Source
+from tbmreview.scene.of_drive import DriveSource
 from tbmreview.viewer.app import application
 from tbmreview.viewer.window import MainWindow
 
 
-def grab(source: Source, folder: Path, out: Path, size: tuple[int, int] = (1600, 950), finding: str = "") -> Path:
+def grab(source: DriveSource, out: Path, size: tuple[int, int] = (1600, 950), finding: str = "") -> Path:
     """Write the window on a drive as PNG, the finding of this id selected ('' for the whole drive).
 
     OSError when it cannot be written.
     """
     application()
-    window = MainWindow(source, folder)
+    window = MainWindow(source)
     try:
         window.resize(*size)
         window.show()
@@ -38,7 +38,7 @@ def main(arguments: list[str]) -> int:
     """The command above."""
     folder, out = Path(arguments[0]), Path(arguments[1])
     size = (int(arguments[2]), int(arguments[3])) if len(arguments) > 3 else (1600, 950)
-    print(grab(open_drive(folder), folder, out, size, arguments[4] if len(arguments) > 4 else ""))
+    print(grab(DriveSource(open_drive(folder)), out, size, arguments[4] if len(arguments) > 4 else ""))
     return 0
 
 

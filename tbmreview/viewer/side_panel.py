@@ -14,6 +14,7 @@ from tbmreview.viewer.strips_panel import StripRow, StripsModel, strips_table
 
 SUITS = "as suits the view"
 LINE_PIXELS = 18
+UPPER_PIXELS = 430
 
 
 class SidePanel(QWidget):
@@ -31,7 +32,9 @@ class SidePanel(QWidget):
         parts.setChildrenCollapsible(False)
         parts.addWidget(self._upper())
         parts.addWidget(self.findings)
-        parts.setSizes([420, 300])
+        parts.setStretchFactor(0, 0)
+        parts.setStretchFactor(1, 1)
+        parts.setSizes([UPPER_PIXELS, UPPER_PIXELS])
         layout = QVBoxLayout(self)
         layout.setContentsMargins(12, 6, 12, 0)
         layout.addWidget(parts)

@@ -47,10 +47,10 @@ class StripsModel(QAbstractTableModel):
         if self.rows:
             self.dataChanged.emit(self.index(0, first), self.index(len(self.rows) - 1, last))
 
-    def rowCount(self, parent: Any = None) -> int:  # noqa: N802
+    def rowCount(self, parent: Any = None) -> int:
         return 0 if parent is not None and parent.isValid() else len(self.rows)
 
-    def columnCount(self, parent: Any = None) -> int:  # noqa: N802
+    def columnCount(self, parent: Any = None) -> int:
         return len(_HEADINGS)
 
     def flags(self, index: Any) -> Qt.ItemFlag:
@@ -67,7 +67,7 @@ class StripsModel(QAbstractTableModel):
             return _alignment(index.column())
         return None
 
-    def setData(self, index: Any, value: Any, role: int = Qt.ItemDataRole.EditRole) -> bool:  # noqa: N802
+    def setData(self, index: Any, value: Any, role: int = Qt.ItemDataRole.EditRole) -> bool:
         if role != Qt.ItemDataRole.CheckStateRole or index.column() != 0:
             return False
         name, on = self.rows[index.row()].name, Check(value) == Check.Checked
@@ -76,7 +76,7 @@ class StripsModel(QAbstractTableModel):
         self.ticked.emit(names)
         return True
 
-    def headerData(  # noqa: N802
+    def headerData(
         self, section: int, orientation: Qt.Orientation, role: int = Qt.ItemDataRole.DisplayRole
     ) -> Any:
         if orientation == Qt.Orientation.Vertical:

@@ -8,13 +8,13 @@ from PySide6.QtGui import QCloseEvent
 from PySide6.QtWidgets import QFileDialog, QMainWindow, QMessageBox, QSplitter, QVBoxLayout, QWidget
 
 from tbmreview.scene.hit import read_out
-from tbmreview.scene.source import Source
+from tbmreview.scene.of_drive import DriveSource
+from tbmreview.sheet.provenance import provenance_line
 from tbmreview.viewer import pages
 from tbmreview.viewer.actions import build_menus
 from tbmreview.viewer.desk import Desk
 from tbmreview.viewer.footer import Footer
 from tbmreview.viewer.picture_panel import PicturePanel
-from tbmreview.viewer.provenance import provenance_line
 from tbmreview.viewer.read_out import reading
 from tbmreview.viewer.side_panel import SidePanel
 from tbmreview.viewer.stage import Stage
@@ -29,9 +29,9 @@ TABLES = "CSV (*.csv);;Parquet (*.parquet);;Workbook (*.xlsx)"
 class MainWindow(QMainWindow):
     """One drive, looked at."""
 
-    def __init__(self, source: Source, folder: Path) -> None:
+    def __init__(self, source: DriveSource) -> None:
         super().__init__()
-        self.folder = folder
+        self.folder = source.drive.folder
         self.stage = Stage(source, self)
         self.desk = Desk(self)
         self.picture = PicturePanel(self.stage)
@@ -190,17 +190,17 @@ class MainWindow(QMainWindow):
     # What the stage tells.
 
     @Slot(object)
-    def _opened(self, source: Source) -> None:
-        self.folder = getattr(source, "folder", self.folder)
+    def _opened(self, source: DriveSource) -> None:
+        self.folder = source.drive.folder
         self.stage.open(source)
 
     @Slot()
     def _renewed(self) -> None:
         source = self.stage.source
         self.setWindowTitle(f"{source.setup.drive.name} – tbmreview")
-        self.footer.provenance.setText(provenance_line(source))
+        self.footer.provenance.setText(provenance_line(source.drive))
         self.side.read(reading(None))
 
-    def closeEvent(self, event: QCloseEvent) -> None:  # noqa: N802
+    def closeEvent(self, event: QCloseEvent) -> None:
         self.desk.close()
         super().closeEvent(event)

@@ -1,3 +1,0 @@
-"""x"""
-def provenance_line(source):
-    return "provenance to come"

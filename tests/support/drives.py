@@ -1,0 +1,73 @@
+"""An invented drive for window and sheet: what an opened drive offers, over an invented picture."""
+
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from support.scenes import InventedSource
+
+from tbmreview.domain.findings import Finding
+from tbmreview.domain.table import Table
+
+START_US = 1_900_000_000_000_000
+
+
+@dataclass(frozen=True)
+class InventedChunk:
+    rows: int
+    content_hash: str
+
+
+@dataclass(frozen=True)
+class InventedEntry:
+    what: str
+
+
+@dataclass
+class InventedDrive:
+    """Looks like drive.opened.Drive as far as pictures, sheets and the window ask."""
+
+    picture: InventedSource = field(default_factory=InventedSource)
+    folder: Path = Path("invented")
+    done: tuple[str, ...] = ("start", "add")
+
+    @property
+    def setup(self) -> Any:
+        return self.picture.setup
+
+    @property
+    def cells(self) -> Table:
+        low, high = self.picture.span_m
+        return Table({"position_from_m": np.array([low]), "position_to_m": np.array([high])})
+
+    @property
+    def findings(self) -> tuple[Finding, ...]:
+        return self.picture.findings()
+
+    @property
+    def time_span_us(self) -> tuple[int, int]:
+        return START_US, START_US + 864_000_000_000
+
+    def table(
+        self, by: str, step_m: float = 1.0, low_m: float | None = None, high_m: float | None = None
+    ) -> Table:
+        return self.picture.profile(step_m)
+
+    def ground(self, kind: str, name: str | None = None) -> Table:
+        return self.picture.ground(kind, name or "")
+
+    def ground_names(self, kind: str) -> tuple[str, ...]:
+        return self.picture.ground_names(kind)
+
+    def ground_entries(self, kind: str) -> tuple[Any, ...]:
+        return ()
+
+    def days(self) -> dict[int, InventedChunk]:
+        return {1: InventedChunk(86_400, "one"), 2: InventedChunk(86_400, "two")}
+
+    def source_count(self) -> int:
+        return 12
+
+    def history(self) -> tuple[InventedEntry, ...]:
+        return tuple(InventedEntry(what) for what in self.done)
