@@ -45,13 +45,19 @@ def test_decimetres(step_m: float, count: int) -> None:
 
 @pytest.mark.parametrize("step_m", [0.0, -1.0, 0.05, 0.25, 1.01])
 def test_a_step_that_is_no_multiple_of_a_decimetre_is_refused(step_m: float) -> None:
-    with pytest.raises(ValueError, match="multiple of 0.1 m"):
+    with pytest.raises(ValueError, match=r"multiple of 0\.1 m"):
         decimetres(step_m)
 
 
 @pytest.mark.parametrize(
     ("chainage", "text"),
-    [(12345.6, "12+345.60"), (5.004, "0+005.00"), (999.999, "1+000.00"), (-12.5, "-0+012.50"), (float("nan"), "")],
+    [
+        (12345.6, "12+345.60"),
+        (5.004, "0+005.00"),
+        (999.999, "1+000.00"),
+        (-12.5, "-0+012.50"),
+        (float("nan"), ""),
+    ],
 )
 def test_format_chainage(chainage: float, text: str) -> None:
     assert format_chainage(chainage) == text

@@ -103,7 +103,9 @@ def test_split_divides_by_overlap() -> None:
 
 
 def test_a_cell_without_extent_goes_whole_to_the_interval_that_begins_there() -> None:
-    cells = Table({"position_from_m": np.array([1.0]), "position_to_m": np.array([1.0]), "boring_s": np.array([5.0])})
+    cells = Table(
+        {"position_from_m": np.array([1.0]), "position_to_m": np.array([1.0]), "boring_s": np.array([5.0])}
+    )
     pieces, interval = split_at(cells, [0.5, 1.0, 1.5])
     assert interval.tolist() == [2]
     assert pieces["boring_s"].tolist() == [5.0]
