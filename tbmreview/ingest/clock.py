@@ -11,10 +11,11 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 import pyarrow as pa
-import pyarrow.compute as pc
 from numpy.typing import NDArray
 
 from tbmreview.domain.samples import DAY_US
+from tbmreview.ingest.arrow import ArrowArray
+from tbmreview.ingest.arrow import compute as pc
 from tbmreview.ingest.local_time import LocalTime
 from tbmreview.ingest.stamp_text import AWARE, GOOD, NAIVE, NO_STAMP, offset_us, parse_text
 
@@ -57,7 +58,7 @@ class StampReader:
         self._local: LocalTime | None = None
         self.doubled = 0
 
-    def read(self, arrays: Sequence[pa.Array]) -> tuple[NDArray[np.int64], NDArray[np.int8]]:
+    def read(self, arrays: Sequence[ArrowArray]) -> tuple[NDArray[np.int64], NDArray[np.int8]]:
         """(UTC microseconds, status), each (n,); the status is GOOD or a key of REASONS."""
         time_us, status, aware = self._raw(arrays)
         status[(status == GOOD) & _never(time_us)] = NEVER
@@ -69,7 +70,7 @@ class StampReader:
         return time_us, status
 
     def _raw(
-        self, arrays: Sequence[pa.Array]
+        self, arrays: Sequence[ArrowArray]
     ) -> tuple[NDArray[np.int64], NDArray[np.int8], NDArray[np.int8]]:
         kind = self.clock.kind
         if kind == "text":
@@ -105,16 +106,17 @@ class StampReader:
         return utc, skipped
 
 
-def _joined(arrays: Sequence[pa.Array]) -> pa.Array:
-    texts = [pc.cast(array, pa.string()) for array in arrays]
+def _joined(arrays: Sequence[ArrowArray]) -> ArrowArray:
+    texts: list[ArrowArray] = [pc.cast(array, pa.string()) for array in arrays]
     if len(texts) == 1:
         return texts[0]
     date = pc.replace_substring_regex(texts[0], r"[T ]+0?0[:.]00([:.]00)?([.,]0+)?$", "")
     date = pc.replace_substring_regex(date, r"\.0$", "")
-    return pc.binary_join_element_wise(date, texts[1], " ")
+    both: ArrowArray = pc.binary_join_element_wise(date, texts[1], " ")
+    return both
 
 
-def _typed(array: pa.Array) -> tuple[NDArray[np.int64], NDArray[np.int8], NDArray[np.int8]]:
+def _typed(array: ArrowArray) -> tuple[NDArray[np.int64], NDArray[np.int8], NDArray[np.int8]]:
     kind = array.type
     aware = AWARE if pa.types.is_timestamp(kind) and kind.tz is not None else NAIVE
     plain = pc.cast(pc.cast(array, pa.timestamp("us", kind.tz if aware else None), safe=False), pa.int64())

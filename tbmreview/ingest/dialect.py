@@ -16,7 +16,7 @@ from tbmreview.ingest.units import parse_unit
 
 HEAD_BYTES = 1 << 18
 _CODE_PAGES = ("cp1252", "gb18030", "cp932", "big5", "cp1250", "euc_jp", "euc_kr", "cp850", "mac_roman")
-_DELIMITERS = (";", "\t", ",", "|")
+DELIMITERS = (";", "\t", ",", "|")
 _PLAIN = re.compile(r"[-+]?\d+$")
 _POINT = re.compile(r"[-+]?\d*\.\d+(?:[eE][-+]?\d+)?$|[-+]?\d+\.$")
 _COMMA = re.compile(r"[-+]?\d*,\d+(?:[eE][-+]?\d+)?$")
@@ -71,7 +71,7 @@ def sniff(head: bytes, name: str) -> Dialect:
     lines = text.splitlines(keepends=True)
     complete = lines if len(head) < HEAD_BYTES or len(lines) < 2 else lines[:-1]
     best = _best_delimiter(complete, name)
-    rows = _rows(complete, best)
+    rows = text_rows(complete, best)
     return _layout(rows, best, encoding, name)
 
 
@@ -128,7 +128,7 @@ def _binary(text: str) -> bool:
     return odd > 0.1 * len(sample)
 
 
-def _rows(lines: Sequence[str], delimiter: str) -> list[tuple[int, list[str]]]:
+def text_rows(lines: Sequence[str], delimiter: str, limit: int = 400) -> list[tuple[int, list[str]]]:
     """(physical lines up to and including this row, cells) for each row that is not blank."""
     reader = csv.reader(lines, delimiter=delimiter)
     rows: list[tuple[int, list[str]]] = []
@@ -136,7 +136,7 @@ def _rows(lines: Sequence[str], delimiter: str) -> list[tuple[int, list[str]]]:
         for cells in reader:
             if any(cell.strip() for cell in cells):
                 rows.append((reader.line_num, cells))
-            if len(rows) >= 400:
+            if len(rows) >= limit:
                 break
     except csv.Error:
         pass  # a field over the limit or a NUL: what was read so far is judged
@@ -145,8 +145,8 @@ def _rows(lines: Sequence[str], delimiter: str) -> list[tuple[int, list[str]]]:
 
 def _best_delimiter(lines: Sequence[str], name: str) -> str:
     best, best_score = "", 0.0
-    for delimiter in _DELIMITERS:
-        rows = _rows(lines, delimiter)
+    for delimiter in DELIMITERS:
+        rows = text_rows(lines, delimiter)
         if not rows:
             continue
         # the tail of the head is data, whatever stands above it
@@ -170,7 +170,7 @@ def _layout(rows: list[tuple[int, list[str]]], delimiter: str, encoding: str, na
     width = Counter(len(cells) for cells in data).most_common(1)[0][0]
     above = [(line, cells) for line, cells in rows[:first] if len(cells) >= max(2, width * 0.6)]
     names, units, notes = _name_and_unit_rows(above, width)
-    decimal, thousands = _marks(data, delimiter)
+    decimal, thousands = number_marks(data, delimiter)
     skip = rows[first - 1][0] if first else 0
     return Dialect(encoding, delimiter, decimal, thousands, skip, names, units, notes)
 
@@ -202,7 +202,7 @@ def _name_and_unit_rows(
         elif (
             filled
             and sum(is_number(c) for c in filled) * 2 <= len(filled)
-            and (len(set(filled)) * 2 > len(set(tidy(n) for n in names if tidy(n))))
+            and (len(set(filled)) * 2 > len({tidy(n) for n in names if tidy(n)}))
         ):
             names = cells
     notes = () if names else ("the table has no row of column names",)
@@ -210,7 +210,7 @@ def _name_and_unit_rows(
     return tuple([*names, *pad][:width]), tuple([*units, *pad][:width]), notes
 
 
-def _marks(data: Sequence[Sequence[str]], delimiter: str) -> tuple[str, str]:
+def number_marks(data: Sequence[Sequence[str]], delimiter: str) -> tuple[str, str]:
     """(decimal mark, thousands mark or '')."""
     cells = [c.strip() for row in data for c in row if c.strip() and not looks_like_stamp(c)]
     point = sum(bool(_POINT.match(c)) for c in cells)

@@ -3,6 +3,7 @@
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import pyarrow as pa
 
@@ -111,7 +112,7 @@ def _tick_us(value: float) -> float | None:
 
 def _rising(values: Sequence[float]) -> bool:
     plausible = [v for v in values if v > 1]
-    steps = list(zip(plausible, plausible[1:], strict=False))
+    steps = list(pairwise(plausible))
     return len(set(plausible)) > 1 and sum(b >= a for a, b in steps) >= 0.9 * len(steps)
 
 

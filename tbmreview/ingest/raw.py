@@ -7,6 +7,7 @@ import numpy as np
 import pyarrow as pa
 from numpy.typing import NDArray
 
+from tbmreview.ingest.arrow import ArrowArray
 from tbmreview.ingest.report import Quarantined
 
 
@@ -21,7 +22,7 @@ class RawBlock:
     """
 
     lines: NDArray[np.int64]
-    stamps: tuple[pa.Array, ...]
+    stamps: tuple[ArrowArray, ...]
     numbers: dict[int, NDArray[np.float64]]
     torn: tuple[Quarantined, ...]
     bad: dict[int, tuple[int, int]]

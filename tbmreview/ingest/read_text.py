@@ -4,14 +4,15 @@ import codecs
 import csv
 import math
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import pyarrow as pa
 from numpy.typing import NDArray
-from pyarrow import csv as pa_csv
 
+from tbmreview.ingest.arrow import ArrowArray, ArrowColumn
+from tbmreview.ingest.arrow import text_reader as pa_csv
 from tbmreview.ingest.dialect import Dialect, is_missing
 from tbmreview.ingest.raw import RawBlock, join_blocks
 from tbmreview.ingest.report import Quarantined
@@ -162,16 +163,16 @@ def _fast(data: bytes, first_line: int, plan: TextPlan) -> RawBlock | None:
     return RawBlock(lines, stamps, numbers, (), {}, _row_text(data))
 
 
-def _one(column: pa.ChunkedArray) -> pa.Array:
+def _one(column: ArrowColumn) -> ArrowArray:
     chunks = column.combine_chunks()
     return pa.concat_arrays(chunks.chunks) if isinstance(chunks, pa.ChunkedArray) else chunks
 
 
-def _floats(column: pa.ChunkedArray) -> NDArray[np.float64]:
+def _floats(column: ArrowColumn) -> NDArray[np.float64]:
     return np.asarray(column.to_numpy(), np.float64)
 
 
-def _row_text(data: bytes):  # type: ignore[no-untyped-def]
+def _row_text(data: bytes) -> Callable[[int], str]:
     rows: list[bytes] = []
 
     def text(i: int) -> str:

@@ -3,15 +3,16 @@
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import pyarrow as pa
-import pyarrow.compute as pc
 import pyarrow.parquet as pq
 from numpy.typing import NDArray
-from pyarrow import feather
 
 from tbmreview.domain.errors import LogError
+from tbmreview.ingest.arrow import ArrowArray, feather
+from tbmreview.ingest.arrow import compute as pc
 from tbmreview.ingest.raw import RawBlock
 from tbmreview.ingest.source import PARQUET, Source
 
@@ -51,10 +52,12 @@ def opened(source: Source) -> Iterator[tuple[pa.Schema, int, Iterator[pa.RecordB
 
 def _feather(source: Source) -> pa.Table:
     """The table behind a Feather file; mapped into memory, so it costs nothing until it is read."""
-    if source.member:
-        with source.open() as stream:
-            return feather.read_table(pa.BufferReader(stream.read()))
-    return feather.read_table(str(source.path), memory_map=True)
+    if not source.member:
+        table: pa.Table = feather.read_table(str(source.path), memory_map=True)
+        return table
+    with source.open() as stream:
+        table = feather.read_table(pa.BufferReader(stream.read()))
+    return table
 
 
 def _guarded(batches: Iterator[pa.RecordBatch], source: Source) -> Iterator[pa.RecordBatch]:
@@ -97,17 +100,20 @@ def batch_block(batch: pa.RecordBatch, first_row: int, plan: TypedPlan) -> RawBl
     return RawBlock(lines, stamps, numbers, (), bad, row_text)
 
 
-def _stamps(array: pa.Array) -> pa.Array:
-    if pa.types.is_dictionary(array.type):
-        array = array.dictionary_decode()
+def _stamps(array: ArrowArray) -> ArrowArray:
+    array = _plain(array)
     return array.cast(pa.string()) if pa.types.is_large_string(array.type) else array
 
 
+def _plain(array: Any) -> Any:
+    """Without its dictionary."""
+    return array.dictionary_decode() if pa.types.is_dictionary(array.type) else array
+
+
 def _floats(
-    array: pa.Array, k: int, lines: NDArray[np.int64], bad: dict[int, tuple[int, int]]
+    array: ArrowArray, k: int, lines: NDArray[np.int64], bad: dict[int, tuple[int, int]]
 ) -> NDArray[np.float64]:
-    if pa.types.is_dictionary(array.type):
-        array = array.dictionary_decode()
+    array = _plain(array)
     if is_text(array.type):
         text = pc.replace_substring(array.cast(pa.string()), ",", ".")
         good = pc.fill_null(pc.match_substring_regex(text, _NUMBER), False)

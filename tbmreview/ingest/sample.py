@@ -5,10 +5,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-import pyarrow as pa
 from numpy.typing import NDArray
 
 from tbmreview.domain.errors import LogError
+from tbmreview.ingest.arrow import ArrowField
 from tbmreview.ingest.dialect import HEAD_BYTES, Dialect, is_missing, is_number, sniff
 from tbmreview.ingest.find_clock import StampSample
 from tbmreview.ingest.headers import Header, parse_header
@@ -105,7 +105,7 @@ def _typed_sample(source: Source) -> LogSample:
     return LogSample(source, None, headers, tuple(kinds), tuple(stamps), (), rows <= first.num_rows * 8, ())
 
 
-def _unit_of(field: pa.Field) -> str:
+def _unit_of(field: ArrowField) -> str:
     """A unit in the field's metadata, '' where there is none."""
     for key, value in (field.metadata or {}).items():
         if key.lower() in (b"unit", b"units", b"uom"):

@@ -4,12 +4,14 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from typing import Any
 
 import numpy as np
 import pyarrow as pa
 from numpy.typing import NDArray
 
 from tbmreview.domain.samples import DAY_US, MICROSECONDS
+from tbmreview.ingest.arrow import ArrowArray
 
 GOOD, NO_STAMP = 0, 1
 NAIVE, AWARE = 0, 1
@@ -136,7 +138,7 @@ def _date_fits(match: "re.Match[str]", order: str) -> bool:
     return True
 
 
-def parse_text(array: pa.Array, order: str) -> tuple[NDArray[np.int64], NDArray[np.int8], NDArray[np.int8]]:
+def parse_text(array: ArrowArray, order: str) -> tuple[NDArray[np.int64], NDArray[np.int8], NDArray[np.int8]]:
     """(local microseconds, status, aware or naive), each (n,); aware stamps come back in UTC.
 
     Rows that share the shape of a stamp are parsed together from their bytes.
@@ -167,7 +169,7 @@ def parse_text(array: pa.Array, order: str) -> tuple[NDArray[np.int64], NDArray[
     return time_us, status, aware
 
 
-def _buffers(text: pa.Array) -> tuple[NDArray[np.int64], NDArray[np.uint8]]:
+def _buffers(text: Any) -> tuple[NDArray[np.int64], NDArray[np.uint8]]:
     _, offsets, data = text.buffers()
     start = np.frombuffer(offsets, np.int32)[text.offset : text.offset + len(text) + 1].astype(np.int64)
     return start, np.frombuffer(data, np.uint8) if data is not None else np.empty(0, np.uint8)

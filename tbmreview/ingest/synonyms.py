@@ -12,6 +12,7 @@ from typing import Any
 from tbmreview.domain.channels import BY_NAME
 from tbmreview.ingest.headers import Header, tidy
 
+_UMLAUTS: dict[int, str] = {ord("ä"): "ae", ord("ö"): "oe", ord("ü"): "ue"}
 _WHOLE_WORD = 4  # Latin spellings up to this length must stand alone
 _QUANTITY_ATOM = {
     "force": "force",
@@ -98,7 +99,7 @@ def _words() -> _Words:
 
 def _spellings(text: str) -> set[str]:
     """The folded spelling, and the one with ae, oe, ue for umlauts."""
-    wide = text.translate(str.maketrans({"ä": "ae", "ö": "oe", "ü": "ue"}))
+    wide = text.translate(_UMLAUTS)
     return {fold_words(text), fold_words(wide)}
 
 
