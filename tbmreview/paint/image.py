@@ -2,9 +2,10 @@
 
 import math
 
-from PySide6.QtGui import QImage, QPainter
+from PySide6.QtGui import QColor, QImage, QPainter
 
 from tbmreview.paint.painter import paint_plan
+from tbmreview.paint.style import PAGE
 from tbmreview.paint.typeface import load_fonts
 from tbmreview.scene.look import PX
 from tbmreview.scene.plan import Plan
@@ -23,6 +24,7 @@ def render(plan: Plan, dpi: float = WINDOW_DPI) -> QImage:
     )
     image.setDotsPerMeterX(round(dpi / 0.0254))
     image.setDotsPerMeterY(round(dpi / 0.0254))
+    image.fill(QColor(PAGE))  # a page that is no whole number of pixels leaves part of the last one
     with QPainter(image) as painter:
         painter.scale(scale, scale)
         paint_plan(painter, plan)

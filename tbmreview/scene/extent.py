@@ -74,7 +74,7 @@ def scale(extents: Iterable[Extent], *, logarithmic: bool, at_least: float = mat
 def _linear_scale(e: Extent, at_least: float) -> tuple[float, float]:
     top = e.most if e.most <= OFF_SCALE * max(e.high, 0) else e.high * 1.15
     if math.isfinite(at_least):
-        top = max(top, at_least * 1.05)
+        top = max(top, at_least * 1.2)  # room for its words
     bottom = e.least if e.least >= -OFF_SCALE * max(-e.low, 0) else e.low * 1.15
     top, bottom = max(top, 0.0), min(bottom, 0.0)
     if top == bottom:

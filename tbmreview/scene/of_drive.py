@@ -1,41 +1,15 @@
 """An opened drive as a picture sees it: profiles and ground are kept, since every picture asks for them."""
 
-from typing import Protocol
-
 from tbmreview.domain.findings import Finding
 from tbmreview.domain.setup import Setup
 from tbmreview.domain.table import Table
-
-
-class Viewed(Protocol):
-    """What of an opened drive is needed; the drive is read-only while it is open."""
-
-    @property
-    def setup(self) -> Setup:
-        """What people stated."""
-
-    @property
-    def cells(self) -> Table:
-        """KEYS and SUMS of domain.sums."""
-
-    @property
-    def findings(self) -> tuple[Finding, ...]:
-        """With verdicts."""
-
-    def table(self, by: str, step_m: float = 1.0) -> Table:
-        """Indicators by step."""
-
-    def ground(self, kind: str, name: str | None = None) -> Table:
-        """Ground of a kind (domain.ground)."""
-
-    def ground_names(self, kind: str) -> tuple[str, ...]:
-        """Latest last."""
+from tbmreview.drive.opened import Drive
 
 
 class DriveSource:
     """A scene.source.Source over a drive."""
 
-    def __init__(self, drive: Viewed) -> None:
+    def __init__(self, drive: Drive) -> None:
         self.drive = drive
         self._profiles: dict[float, Table] = {}
         self._ground: dict[tuple[str, str], Table] = {}

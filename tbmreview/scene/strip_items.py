@@ -65,7 +65,8 @@ def grid(frame: StripFrame, look: Look) -> list[Item]:
     """Level lines, their values at left."""
     box = frame.box
     choose = ticks.log_ticks if frame.logarithmic else ticks.value_ticks
-    marked = choose(frame.low, frame.high, min(max(look.small * 1.4 / box.height, 0.15), 1.0))
+    apart = min(max(look.small * 1.8 / box.height, 0.19), 1.0)
+    marked = choose(frame.low, frame.high, apart)
     y = curves.heights(frame, marked)
     items: list[Item] = [Segments("grid", np.full_like(y, box.left), y, np.full_like(y, box.right), y)]
     for value, at in zip(marked.tolist(), y.tolist(), strict=True):

@@ -133,7 +133,7 @@ class InventedSource:
             "torque_ratio": torque / mean["thrust_kN"] / (0.59 * BORE_M / 2),
         }
         start = columns["position_from_m"] % 83
-        gap = (start > 40) & (start + step_m < 42)
+        gap = (start >= 40) & (start + step_m <= 42)
         return Table(columns).rows(~gap)
 
     def _make_findings(self) -> tuple[Finding, ...]:

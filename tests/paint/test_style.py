@@ -1,0 +1,46 @@
+"""Colours that must be told apart can be: by lightness on a grey printer, and by hue and weight."""
+
+import itertools
+
+import pytest
+
+from tbmreview.paint.style import ACCENT, FILLS, PAGE, STROKES, TYPES
+
+
+def luminance(colour: str) -> float:
+    """Relative luminance of an sRGB colour (WCAG 2.2, definition of relative luminance; from memory)."""
+    parts = [int(colour[i : i + 2], 16) / 255 for i in (1, 3, 5)]
+    linear = [p / 12.92 if p <= 0.04045 else ((p + 0.055) / 1.055) ** 2.4 for p in parts]
+    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+
+def contrast(one: str, other: str) -> float:
+    """Contrast ratio of two colours (WCAG 2.2; from memory)."""
+    light, dark = sorted((luminance(one), luminance(other)), reverse=True)
+    return (light + 0.05) / (dark + 0.05)
+
+
+@pytest.mark.parametrize("role", TYPES)
+def test_text_can_be_read_on_the_page(role):
+    assert contrast(TYPES[role].colour, PAGE) >= 4.5
+
+
+def test_net_and_gross_differ_in_lightness_and_weight():
+    net, gross = STROKES["line-net"], STROKES["line-gross"]
+    assert contrast(net.colour, gross.colour) > 2.5
+    assert net.width >= 2 * gross.width
+    assert contrast(STROKES["range-net"].colour, STROKES["line-net"].colour) > 3
+
+
+def test_reactions_differ_on_a_grey_printer():
+    levels = [luminance(FILLS[f"reaction-{r}"]) for r in ("grippers", "mixed", "ring")]
+    assert all(a / b > 1.4 for a, b in itertools.pairwise(levels))
+
+
+def test_the_accent_is_for_findings_alone():
+    assert {role for role, stroke in STROKES.items() if stroke.colour == ACCENT} <= {
+        "finding-open",
+        "finding-agreed",
+        "finding-selected",
+    }
+    assert not [role for role, colour in FILLS.items() if colour == ACCENT]
