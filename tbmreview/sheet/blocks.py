@@ -120,7 +120,7 @@ def scale_bar(scale: int, box: Box) -> list[Item]:
     longest = (box.width - 2 * PAD - 1_200) / units
     part_m = nice_step(longest / 5)
     count = max(int(longest // part_m), 1)
-    x = box.left + PAD + np.arange(count + 1) * part_m * units
+    x = box.left + PAD + np.arange(count + 1, dtype=np.float64) * (part_m * units)
     base = np.full(count + 1, box.top + box.height - PAD - 100)
     ends = np.array([x[0]]), np.array([base[0]]), np.array([x[-1]]), np.array([base[0]])
     items: list[Item] = [Segments("tick", *ends), Segments("tick", x, base - 150, x, base)]

@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from tbmreview.domain.errors import TbmReviewError
 from tbmreview.domain.findings import Finding
 from tbmreview.domain.station import Axis, format_chainage
 from tbmreview.scene import ground_rows, lod
@@ -33,6 +34,7 @@ from tbmreview.sheet.provenance import Facts
 
 LOOK = replace(PAPER, key=False)  # the key to the ground is in the legend
 PLOT_ROOM = PICTURE.width - LOOK.gutter - LOOK.margin - LOOK.column
+MOST_PAGES = 200
 REST = Box(FRAME.left, FRAME.top, FRAME.width - TITLE.width, FRAME.height)
 
 
@@ -57,6 +59,11 @@ def pages(order: Order) -> tuple[Plan, ...]:
     stretches = cut(
         order.stretch.from_m, order.stretch.to_m, order.scale, PLOT_ROOM, order.axis.origin_um / 1e6
     )
+    if len(stretches) > MOST_PAGES:
+        raise TbmReviewError(
+            f"that makes {len(stretches)} pages, and a sheet has {MOST_PAGES} at most: choose a shorter "
+            f"stretch or a smaller scale than 1:{order.scale}"
+        )
     drawn: list[tuple[Stretch, Plan | None, list[Item]]] = []
     for stretch in stretches:
         plan = picture(order, stretch)
@@ -76,8 +83,7 @@ def picture(order: Order, stretch: Stretch) -> Plan:
     long = stretch.length_m * units_per_metre(order.scale)
     look = _look(long)
     session = replace(order.session, view_m=(stretch.from_m, stretch.to_m), finding="")
-    left = np.ceil(look.gutter / look.column) * look.column
-    width = float(left + long + look.margin + look.column / 2)
+    width = look.gutter + long + look.margin + look.column / 2  # half a column to spare for rounding
     return compose(order.source, session, (width, PICTURE.height), look)
 
 

@@ -1,79 +1,21 @@
 """Where a drive's numbers come from, as facts to print: the same in the window and on every sheet."""
 
 import hashlib
-from collections.abc import Mapping, Sequence
 from datetime import datetime
-from typing import Protocol, runtime_checkable
 from zoneinfo import ZoneInfo
 
 from tbmreview import __version__
 from tbmreview.domain.ground import GROUND_KINDS
 from tbmreview.domain.setup import Setup
+from tbmreview.drive.opened import Drive
 
 OVERRULED = "overrule"  # what the history calls a person's change to a computed state, stroke or anchor
-
-
-class Chunk(Protocol):
-    """A UTC day of samples."""
-
-    @property
-    def rows(self) -> int:
-        """Samples in it."""
-
-    @property
-    def content_hash(self) -> str:
-        """Of its canonical content."""
-
-
-class GroundEntry(Protocol):
-    """A ground table that was imported."""
-
-    @property
-    def name(self) -> str:
-        """Its name."""
-
-    @property
-    def issued(self) -> str:
-        """A date or ''."""
-
-
-class Entry(Protocol):
-    """Something that was done."""
-
-    @property
-    def what(self) -> str:
-        """The act."""
-
-
-@runtime_checkable
-class Recorded(Protocol):
-    """What of a drive tells where its numbers come from."""
-
-    @property
-    def setup(self) -> Setup:
-        """What people stated."""
-
-    @property
-    def time_span_us(self) -> tuple[int, int] | None:
-        """First and last stamp."""
-
-    def days(self) -> Mapping[int, Chunk]:
-        """Chunks by UTC day."""
-
-    def source_count(self) -> int:
-        """Log files that were taken in."""
-
-    def ground_entries(self, kind: str) -> Sequence[GroundEntry]:
-        """Ground tables of a kind, the latest last."""
-
-    def history(self) -> Sequence[Entry]:
-        """Who did what."""
 
 
 Facts = tuple[tuple[str, str], ...]
 
 
-def facts(drive: Recorded) -> Facts:
+def facts(drive: Drive) -> Facts:
     """(name, text) of each thing that a reader needs to recompute or doubt the numbers."""
     return (
         ("logs", logs_text(drive)),
@@ -86,7 +28,7 @@ def facts(drive: Recorded) -> Facts:
     )
 
 
-def provenance_line(drive: Recorded) -> str:
+def provenance_line(drive: Drive) -> str:
     """The facts that the window shows at all times."""
     count = overrules(drive)
     return (
@@ -94,7 +36,7 @@ def provenance_line(drive: Recorded) -> str:
     )
 
 
-def logs_text(drive: Recorded) -> str:
+def logs_text(drive: Drive) -> str:
     """Files, samples and time span."""
     span = drive.time_span_us
     if span is None:
@@ -112,7 +54,7 @@ def stamp(time_us: int, zone: ZoneInfo) -> str:
     return datetime.fromtimestamp(time_us / 1e6, zone).strftime("%Y-%m-%d %H:%M")
 
 
-def fingerprint(drive: Recorded) -> str:
+def fingerprint(drive: Drive) -> str:
     """SHA-256 over the content of every day, its first 16 digits; the same samples give the same."""
     whole = hashlib.sha256()
     for day, chunk in sorted(drive.days().items()):
@@ -120,7 +62,7 @@ def fingerprint(drive: Recorded) -> str:
     return whole.hexdigest()[:16]
 
 
-def overrules(drive: Recorded) -> int:
+def overrules(drive: Drive) -> int:
     """How often a person overruled what was computed."""
     return sum(entry.what == OVERRULED for entry in drive.history())
 
@@ -150,7 +92,7 @@ def _thresholds_text(setup: Setup) -> str:
     )
 
 
-def _ground_text(drive: Recorded) -> str:
+def _ground_text(drive: Drive) -> str:
     told = []
     for kind in GROUND_KINDS:
         for entry in drive.ground_entries(kind)[-1:]:

@@ -6,25 +6,19 @@ from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
-from typing import Protocol
 
 from tbmreview.domain.errors import TbmReviewError, UsageError
 from tbmreview.domain.ground import GROUND_KINDS
 from tbmreview.domain.station import format_chainage
-from tbmreview.scene.of_drive import DriveSource, Viewed
+from tbmreview.drive.opened import Drive
+from tbmreview.scene.of_drive import DriveSource
 from tbmreview.scene.session import open_session
 from tbmreview.scene.source import Source
 from tbmreview.scene.strips import DEFAULT
 from tbmreview.sheet import devices
 from tbmreview.sheet.layout import Stretch
 from tbmreview.sheet.page import Order, pages
-from tbmreview.sheet.provenance import Recorded, facts
-
-MOST_PAGES = 200
-
-
-class Drawn(Viewed, Recorded, Protocol):
-    """A drive that a sheet can be made of."""
+from tbmreview.sheet.provenance import facts
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,7 +33,7 @@ class Choice:
 
 
 def write_sheet(
-    drive: Drawn,
+    drive: Drive,
     out: Path,
     from_chainage_m: float,
     to_chainage_m: float,
@@ -66,7 +60,7 @@ def write_sheet(
     return _put({_numbered(out, i, len(plans)): draw(plan, title) for i, plan in enumerate(plans, start=1)})
 
 
-def _order(drive: Drawn, from_m: float, to_m: float, scale: int, choice: Choice) -> Order:
+def _order(drive: Drive, from_m: float, to_m: float, scale: int, choice: Choice) -> Order:
     source = DriveSource(drive)
     session = open_session(source, choice.strips).with_step(choice.step_m).with_predicted(choice.predicted)
     stretch = _known_part(source, from_m, to_m)

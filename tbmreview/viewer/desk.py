@@ -25,7 +25,7 @@ DOING = {
 class Desk(QObject):
     """Begins work on a drive folder and hears of it on the main thread."""
 
-    began = Signal(str)  # what is going on
+    began = Signal(str, bool)  # what is going on, and whether it can be stopped
     stepped = Signal(object, object)  # done, total (bytes may pass 32 bits)
     ended = Signal()
     opened = Signal(object)  # another drive
@@ -63,10 +63,8 @@ class Desk(QObject):
 
     @Slot()
     def stop(self) -> None:
-        """Stop what is going on; the drive is as it was."""
-        for kind in DOING:
-            self.jobs.stop(kind)
-        self.ended.emit()
+        """Ask adding to stop. Its answer still counts: it may have been committed already."""
+        self.jobs.ask(ADD)
 
     def close(self) -> None:
         """Stop and wait for the thread."""
@@ -74,7 +72,7 @@ class Desk(QObject):
 
     def _begin(self, kind: str, work: Callable[[Progress], Any]) -> None:
         self.jobs.begin(kind, work)
-        self.began.emit(DOING[kind])
+        self.began.emit(DOING[kind], kind == ADD)
 
     @Slot(object)
     def _stepped(self, step: Step) -> None:

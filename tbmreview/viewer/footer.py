@@ -38,12 +38,13 @@ class Footer(QWidget):
             layout.addWidget(widget)
         self.rest()
 
-    def working(self, what: str) -> None:
+    def working(self, what: str, stoppable: bool) -> None:
         """Say what is going on, its extent not known yet."""
         self.work.setText(what)
         self.bar.setRange(0, 0)
-        for widget in (self.work, self.bar, self.stop):
-            widget.show()
+        self.work.show()
+        self.bar.show()
+        self.stop.setVisible(stoppable)
 
     def progress(self, done: int, total: int) -> None:
         """How far it is."""

@@ -72,8 +72,13 @@ class Jobs(QObject):
         """Whether a job (of this kind) has not answered yet."""
         return bool(self._current) if kind is None else kind in self._current
 
+    def ask(self, kind: str) -> None:
+        """Ask the running job of a kind to stop at its next step; its answer is still heard."""
+        if kind in self._current:
+            self._current[kind][1].asked = True
+
     def stop(self, kind: str) -> None:
-        """Ask the running job of a kind to stop and forget it."""
+        """Ask the running job of a kind to stop and drop its answer."""
         found = self._current.pop(kind, None)
         if found is not None:
             found[1].asked = True
@@ -92,7 +97,7 @@ class Jobs(QObject):
 
         try:
             if stop.asked:
-                return
+                raise Cancelled("stopped before it began")
             answer = Answer(number, kind, result=work(progress))
         except Exception as error:  # noqa: BLE001 - handed to the main thread, which shows it
             answer = Answer(number, kind, error=error)

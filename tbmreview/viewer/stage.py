@@ -4,8 +4,8 @@ from dataclasses import replace
 
 from PySide6.QtCore import QObject, Signal
 
+from tbmreview.scene.of_drive import DriveSource
 from tbmreview.scene.session import Session, open_session
-from tbmreview.scene.source import Source
 
 
 class Stage(QObject):
@@ -14,7 +14,7 @@ class Stage(QObject):
     moved = Signal(object)  # the new Session
     replaced = Signal(object)  # the new Source, its session in place
 
-    def __init__(self, source: Source, parent: QObject | None = None) -> None:
+    def __init__(self, source: DriveSource, parent: QObject | None = None) -> None:
         super().__init__(parent)
         self.source = source
         self.session = open_session(source)
@@ -25,14 +25,14 @@ class Stage(QObject):
             self.session = session
             self.moved.emit(session)
 
-    def renew(self, source: Source) -> None:
+    def renew(self, source: DriveSource) -> None:
         """The same drive after a change: the view is kept."""
         self.source = source
         self.session = self.session.grown(source.span_m)
         self.replaced.emit(source)
         self.moved.emit(self.session)
 
-    def open(self, source: Source) -> None:
+    def open(self, source: DriveSource) -> None:
         """Another drive, shown whole with the strips and step in use."""
         before = self.session
         self.source = source

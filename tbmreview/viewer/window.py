@@ -118,8 +118,10 @@ class MainWindow(QMainWindow):
     @Slot(float, float)
     def _pointed(self, x: float, y: float) -> None:
         stage, plan = self.stage, self.picture.strips.plan
-        beside = plan is None or isnan(x)
-        self.side.read(reading(None if beside else read_out(stage.source, stage.session, plan, x, y)))
+        if plan is None or isnan(x):
+            self.side.read(reading(None))
+        else:
+            self.side.read(reading(read_out(stage.source, stage.session, plan, x, y)))
 
     def point_at_middle(self) -> None:
         """Read out the middle of the view, as if the pointer were there."""
