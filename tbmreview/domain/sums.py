@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from tbmreview.domain.table import Table
 
 ADD, MIN, MAX = "add", "min", "max"
+SAME_M = 1e-6  # a bound so near to the end of a cell is at it; closer is noise of the arithmetic
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,12 +114,13 @@ def split_at(
     bounds_m: (k,) rising positions. Returns the pieces and, for each, the number of the interval
     it lies in: 0 before the first bound, i between bound i-1 and i, k after the last. Minima,
     maxima and times go to both pieces. A cell without extent goes whole to the interval that
-    begins at or before it; totals are kept exactly up to rounding.
+    begins at or before it; a cell that passes a bound by a micrometre or less is not divided there.
+    Totals are kept up to rounding.
     """
     bounds = np.asarray(bounds_m, np.float64)
     low, high = table["position_from_m"], table["position_to_m"]
-    first = np.searchsorted(bounds, low, side="right")
-    last = np.maximum(first, np.searchsorted(bounds, high, side="left"))
+    first = np.searchsorted(bounds, low + SAME_M, side="right")
+    last = np.maximum(first, np.searchsorted(bounds, high - SAME_M, side="left"))
     count = last - first + 1
     parent = np.repeat(np.arange(len(table)), count)
     interval = np.arange(len(parent)) - np.repeat(np.cumsum(count) - count, count) + first[parent]
@@ -126,9 +128,10 @@ def split_at(
     if not np.any(count > 1):
         return pieces, interval
     edges = np.r_[-np.inf, bounds, np.inf]
-    piece_low = np.maximum(low[parent], edges[interval])
-    piece_high = np.minimum(high[parent], edges[interval + 1])
-    whole = high[parent] - low[parent]
-    share = np.where(count[parent] > 1, (piece_high - piece_low) / np.where(whole > 0, whole, 1.0), 1.0)
+    divided = count[parent] > 1
+    piece_low = np.where(divided, np.maximum(low[parent], edges[interval]), low[parent])
+    piece_high = np.where(divided, np.minimum(high[parent], edges[interval + 1]), high[parent])
+    whole = (high - low)[parent]
+    share = np.where(divided, (piece_high - piece_low) / np.where(whole > 0, whole, 1.0), 1.0)
     added = {n: pieces[n] * share for n in pieces if MERGE.get(n) == ADD}
     return pieces.with_columns({**added, "position_from_m": piece_low, "position_to_m": piece_high}), interval

@@ -73,8 +73,7 @@ class Sources:
 
 def sources_of(strokes: Table) -> Sources:
     """Every source of drag that a cell of these strokes may name."""
-    given = sorted(set(strokes["drag_source"].tolist()) - {"", FROM_SETUP})
-    return Sources((*given, FROM_SETUP))
+    return Sources(tuple(sorted({*strokes["drag_source"].tolist(), FROM_SETUP} - {""})))
 
 
 def reading(cells: Table, strokes: Table, machine: Machine) -> Table:

@@ -132,12 +132,12 @@ def _by_ground(request: _Request) -> Groups:
 
 def _by_ring(request: _Request) -> Groups:
     rings = _rings(request.drive)
-    return _by_interval(request.cells, rings["position_from_m"], rings["position_to_m"])
+    return _by_interval(request.cells, rings["position_from_m"], rings["position_to_m"], _numbered(rings))
 
 
 def _by_ring_place(request: _Request) -> Groups:
     low, high = ring_places(request.drive)
-    return _by_interval(request.cells, low, high)
+    return _by_interval(request.cells, low, high, _numbered(request.drive.rings))
 
 
 def _by_mark(request: _Request) -> Groups:
@@ -183,6 +183,10 @@ def _rings(drive: Readable) -> Table:
     return rings
 
 
+def _numbered(rings: Table) -> dict[str, Column]:
+    return {"ring": np.append(rings["ring"].astype(np.float64), np.nan)}
+
+
 def ring_places(drive: Readable) -> tuple[Floats, Floats]:
     """Where each ring lies, from and to, (rings,) [m]: the face when it was built, less the offset."""
     rings = _rings(drive)
@@ -205,7 +209,7 @@ def _rows(drive: Readable, groups: Groups) -> Table:
     columns |= {name: sums[name] for name in ("advance_m", "boring_s", "unrecorded_advance_m")}
     columns["revolutions"] = np.where(sums["turned_s"] > 0, sums["revolutions"], np.nan)
     columns |= indicator_columns(sums, drive.setup.machine)
-    columns["ring"] = _ring_numbers(drive.rings, columns["position_from_m"], columns["position_to_m"])
+    columns["ring"] = _ring_numbers(drive.rings, sums["position_from_m"], sums["position_to_m"])
     rows = Table({name: columns[name] for name in TABLE_COLUMNS} | groups.labels)
     kept = np.full(groups.size, groups.keep_empty) | (sums["boring_s"] > 0) | (sums["advance_m"] > 0)
     order = np.argsort(rows["position_from_m"], kind="stable")

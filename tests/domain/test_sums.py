@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tbmreview.domain.sums import ADD, MAX, MERGE, MIN, READING_SUMS, SUMS, group_sums, split_at
+from tbmreview.domain.sums import ADD, MAX, MERGE, MIN, READING_SUMS, SAME_M, SUMS, group_sums, split_at
 from tbmreview.domain.table import Table
 
 NAMES = {
@@ -81,8 +81,8 @@ def test_split_conserves_sums_and_stays_within_bounds(cells: Table, bounds: list
     for name in NAMES[ADD]:
         assert np.sum(pieces[name]) == pytest.approx(np.sum(cells[name]), rel=1e-12)
     around = np.concatenate([[-np.inf], edges, [np.inf]])
-    assert np.all(pieces["position_from_m"] >= around[interval])
-    assert np.all(pieces["position_to_m"] <= around[interval + 1])
+    assert np.all(pieces["position_from_m"] >= around[interval] - SAME_M)
+    assert np.all(pieces["position_to_m"] <= around[interval + 1] + SAME_M)
 
 
 def test_split_divides_by_overlap() -> None:
@@ -109,6 +109,19 @@ def test_a_cell_without_extent_goes_whole_to_the_interval_that_begins_there() ->
     pieces, interval = split_at(cells, [0.5, 1.0, 1.5])
     assert interval.tolist() == [2]
     assert pieces["boring_s"].tolist() == [5.0]
+
+
+def test_a_bound_at_the_end_of_a_cell_leaves_no_sliver() -> None:
+    cells = Table(
+        {
+            "position_from_m": np.array([0.0, 0.1]),
+            "position_to_m": np.array([0.1, 0.2]),
+            "advance_m": np.array([0.1, 0.1]),
+        }
+    )
+    pieces, interval = split_at(cells, [0.1 + 1e-9])
+    assert interval.tolist() == [0, 1]
+    assert pieces["advance_m"].tolist() == [0.1, 0.1]
 
 
 def test_names_are_given_once() -> None:
