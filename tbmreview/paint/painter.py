@@ -6,6 +6,8 @@ pixel of the window; widths and type sizes follow that scale.
 
 from collections.abc import Iterator
 from functools import cache
+from itertools import groupby
+from operator import attrgetter
 from typing import cast
 
 import numpy as np
@@ -29,29 +31,36 @@ def paint_plan(painter: QPainter, plan: Plan) -> None:
     scale = painter.worldTransform().m11()
     painter.fillRect(QRectF(0, 0, plan.width, plan.height), _colour(PAGE))
     painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
-    for item in plan.items:
-        if isinstance(item, Segments):
-            _paint_segments(painter, item, scale)
-        elif not isinstance(item, Label):
-            _paint_boxes(painter, item, scale)
-    _paint_labels(painter, [item for item in plan.items if isinstance(item, Label)])
+    for filled, items in groupby(plan.items, key=lambda item: isinstance(item, Fill | Boxes)):
+        if filled:
+            _paint_boxes(painter, cast(Iterator[Fill | Boxes], items), scale)
+            continue
+        for item in items:
+            if isinstance(item, Segments):
+                _paint_segments(painter, item, scale)
+    labels = (item for item in plan.items if isinstance(item, Label))
+    _paint_labels(painter, sorted(labels, key=attrgetter("role", "height")))
     painter.restore()
 
 
-def _paint_boxes(painter: QPainter, item: Fill | Boxes, scale: float) -> None:
-    """Filled rectangles, then their hatch. Qt reads them where numpy keeps them."""
-    boxes = _boxes(item)
-    if len(boxes) == 0:
-        return
-    left, top, right, bottom, _ = boxes.T
-    rectangles = _side_by_side(left, top, right - left, bottom - top)
+def _paint_boxes(painter: QPainter, items: Iterator[Fill | Boxes], scale: float) -> None:
+    """Filled rectangles that follow each other, then the hatches of all of them."""
+    hatches: list[str] = []
+    hatched: list[Floats] = []
     painter.setPen(Qt.PenStyle.NoPen)
-    painter.setBrush(_colour(FILLS[item.role]))
-    painter.drawRects(cast(QRectF, shiboken6.wrapInstance(rectangles.ctypes.data, QRectF)), len(rectangles))
-    if item.hatch:
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
-        _draw_lines(painter, hatch_lines(item.hatch, boxes), STROKES["hatch"], scale)
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
+    for item in items:
+        boxes = _boxes(item)
+        left, top, right, bottom, _ = boxes.T
+        rectangles = _side_by_side(left, top, right - left, bottom - top)
+        if len(rectangles):
+            painter.setBrush(_colour(FILLS[item.role]))
+            pointer = shiboken6.wrapInstance(rectangles.ctypes.data, QRectF)
+            painter.drawRects(cast(QRectF, pointer), len(rectangles))
+        if item.hatch:
+            hatches += [item.hatch] * len(boxes)
+            hatched.append(boxes)
+    if hatched:
+        _draw_lines(painter, hatch_lines(hatches, np.concatenate(hatched)), STROKES["hatch"], scale)
 
 
 def _boxes(item: Fill | Boxes) -> Floats:
@@ -119,21 +128,24 @@ def _pen(stroke: Stroke, scale: float) -> QPen:
 def _paint_labels(painter: QPainter, labels: list[Label]) -> None:
     """Text is drawn on the device itself, not scaled: sharp in the window, selectable in a PDF."""
     world = painter.worldTransform()
-    scale = world.m11()
+    scale, dx, dy = world.m11(), world.dx(), world.dy()
     painter.resetTransform()
+    look: tuple[str, float] | None = None
     for label in labels:
         kind = TYPES[label.role]
+        if look != (label.role, label.height):  # setting a font costs more than drawing a number
+            look = (label.role, label.height)
+            painter.setFont(typeface.font(max(round(label.height * scale), 1), kind.bold))
+            painter.setPen(_colour(kind.colour))
         text, width = fitted(label.text, label.height, label.room, kind.bold)
-        painter.setFont(typeface.font(max(round(label.height * scale), 1), kind.bold))
-        painter.setPen(_colour(kind.colour))
-        place, back = world.map(QPointF(label.x, label.y)), _BACK[label.align] * width * scale
+        x, y, back = label.x * scale + dx, label.y * scale + dy, _BACK[label.align] * width * scale
         if label.turned:
-            painter.translate(place)
+            painter.translate(x, y)
             painter.rotate(-90)
             painter.drawText(QPointF(-back, 0.0), text)
             painter.resetTransform()
         else:
-            painter.drawText(QPointF(place.x() - back, place.y()), text)
+            painter.drawText(QPointF(x - back, y), text)
     painter.setWorldTransform(world)
 
 

@@ -5,7 +5,10 @@ hatch, so that everything survives a grey printer; the blue and the accent diffe
 readers too (professional judgement; lightness checked in the tests).
 """
 
+import math
 from dataclasses import dataclass
+
+from tbmreview.scene.look import PX
 
 INK = "#1d2733"
 SOFT = "#5b6673"
@@ -44,7 +47,6 @@ class Family:
 PAGE = "#ffffff"
 
 FILLS: dict[str, str] = {
-    "strip": "#ffffff",
     "selected": "#f8e6dc",
     "plate": "#ffffff",
     "ground-none": "#ffffff",
@@ -93,12 +95,24 @@ TYPES: dict[str, Type] = {
     "finding-id-selected": Type(ACCENT, bold=True),
 }
 
+
+def _level(pixels: float, angle: float) -> float:
+    """Distance of lines that stand so many window pixels apart along the level."""
+    return pixels * PX * math.sin(math.radians(angle))
+
+
+# Slopes 1:3, 1:1 and 2:1, and distances of whole pixels, so that a sharp hairline repeats evenly.
+GENTLE, HALF, STEEP = (math.degrees(math.atan(slope)) for slope in (1 / 3, 1, 2))
+
 HATCHES: dict[str, tuple[Family, ...]] = {
-    "massive": (Family(0, 260, 90, 330, 210), Family(90, 210, 60, 460, 260)),
-    "foliated": (Family(18, 150, 420, 120, 270),),
-    "schistose": (Family(55, 95),),
-    "bedded": (Family(0, 130),),
-    "crushed": (Family(35, 170, 130, 110, 120), Family(-50, 170, 130, 110, 120)),
-    "fault": (Family(60, 90), Family(-60, 90)),
-    "other": (Family(90, 420, 30, 240, 135),),
+    "massive": (Family(0, 10 * PX, 4 * PX, 12 * PX, 8 * PX), Family(90, 8 * PX, 3 * PX, 17 * PX, 10 * PX)),
+    "foliated": (Family(GENTLE, _level(18, GENTLE), 420, 120, 270),),
+    "schistose": (Family(STEEP, _level(5, STEEP)),),
+    "bedded": (Family(0, 5 * PX),),
+    "crushed": (
+        Family(HALF, _level(9, HALF), 140, 110, 125),
+        Family(180 - HALF, _level(9, HALF), 140, 110, 125),
+    ),
+    "fault": (Family(HALF, _level(5, HALF)), Family(180 - HALF, _level(5, HALF))),
+    "other": (Family(90, 16 * PX, 30, 240, 135),),
 }

@@ -6,7 +6,7 @@ from tbmreview.domain.findings import Finding
 from tbmreview.scene import axis_row, finding_row, ground_rows, strip_items
 from tbmreview.scene.layout import Layout, lay_out
 from tbmreview.scene.look import WINDOW, Look
-from tbmreview.scene.plan import Box, Fill, Item, Label, Plan, RowFrame, Segments, StripFrame
+from tbmreview.scene.plan import Box, Item, Label, Plan, RowFrame, Segments, StripFrame
 from tbmreview.scene.rows import Rows, rows_in_view
 from tbmreview.scene.session import STEPS_M, Session
 from tbmreview.scene.source import Source
@@ -74,9 +74,8 @@ def _frames(source: Source, session: Session, layout: Layout, fine: Rows) -> tup
 def _behind(
     source: Source, session: Session, layout: Layout, findings: Sequence[Finding], look: Look
 ) -> list[Item]:
-    """What lies behind the values: strips' ground, the selected finding, upright grid, edges of findings."""
-    items: list[Item] = [Fill("strip", box) for _, box in layout.strips]
-    items += finding_row.selection(findings, session.finding, layout.plot, layout.across)
+    """What lies behind the values: the selected finding, upright grid, edges of findings."""
+    items = finding_row.selection(findings, session.finding, layout.plot, layout.across)
     items += axis_row.upright_grid(source.setup.drive.axis, layout.plot, layout.across, look)
     items += finding_row.edges(findings, layout.plot, layout.across)
     return items

@@ -16,7 +16,7 @@ boxes = st.tuples(st.floats(0, 5000), st.floats(0, 500), st.floats(1, 4000), st.
 
 @given(boxes, st.sampled_from(HATCHES))
 def test_no_line_leaves_its_box(box, hatch):
-    lines = hatch_lines(hatch, box)
+    lines = hatch_lines([hatch], box)
     left, top, right, bottom, _ = box[0]
     assert (lines[:, [0, 2]] >= left - 1e-6).all()
     assert (lines[:, [0, 2]] <= right + 1e-6).all()
@@ -26,7 +26,7 @@ def test_no_line_leaves_its_box(box, hatch):
 
 @pytest.mark.parametrize("hatch", HATCHES)
 def test_a_box_of_usual_size_is_hatched(hatch):
-    assert len(hatch_lines(hatch, np.array([[0.0, 0, 2000, 635, 0]]))) >= 4
+    assert len(hatch_lines([hatch], np.array([[0.0, 0, 2000, 635, 0]]))) >= 4
 
 
 def inked(lines: np.ndarray, x: float) -> set[float]:
@@ -40,8 +40,8 @@ def inked(lines: np.ndarray, x: float) -> set[float]:
 
 @given(st.floats(0, 900))
 def test_cutting_a_box_off_does_not_move_its_hatch(cut):
-    whole = hatch_lines("fault", np.array([[0.0, 0, 2000, 600, 0]]))
-    part = hatch_lines("fault", np.array([[cut, 0, 2000, 600, 0]]))
+    whole = hatch_lines(["fault"], np.array([[0.0, 0, 2000, 600, 0]]))
+    part = hatch_lines(["fault"], np.array([[cut, 0, 2000, 600, 0]]))
     assert inked(whole, 1234.5) == inked(part, 1234.5)
 
 
