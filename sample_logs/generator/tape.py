@@ -1,0 +1,58 @@
+"""What happened, second by second. A sample's rates hold until the next sample."""
+
+import numpy as np
+from numpy.typing import NDArray
+
+NO_RECORD, STANDING, BORING, TURNING_FREE, TURNING_LOADED, REGRIP, RING_BUILD = range(7)
+STATES = (
+    "no record", "standing", "boring", "turning free", "turning loaded without advance",
+    "regripping", "ring building",
+)  # fmt: skip
+MAIN, AUX = 1, 2
+SETS = ("not known", "main", "auxiliary")
+GRIPPERS, RING, MIXED = 1, 2, 3
+REACTIONS = ("not known", "grippers", "ring", "mixed")
+FREE_ROTATION, FREE_ADVANCE, LOADING, STEADY, UNLOADING = 1, 2, 3, 4, 5
+PHASES = ("none", "free rotation", "free advance", "loading", "steady", "unloading")
+
+# name -> (kind of number, value where a phase does not say). NaN force: nobody pushes with that set.
+CHANNELS: dict[str, tuple[type, float]] = {
+    "state": (np.int8, STANDING),
+    "stroke": (np.int32, 0),
+    "pushing_set": (np.int8, MAIN),
+    "reaction": (np.int8, GRIPPERS),
+    "phase": (np.int8, 0),
+    "main_mm_s": (np.float64, 0.0),
+    "rear_mm_s": (np.float64, 0.0),
+    "face_mm_s": (np.float64, 0.0),
+    "rpm": (np.float64, 0.0),
+    "torque_kNm": (np.float64, 0.0),
+    "main_kN": (np.float64, np.nan),
+    "aux_kN": (np.float64, np.nan),
+    "drag_kN": (np.float64, 0.0),
+    "no_load_kNm": (np.float64, 0.0),
+    "gripper_bar": (np.float64, 0.0),
+    "rpm_set": (np.float64, 0.0),
+    "thrust_set_kN": (np.float64, 0.0),
+}
+Column = NDArray[np.generic]
+
+
+class Tape:
+    """Phases put one after the other; read as whole columns at the end."""
+
+    def __init__(self) -> None:
+        self.length = 0
+        self._parts: dict[str, list[Column]] = {name: [] for name in CHANNELS}
+
+    def put(self, n: int, **values: float | Column) -> None:
+        """n seconds; each value is a number or (n,)."""
+        for name, (kind, usual) in CHANNELS.items():
+            self._parts[name].append(np.broadcast_to(np.asarray(values.pop(name, usual), kind), (n,)))
+        if values:
+            raise KeyError(f"no such channel: {', '.join(values)}")
+        self.length += n
+
+    def columns(self, n: int) -> dict[str, Column]:
+        """The first n seconds of each channel, (n,)."""
+        return {name: np.concatenate(parts)[:n] for name, parts in self._parts.items()}
