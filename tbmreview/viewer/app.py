@@ -5,6 +5,7 @@ from pathlib import Path
 
 import pandas  # noqa: F401  # both must be imported on the main thread, before the first job does
 import pyarrow  # noqa: F401
+import shiboken6
 from PySide6.QtWidgets import QApplication
 
 from tbmreview.drive.opened import open_drive
@@ -45,7 +46,7 @@ def run(folder: Path) -> int:
     finally:
         faults.remove()
         window.close()
-        window.deleteLater()
+        shiboken6.delete(window)
 
 
 def _fit_to_screen(window: MainWindow) -> None:

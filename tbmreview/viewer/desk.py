@@ -53,9 +53,9 @@ class Desk(QObject):
         """Import logs into the drive."""
         self._begin(ADD, partial(_add, folder, files))
 
-    def write_sheet(self, source: DriveSource, session: Session, out: Path) -> None:
-        """Sheets of the stretch in view, with the strips and step in view."""
-        self._begin(SHEET, partial(_write_sheet, source, session, out))
+    def write_sheet(self, source: DriveSource, session: Session, out: Path, scale: int) -> None:
+        """Sheets of the stretch in view at 1:scale, with the strips and step in view."""
+        self._begin(SHEET, partial(_write_sheet, source, session, out, scale))
 
     def write_table(self, source: DriveSource, session: Session, out: Path) -> None:
         """The table of the stretch in view at its step."""
@@ -113,12 +113,14 @@ def _add(folder: Path, files: Sequence[Path], progress: Progress) -> tuple[str, 
     return report.text(), DriveSource(open_drive(folder))
 
 
-def _write_sheet(source: DriveSource, session: Session, out: Path, progress: Progress) -> list[Path]:
+def _write_sheet(
+    source: DriveSource, session: Session, out: Path, scale: int, progress: Progress
+) -> list[Path]:
     from tbmreview.sheet.write import Choice, write_sheet
 
     low, high = chainages(source, session)
     choice = Choice(session.strips, session.step_m, session.predicted)
-    return write_sheet(source.drive, out, low, high, choice=choice)
+    return write_sheet(source.drive, out, low, high, scale, choice)
 
 
 def _write_table(source: DriveSource, session: Session, out: Path, progress: Progress) -> Path:

@@ -29,6 +29,10 @@ QScrollArea, QTextBrowser {{ border: none; border-top: 1px solid {RULE}; }}
 QSplitter::handle {{ background: {RULE}; }}
 QSplitter::handle:horizontal {{ width: 1px; }}
 QSplitter::handle:vertical {{ height: 1px; }}
+QScrollBar:vertical {{ width: 10px; background: {PAGE}; border: none; }}
+QScrollBar::handle:vertical {{ background: {RULE}; border-radius: 4px; min-height: 24px; margin: 1px; }}
+QScrollBar::add-line, QScrollBar::sub-line {{ height: 0; width: 0; }}
+QScrollBar::add-page, QScrollBar::sub-page {{ background: {PAGE}; }}
 QToolTip {{ background: {PAGE}; color: {INK}; border: 1px solid {RULE}; }}
 """
 

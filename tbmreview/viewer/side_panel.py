@@ -1,10 +1,19 @@
 """Beside the picture: what lies under the pointer, which strips at what step, and the findings."""
 
 from PySide6.QtCore import Qt, Slot
-from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLabel, QSizePolicy, QSplitter, QVBoxLayout, QWidget
+from PySide6.QtWidgets import (
+    QComboBox,
+    QGridLayout,
+    QHBoxLayout,
+    QLabel,
+    QSizePolicy,
+    QSplitter,
+    QVBoxLayout,
+    QWidget,
+)
 
 from tbmreview.domain.findings import Finding
-from tbmreview.domain.ground import GROUND_KINDS
+from tbmreview.domain.ground import GROUND_KINDS, PREDICTED
 from tbmreview.scene.session import STEPS_M, Session
 from tbmreview.scene.strips import STRIPS
 from tbmreview.viewer.findings_panel import FindingsPanel
@@ -24,7 +33,8 @@ class SidePanel(QWidget):
         super().__init__(parent)
         self._stage = stage
         self.chainage, self.interval, self.here = _line("chainage"), _line("quiet"), _line("here")
-        self.steps = QComboBox()
+        self.step_words, self.steps = QLabel("Step of the values"), QComboBox()
+        self.base_words, self.baselines = QLabel("Predicted ground"), QComboBox()
         self.strips = StripsModel([StripRow(s.name, s.label, s.unit) for s in STRIPS], self)
         self.table = strips_table(self.strips)
         self.findings = FindingsPanel()
@@ -43,9 +53,13 @@ class SidePanel(QWidget):
         self.renew()
 
     def _upper(self) -> QWidget:
-        step = QHBoxLayout()
-        step.addWidget(QLabel("Step of the values"))
-        step.addWidget(self.steps, 1)
+        choices = QGridLayout()
+        choices.setColumnStretch(1, 1)
+        for row, (words, box) in enumerate(
+            ((self.step_words, self.steps), (self.base_words, self.baselines))
+        ):
+            choices.addWidget(words, row, 0)
+            choices.addWidget(box, row, 1)
         place = QHBoxLayout()
         place.addWidget(self.chainage, 2)
         place.addWidget(self.interval, 3)
@@ -56,7 +70,7 @@ class SidePanel(QWidget):
         layout.addLayout(place)
         layout.addWidget(self.here)
         layout.addWidget(self.table, 1)
-        layout.addLayout(step)
+        layout.addLayout(choices)
         return upper
 
     def _fill_steps(self) -> None:
@@ -69,6 +83,7 @@ class SidePanel(QWidget):
         self._stage.replaced.connect(self.renew)
         self.strips.ticked.connect(self._ticked)
         self.steps.activated.connect(self._step_chosen)
+        self.baselines.activated.connect(self._baseline_chosen)
         self.findings.chosen.connect(self._finding_chosen)
 
     @Slot()
@@ -77,8 +92,17 @@ class SidePanel(QWidget):
         source = self._stage.source
         kinds = sum(bool(source.ground_names(kind)) for kind in GROUND_KINDS)
         self.here.setFixedHeight((kinds + 1) * LINE_PIXELS + 6)  # nothing jumps while the pointer moves
+        self._fill_baselines(source.ground_names(PREDICTED))
         self.findings.show_findings(source.findings(), source.setup.drive.axis)
         self._moved(self._stage.session)
+
+    def _fill_baselines(self, names: tuple[str, ...]) -> None:
+        """Predictions to compare with, the latest first; no choice where there is at most one."""
+        self.baselines.clear()
+        for name in reversed(names):
+            self.baselines.addItem(name, name)
+        for widget in (self.base_words, self.baselines):
+            widget.setVisible(len(names) > 1)
 
     def read(self, found: Reading) -> None:
         """What lies under the pointer."""
@@ -91,6 +115,7 @@ class SidePanel(QWidget):
     def _moved(self, session: Session) -> None:
         self.strips.show(session.strips)
         self.steps.setCurrentIndex(self.steps.findData(session.step_m))
+        self.baselines.setCurrentIndex(max(self.baselines.findData(session.predicted), 0))
 
     @Slot(object)
     def _ticked(self, names: tuple[str, ...]) -> None:
@@ -99,6 +124,10 @@ class SidePanel(QWidget):
     @Slot(int)
     def _step_chosen(self, index: int) -> None:
         self._stage.go(self._stage.session.with_step(self.steps.itemData(index)))
+
+    @Slot(int)
+    def _baseline_chosen(self, index: int) -> None:
+        self._stage.go(self._stage.session.with_predicted(self.baselines.itemData(index)))
 
     @Slot(object)
     def _finding_chosen(self, finding: Finding) -> None:

@@ -5,7 +5,15 @@ from pathlib import Path
 
 from PySide6.QtCore import Qt, Slot
 from PySide6.QtGui import QCloseEvent
-from PySide6.QtWidgets import QFileDialog, QMainWindow, QMessageBox, QSplitter, QVBoxLayout, QWidget
+from PySide6.QtWidgets import (
+    QFileDialog,
+    QInputDialog,
+    QMainWindow,
+    QMessageBox,
+    QSplitter,
+    QVBoxLayout,
+    QWidget,
+)
 
 from tbmreview.scene.hit import read_out
 from tbmreview.scene.of_drive import DriveSource
@@ -23,6 +31,7 @@ CLOSER = 1.5
 SIDE_PIXELS = 400
 LOGS = "Logs (*.csv *.txt *.tsv *.zip *.gz *.parquet);;All files (*)"
 SHEETS = "PDF (*.pdf);;SVG (*.svg);;PNG (*.png)"
+SCALES = ("1:100", "1:200", "1:500", "1:1000", "1:2000", "1:5000")
 TABLES = "CSV (*.csv);;Parquet (*.parquet);;Workbook (*.xlsx)"
 
 
@@ -144,9 +153,12 @@ class MainWindow(QMainWindow):
 
     @Slot()
     def write_sheet(self) -> None:
-        out = self._out("Write a sheet of the stretch in view", "sheet.pdf", SHEETS)
+        title = "Write a sheet of the stretch in view"
+        scale, chosen = QInputDialog.getItem(self, title, "Scale along the axis, on A3", SCALES, 2, False)
+        out = self._out(title, "sheet.pdf", SHEETS) if chosen else None
         if out:
-            self.desk.write_sheet(self.stage.source, self.stage.session, out)
+            number = int(scale.removeprefix("1:"))
+            self.desk.write_sheet(self.stage.source, self.stage.session, out, number)
 
     @Slot()
     def write_table(self) -> None:

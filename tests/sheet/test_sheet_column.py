@@ -1,5 +1,7 @@
 """Text that flows down a box stays inside it."""
 
+from itertools import pairwise
+
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -25,7 +27,7 @@ def test_a_row_puts_its_value_beside_its_name_and_wraps_it_there() -> None:
     assert len(lines) > 1
     assert {line.x for line in lines} == {name.x + 1_500}
     assert lines[0].y == name.y
-    assert all(line.y < other.y for line, other in zip(lines, lines[1:], strict=False))
+    assert all(line.y < other.y for line, other in pairwise(lines))
 
 
 def test_what_is_left_over_shrinks_by_what_is_written() -> None:

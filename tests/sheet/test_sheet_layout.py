@@ -1,5 +1,7 @@
 """How a stretch is cut into pages, for any stretch and scale."""
 
+from itertools import pairwise
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -21,7 +23,7 @@ def test_pages_follow_each_other_and_fit(start: float, length: float, scale: int
     pages = cut(start, start + length, scale, ROOM, origin)
     assert pages[0].from_m == start
     assert pages[-1].to_m == start + length
-    assert all(a.to_m == b.from_m for a, b in zip(pages, pages[1:], strict=False))
+    assert all(a.to_m == b.from_m for a, b in pairwise(pages))
     longest = ROOM / units_per_metre(scale)
     assert all(0 < page.length_m <= longest * (1 + 1e-6) for page in pages)
     assert len(pages) <= length / (longest * 0.9 - longest / 10) + 2

@@ -213,3 +213,12 @@ def test_a_grown_drive_keeps_the_view(window: MainWindow) -> None:
     window.desk.renewed.emit(DriveSource(longer))
     assert window.stage.session.view_m == (100.0, 120.0)
     assert window.stage.session.span_m == (0.0, 300.0)
+
+
+def test_the_prediction_to_compare_with_is_chosen_the_latest_first(window: MainWindow) -> None:
+    box = window.side.baselines
+    assert [box.itemText(i) for i in range(box.count())] == ["design", "tender"]
+    box.activated.emit(1)
+    assert window.stage.session.predicted == "tender"
+    window.picture.draw()
+    assert box.currentText() == "tender"

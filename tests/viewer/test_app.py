@@ -1,0 +1,41 @@
+"""The window from start to end, in a process of its own: it opens, closes, exits 0 and says nothing."""
+
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+CODE = """
+import sys
+from pathlib import Path
+from PySide6.QtCore import QTimer
+from support.drives import InventedDrive
+from tbmreview.viewer import app
+
+app.open_drive = lambda folder: InventedDrive()
+timer = QTimer()
+application = app.application()
+def close():
+    window = next(w for w in application.topLevelWidgets() if w.isVisible())
+    assert window.picture.strips.plan is not None
+    window.close()
+timer.singleShot(300, close)
+hooks = sys.excepthook
+code = app.run(Path("invented"))
+assert sys.excepthook is hooks
+assert not [w for w in application.topLevelWidgets() if w.isVisible()]
+sys.exit(code)
+"""
+
+
+def test_it_runs_and_ends_cleanly() -> None:
+    tests = Path(__file__).parents[1]
+    environment = os.environ | {
+        "PYTHONPATH": os.pathsep.join([str(tests), str(tests.parent)]),
+        "QT_QPA_PLATFORM": "offscreen",
+    }
+    done = subprocess.run(
+        [sys.executable, "-c", CODE], env=environment, capture_output=True, text=True, check=False
+    )
+    said = [line for line in done.stderr.splitlines() if "propagateSizeHints" not in line]
+    assert (done.returncode, said) == (0, [])
