@@ -30,7 +30,7 @@ _TYPICAL: dict[str, tuple[float, float]] = {
     "penetration_mm_rev": (0.8, 60),
     "advance_speed_mm_min": (4, 300),
     "head_power_kW": (40, 15_000),
-    "gripper_pressure_bar": (10, 600),
+    "gripper_pressure_bar": (30, 600),
     "gripper_force_kN": (500, 150_000),
     "main_stroke_mm": (150, 4_000),
     "aux_stroke_mm": (150, 4_500),
@@ -172,7 +172,7 @@ def _typical(channel: str, machine: Machine | None) -> tuple[float, float]:
     if channel == T:
         return 0.2 * machine.bore_diameter_m**3, 60 * machine.bore_diameter_m**3
     if channel == "main_thrust_kN":
-        return 10.0 * machine.disc_count, 1500.0 * machine.disc_count
+        return 30.0 * machine.disc_count, 700.0 * machine.disc_count
     if channel == N:
         return low, min(high, 100 / machine.bore_diameter_m)
     return low, high

@@ -94,6 +94,9 @@ def orders_that_fit(cells: Sequence[str]) -> tuple[tuple[str, ...], bool]:
             continue
         if _is_never_text(cell):
             continue
+        if not match["b"].isdigit():  # a month in words leaves nothing open
+            fit &= {"ymd" if len(match["a"]) == 4 else "dmy"}
+            continue
         fit &= {order for order in ORDERS if _date_fits(match, order)}
     return tuple(o for o in ORDERS if o in fit), dots and seen
 
@@ -130,7 +133,7 @@ def _full_year(text: str) -> int:
 
 def _date_fits(match: "re.Match[str]", order: str) -> bool:
     if (len(match["a"]) == 4 and order != "ymd") or (len(match["c"]) == 4 and order == "ymd"):
-        return not match["b"].isdigit()
+        return False
     try:
         datetime(*_parts(match, order), tzinfo=UTC)
     except ValueError:

@@ -213,10 +213,11 @@ def canonical(channel: Channel) -> Unit:
     return Unit(channel.unit, channel.quantity, 1.0)
 
 
-# What a log without units may have meant, by quantity: each is tested against the data.
+# What a log without units may have meant, by quantity: each is tested against the data. Units that
+# only a log of another trade or country writes (psi, kip) are never assumed where they are not stated.
 PLAUSIBLE: dict[str, tuple[str, ...]] = {
     "force": ("kN", "MN", "t", "N"),
-    "pressure": ("bar", "MPa", "kPa", "psi"),
+    "pressure": ("bar", "MPa", "kPa"),
     "length": ("mm", "m", "cm"),
     "torque": ("kNm", "MNm", "Nm"),
     "rotation": ("rpm", "rps"),
