@@ -1,0 +1,134 @@
+"""Where the face is: the running maximum of the head's front within a stroke.
+
+The total of a stroke comes from its ends (medians over some seconds), its shape from the speed of
+advance. Bouts that go on where the last one ended are one run, measured from end to end, so that
+noise of the sensor does not add up. Nothing is bored twice: a head that was drawn back goes free
+until it is where it was.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from tbmreview.motion.pushing import LONG_GAP_S, Bout
+from tbmreview.motion.record import Extension, Record
+from tbmreview.motion.signals import Flags, Floats
+
+ENDS_S = 20.0  # the ends of a run are medians over so many seconds
+AGREE = (0.7, 1.4)  # speed times time over the stroke's change; outside it the speed is not used
+TOO_FAR_MM = 20.0  # a disagreement below this is not the speed's fault
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """Bouts that go on where the last one ended. Extension [mm] at each sample of first..stop-1 and at
+    the end of its credited time; `moving`: the samples of its bouts."""
+
+    first: int
+    stop: int
+    moving: Flags
+    at_mm: Floats
+    after_mm: Floats
+
+
+def make_runs(
+    record: Record, extension: Extension | None, bouts: Sequence[Bout], rate: Floats, slip: Flags
+) -> list[Run]:
+    """The runs of one stroke."""
+    groups: list[list[Bout]] = []
+    for bout in bouts:
+        if groups and _goes_on(record, extension, groups[-1][-1], bout, slip):
+            groups[-1].append(bout)
+        else:
+            groups.append([bout])
+    return [_run(record, extension, group, rate) for group in groups]
+
+
+def _goes_on(record: Record, extension: Extension | None, before: Bout, after: Bout, slip: Flags) -> bool:
+    if extension is None:
+        return True
+    if slip[before.stop : after.first].any():
+        return False
+    return abs(after.start_mm - before.end_mm) <= extension.unclear_mm
+
+
+def _run(record: Record, extension: Extension | None, bouts: list[Bout], rate: Floats) -> Run:
+    first, stop = bouts[0].first, bouts[-1].stop
+    moving = np.zeros(stop - first, bool)
+    for bout in bouts:
+        moving[bout.first - first : bout.stop - first] = True
+    part = slice(first, stop)
+    speed = np.where(np.isfinite(rate[part]), rate[part], record.felt.mean(rate)[part])
+    speed = np.where(moving, np.maximum(np.nan_to_num(speed), 0.0), 0.0) / 60e6
+    gap_us = record.credit.gap_us[part]
+    bridged = np.where((gap_us <= LONG_GAP_S * 1e6) & (np.arange(first, stop) < stop - 1), gap_us, 0)
+    made = speed * record.credit.credit_us[part]
+    shape = np.concatenate([[0.0], np.cumsum(made + speed * bridged)])
+    if extension is not None:
+        at, after = _anchored(record, extension, (first, stop), moving, (shape, made))
+    else:
+        at, after = shape[:-1], shape[:-1] + made
+    return Run(first, stop, moving, at, after)
+
+
+def _anchored(
+    record: Record, extension: Extension, span: tuple[int, int], moving: Flags, travel: tuple[Floats, Floats]
+) -> tuple[Floats, Floats]:
+    """The shape laid between the medians of the stroke at both ends."""
+    shape, made = travel
+    mm = extension.mm[span[0] : span[1]]
+    where = np.flatnonzero(moving)
+    k = min(record.readings(ENDS_S), max(1, len(where) // 2))
+    start, end = _ends(mm, shape[:-1], where, k)
+    change = shape[-1] + end - start
+    fits = shape[-1] > 0 and AGREE[0] < change / shape[-1] < AGREE[1]
+    if not fits and abs(end - start) > TOO_FAR_MM or shape[-1] <= 0:
+        shape, made = _stroke_shape(record, extension, span, moving)
+        start, end = _ends(mm, shape[:-1], where, k)
+        change = shape[-1] + end - start
+    scale = max(change, 0.0) / shape[-1] if shape[-1] > 0 else 0.0
+    at = start + shape[:-1] * scale
+    return at, at + made * scale
+
+
+def _ends(mm: Floats, shape: Floats, where: Floats, k: int) -> tuple[float, float]:
+    return float(np.median((mm - shape)[where[:k]])), float(np.median((mm - shape)[where[-k:]]))
+
+
+def _stroke_shape(
+    record: Record, extension: Extension, span: tuple[int, int], moving: Flags
+) -> tuple[Floats, Floats]:
+    """Shape from the smoothed stroke, rising only, for logs without a usable speed."""
+    last = min(span[1], len(extension.mm) - 1)
+    smooth = np.append(extension.smooth_mm[span[0] : span[1]], extension.smooth_mm[last])
+    rising = np.maximum.accumulate(smooth) - smooth[0]
+    step = np.diff(rising)
+    part = slice(*span)
+    whole = record.credit.credit_us[part] + record.credit.gap_us[part]
+    credited = record.credit.credit_us[part] / np.maximum(whole, 1)
+    return rising, np.where(moving, step, 0.0) * credited
+
+
+@dataclass(frozen=True, slots=True)
+class Trace:
+    """Face [m] at each sample of a run and at the end of its credited time, and where it advances."""
+
+    at_m: Floats
+    after_m: Floats
+    cutting: Flags
+
+
+def trace_run(run: Run, face_m: float, offset_m: float, contact: int, slack_m: float) -> Trace:
+    """Face over a run: the furthest the front has been.
+
+    offset_m: front less extension. contact: no advance before this sample. slack_m: a head so near
+    the face that noise of the stroke could hide the difference is on it.
+    """
+    at = run.at_mm / 1000 + offset_m
+    after = run.after_mm / 1000 + offset_m
+    before = np.arange(run.first, run.stop) < contact
+    nodes = np.where(np.repeat(before, 2), face_m, np.column_stack([at, after]).ravel())
+    front = np.maximum.accumulate(np.concatenate([[face_m], nodes]))[1:].reshape(-1, 2)
+    reached = np.maximum.accumulate((after >= face_m - slack_m) & ~before)
+    return Trace(front[:, 0], front[:, 1], run.moving & reached)

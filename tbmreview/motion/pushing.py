@@ -1,0 +1,177 @@
+"""Bouts: uninterrupted stretches in which one set of cylinders moves the head forward.
+
+Which set pushes follows from which cylinders move, never from pressures alone:
+
+* mains extend: the main set pushes, whatever the auxiliaries do. While the grippers are braced the
+  auxiliaries hold the last ring and shorten and lengthen, pad by pad, as the next one is built.
+* mains stand still and auxiliaries extend with the head turning: the auxiliary set pushes.
+
+A machine changes from one set to the other only at a regrip, so a bout has one set.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from tbmreview.domain.setup import DOUBLE_SHIELD
+from tbmreview.domain.states import PushingSet
+from tbmreview.motion.record import Extension, Record
+from tbmreview.motion.signals import (
+    Flags,
+    Floats,
+    close_short,
+    drop_short,
+    hysteresis,
+    middle,
+    runs,
+    window,
+)
+
+# Below 1 mm/min a stroke of 1.5 m would take more than a day: the head turns without advance.
+# A held shield is reported to creep at 2.7 mm/min (values.md 9.1), which is still boring.
+START_MM_MIN = 1.2
+STOP_MM_MIN = 0.6
+SHORTEST_PAUSE_S = 10.0  # a shorter standstill of the advance is noise of the speed
+SHORTEST_BOUT_S = 8.0
+LEAST_BOUT_MM = 3.0  # less is no bout, but play in the machine
+LONG_GAP_S = 60.0  # across a longer gap the stroke, not the speed, says how far the head went
+CHAINAGE_SLOPE_S = 600.0  # a guidance chainage moves in steps of millimetres to centimetres
+
+
+@dataclass(frozen=True, slots=True)
+class Bout:
+    """Samples first to before stop, the set that pushes, and its extension at both ends [mm]."""
+
+    first: int
+    stop: int
+    pushing_set: PushingSet
+    start_mm: float
+    end_mm: float
+
+
+def find_bouts(record: Record, kind: str, origin: int, slip: Flags) -> list[Bout]:
+    """All bouts that begin at or after sample `origin`, in order. slip: (n,) where mains extend in vain."""
+    rate = forward_rate(record, kind)
+    moving = advancing(record, rate) & ~slip
+    found: list[Bout] = []
+    for first, stop in _split_at_long_gaps(record, moving):
+        if first < origin:
+            continue
+        bout = _bout(record, rate, kind, first, stop)
+        if bout is not None:
+            found.append(bout)
+    return found
+
+
+def forward_rate(record: Record, kind: str) -> Floats:
+    """Speed of advance (n,) mm/min: logged, else the slope of the set that pushes, else of chainage."""
+    rate = np.full(len(record), np.nan) if record.rate_mm_min is None else record.rate_mm_min
+    if np.isfinite(rate).mean() > 0.5:
+        return rate
+    slope = stroke_rate(record, kind)
+    return np.where(np.isfinite(rate), rate, slope)
+
+
+def stroke_rate(record: Record, kind: str) -> Floats:
+    """Speed of advance from strokes alone, else from chainage; noise below 1 mm/min stays in it."""
+    if record.main is None and record.aux is None:
+        if record.logged_position_m is None:
+            return np.full(len(record), np.nan)
+        from_chainage = record.trend.mean(record.logged_position_m) * 1000
+        return _slope_over(record, from_chainage, CHAINAGE_SLOPE_S)
+    main = record.main.slope_mm_min if record.main is not None else np.zeros(len(record))
+    if kind != DOUBLE_SHIELD or record.aux is None:
+        return main
+    still = np.abs(main) < np.maximum(START_MM_MIN, 0.3 * np.abs(record.aux.slope_mm_min))
+    return np.where(still, record.aux.slope_mm_min, main)
+
+
+def _slope_over(record: Record, x: Floats, width_s: float) -> Floats:
+    return window(record.seconds, width_s).slope(x) * 60
+
+
+def advancing(record: Record, rate: Floats) -> Flags:
+    """Where the head goes forward, turning, (n,)."""
+    smooth = record.felt.mean(rate)
+    start, stop = START_MM_MIN, STOP_MM_MIN
+    if record.rate_mm_min is None:
+        noise = max((e.noise_mm for e in (record.main, record.aux) if e is not None), default=0.0)
+        start, stop = max(start, 2.0 * noise), max(stop, 1.0 * noise)
+    able = ~returning(record)
+    if record.turning is not None:
+        able &= record.turning
+    going = hysteresis(np.where(able, smooth, 0.0), start, stop) & able
+    going = close_short(going, record.seconds, SHORTEST_PAUSE_S) & able
+    going = _trimmed(going, np.where(np.isfinite(rate), rate, smooth) > stop)
+    return drop_short(going, record.seconds, min(SHORTEST_BOUT_S, 2 * record.nominal_s))
+
+
+def returning(record: Record) -> Flags:
+    """Where a set that may push is being drawn in (n,): faster than any noise, for a minute or a sample."""
+    back = np.zeros(len(record), bool)
+    main = record.main
+    if main is not None:
+        back |= main.slope_mm_min < -max(60.0, 4 * main.noise_mm)
+        step = np.r_[0.0, np.diff(main.mm)]
+        back |= step < -max(30.0, 8 * main.noise_mm)
+    return back
+
+
+def _trimmed(going: Flags, felt: Flags) -> Flags:
+    """Each run shortened to its first and last sample that moves by itself."""
+    out = np.zeros_like(going)
+    for first, stop in runs(going):
+        inside = np.flatnonzero(felt[first:stop])
+        if len(inside):
+            out[first + inside[0] : first + inside[-1] + 1] = True
+    return out
+
+
+def _split_at_long_gaps(record: Record, moving: Flags) -> list[tuple[int, int]]:
+    longest = max(LONG_GAP_S, 5 * record.nominal_s)
+    breaks = np.flatnonzero(np.diff(record.seconds) > longest) + 1
+    pieces: list[tuple[int, int]] = []
+    for first, stop in runs(moving):
+        cuts = breaks[(breaks > first) & (breaks < stop)].tolist()
+        edges = [first, *cuts, stop]
+        pieces.extend(zip(edges[:-1], edges[1:], strict=True))
+    return pieces
+
+
+def _bout(record: Record, rate: Floats, kind: str, first: int, stop: int) -> Bout | None:
+    travel = float(np.nansum(rate[first:stop] * record.credit.credit_us[first:stop]) / 60e6)
+    main = _ends(record, record.main, first, stop)
+    aux = _ends(record, record.aux, first, stop)
+    pushing = _pushing_set(kind, travel, main, aux)
+    start, end = {PushingSet.AUX: aux, PushingSet.MAIN: main}.get(pushing, main) or (0.0, travel)
+    moved = end - start
+    if max(moved, travel if record.rate_mm_min is not None else 0.0) < LEAST_BOUT_MM:
+        return None
+    return Bout(first, stop, pushing, start, end)
+
+
+def _ends(record: Record, extension: Extension | None, first: int, stop: int) -> tuple[float, float] | None:
+    """Extension at the start and the end of samples first..stop-1: medians over some seconds [mm]."""
+    if extension is None:
+        return None
+    k = record.readings(10.0)
+    start = middle(extension.mm[max(0, first - k // 2) : first + k // 2 + 1])
+    end = middle(extension.mm[max(first, stop - k // 2) : stop + k // 2 + 1])
+    return start, end
+
+
+def _pushing_set(
+    kind: str, travel: float, main: tuple[float, float] | None, aux: tuple[float, float] | None
+) -> PushingSet:
+    if kind != DOUBLE_SHIELD:
+        return PushingSet.MAIN
+    if main is None and aux is None:
+        return PushingSet.UNKNOWN
+    half = 0.5 * max(travel, LEAST_BOUT_MM)
+    by_main = main[1] - main[0] if main is not None else np.nan
+    by_aux = aux[1] - aux[0] if aux is not None else np.nan
+    if by_main >= half:
+        return PushingSet.MAIN
+    if by_aux >= half or aux is None:
+        return PushingSet.AUX
+    return PushingSet.MAIN if main is None or by_main > by_aux else PushingSet.AUX

@@ -1,0 +1,136 @@
+"""The record of a window: the signals that motion works on, made from samples once."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tbmreview.domain.samples import MICROSECONDS, Samples
+from tbmreview.domain.setup import Setup
+from tbmreview.domain.shifts import utc_day
+from tbmreview.motion.carry import Carry
+from tbmreview.motion.credit import Credit, credit, nominal_by_day
+from tbmreview.motion.signals import Flags, Floats, Window, filled, hysteresis, median3, noise, window
+
+# Short phases (free advance, loading, unloading) last some ten seconds: slower logs do not show them.
+RESOLVES_PHASES_S = 5.0
+SLOPE_S = 60.0  # over a minute, 2 mm of noise leave about 1 mm/min of a stroke's slope
+FELT_S = 10.0  # smoothing of a logged speed: a turn of the head takes 8 to 20 s
+
+
+@dataclass(frozen=True, slots=True)
+class Extension:
+    """A set's stroke: measured (n,) mm with spikes and missing values bridged, smoothed, and its slope.
+
+    noise_mm: standard deviation of a single reading.
+    """
+
+    mm: Floats
+    smooth_mm: Floats
+    slope_mm_min: Floats
+    noise_mm: float
+
+    @property
+    def unclear_mm(self) -> float:
+        """A change of the stroke that noise alone does not make: four deviations, at least 5 mm."""
+        return max(5.0, 4.0 * self.noise_mm)
+
+
+@dataclass(frozen=True, slots=True)
+class Record:
+    """Aligned signals of n samples. What the log lacks is None; missing values are NaN.
+
+    rate_mm_min: speed of advance as logged, or penetration times head speed, or None.
+    logged_position_m: position that the guidance chainage gives.
+    """
+
+    samples: Samples
+    seconds: Floats
+    credit: Credit
+    turning: Flags | None
+    speed_rpm: Floats
+    torque_kNm: Floats
+    main: Extension | None
+    aux: Extension | None
+    rate_mm_min: Floats | None
+    logged_position_m: Floats | None
+    gripper: Floats | None
+    felt: Window
+    trend: Window
+
+    def __len__(self) -> int:
+        return len(self.seconds)
+
+    @property
+    def nominal_s(self) -> float:
+        """Nominal interval of the window [s]."""
+        return float(np.median(self.credit.nominal_us)) / MICROSECONDS
+
+    @property
+    def shows_phases(self) -> bool:
+        return self.nominal_s <= RESOLVES_PHASES_S
+
+    def readings(self, seconds: float, least: int = 3, most: int = 31) -> int:
+        """How many samples make up so many seconds."""
+        return int(np.clip(round(seconds / self.nominal_s), least, most))
+
+
+def record_of(samples: Samples, carry: Carry, setup: Setup) -> Record:
+    """The record of samples (n >= 1)."""
+    time_us = samples.time_us
+    seconds = (time_us - time_us[0]) / MICROSECONDS
+    known_day = int(utc_day(np.array([carry.resume_us]))[0])
+    nominal = nominal_by_day(time_us, known_day, carry.nominal_us)
+    typical_s = float(np.median(nominal)) / MICROSECONDS
+    felt = window(seconds, max(FELT_S, 2 * typical_s))
+    trend = window(seconds, max(SLOPE_S, 6 * typical_s))
+    speed = np.abs(samples.get("head_speed_rpm"))
+    return Record(
+        samples=samples,
+        seconds=seconds,
+        credit=credit(time_us, nominal, setup.motion.gap_intervals),
+        turning=_turning(samples, speed, setup),
+        speed_rpm=speed,
+        torque_kNm=np.abs(samples.get("torque_kNm")),
+        main=_extension(samples.get("main_stroke_mm"), felt, trend),
+        aux=_extension(samples.get("aux_stroke_mm"), felt, trend),
+        rate_mm_min=_rate(samples, speed),
+        logged_position_m=_logged_position(samples, setup),
+        gripper=_first_known(samples, ("gripper_pressure_bar", "gripper_force_kN")),
+        felt=felt,
+        trend=trend,
+    )
+
+
+def _extension(mm: Floats, felt: Window, trend: Window) -> Extension | None:
+    known = filled(mm, felt.seconds)
+    if known is None:
+        return None
+    clean = median3(known)
+    return Extension(clean, felt.mean(clean), trend.slope(clean) * 60, noise(known))
+
+
+def _turning(samples: Samples, speed: Floats, setup: Setup) -> Flags | None:
+    if not np.isfinite(speed).any():
+        return None
+    return hysteresis(speed, setup.motion.turning_rpm, setup.motion.turning_rpm / 2)
+
+
+def _rate(samples: Samples, speed: Floats) -> Floats | None:
+    logged = samples.get("advance_speed_mm_min")
+    made = samples.get("penetration_mm_rev") * speed
+    rate: NDArray[np.float64] = np.where(np.isfinite(logged), logged, made)
+    return rate if np.isfinite(rate).any() else None
+
+
+def _logged_position(samples: Samples, setup: Setup) -> Floats | None:
+    chainage = samples.get("chainage_m")
+    return setup.drive.axis.position_m(chainage) if np.isfinite(chainage).any() else None
+
+
+def _first_known(samples: Samples, names: tuple[str, ...]) -> Floats | None:
+    for name in names:
+        found = samples.get(name)
+        if np.isfinite(found).any():
+            return found
+    return None

@@ -1,0 +1,138 @@
+"""The reduction: samples of a window to cells, periods, strokes and rings, and what is carried on.
+
+The window of a UTC day begins where its carry says and ends with the day, so that a stroke which
+crosses midnight is seen whole. Results that begin at or after the carry-out's `resume_us` are
+provisional: the next day's window gives them again, complete.
+"""
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from tbmreview.domain.samples import MICROSECONDS, Samples
+from tbmreview.domain.setup import Setup
+from tbmreview.domain.shifts import shifts_covering
+from tbmreview.domain.table import Table
+from tbmreview.motion.carry import Carry
+from tbmreview.motion.cells import empty_cells, make_cells
+from tbmreview.motion.course import face_of, motion_of
+from tbmreview.motion.periods import empty_periods, make_periods
+from tbmreview.motion.pushing import find_bouts, forward_rate
+from tbmreview.motion.record import Record, record_of
+from tbmreview.motion.rings import count_rings, empty_rings, make_rings
+from tbmreview.motion.signals import middle
+from tbmreview.motion.slip import Slip, find_slip
+from tbmreview.motion.states import activity
+from tbmreview.motion.stroke_table import empty_strokes, stroke_table
+from tbmreview.motion.strokes import Context, Worked, cut_strokes, work_stroke
+
+# Samples before the place to start from, so that smoothing sees there what it saw the day before;
+# longer than a ring's building, whose flag looks back on it.
+CONTEXT_US = 3600 * MICROSECONDS
+CERTAIN_S = 600.0  # a stroke that has bored so long is not taken back by what smoothing sees later
+BEHIND_M = 0.2  # a logged chainage this far ahead of the start is no noise: the log begins later
+
+
+@dataclass(frozen=True, slots=True)
+class Reduced:
+    """What a window gives. Tables may be without rows."""
+
+    cells: Table
+    periods: Table
+    strokes: Table
+    rings: Table
+    carry: Carry
+
+
+def read_from_us(carry: Carry) -> int:
+    """The stamp from which samples are to be read for a window with this carry."""
+    return max(0, carry.resume_us - CONTEXT_US)
+
+
+def reduce_window(samples: Samples, carry: Carry, setup: Setup) -> Reduced:
+    """Cells, periods, strokes and rings of the samples from carry.resume_us on.
+
+    samples: from `read_from_us(carry)` (or anything later up to resume_us) to the end of the window.
+    Missing values stay missing: they add nothing, and the sums of coverage say so.
+    """
+    origin = int(np.searchsorted(samples.time_us, carry.resume_us))
+    if origin >= len(samples):
+        return Reduced(empty_cells(), empty_periods(), empty_strokes(), empty_rings(), carry)
+    record = record_of(samples, carry, setup)
+    slip = find_slip(record, setup.machine.kind)
+    bouts = find_bouts(record, setup.machine.kind, origin, slip.certain)
+    context = Context(record, setup.machine, forward_rate(record, setup.machine.kind), slip.certain)
+    face_m = carry.position_m if carry.position_m == carry.position_m else first_position_m(record)
+    worked: list[Worked] = []
+    baselines = carry.baselines
+    for span in cut_strokes(record, setup.machine, bouts, origin):
+        worked.append(work_stroke(context, span, face_m, baselines))
+        face_m, baselines = worked[-1].face_m, worked[-1].baselines_after
+    return _results(context, worked, slip, (carry, setup, origin))
+
+
+def first_position_m(record: Record) -> float:
+    """The face at the first sample of a drive: 0, or where the log begins along the drive.
+
+    The guidance target is at the face or behind it, so the face is at least where the log says.
+    """
+    if record.logged_position_m is None:
+        return 0.0
+    known = record.logged_position_m[np.isfinite(record.logged_position_m)][: record.readings(30.0)]
+    logged = middle(known)
+    return logged if logged > BEHIND_M else 0.0
+
+
+def _results(context: Context, worked: list[Worked], slip: Slip, given: tuple[Carry, Setup, int]) -> Reduced:
+    carry, setup, origin = given
+    record, kind = context.record, setup.machine.kind
+    face = face_of(record, worked)
+    doing = activity(record, kind, worked, face.cutting, slip.certain)
+    motion = motion_of(record, kind, worked, (face, slip, doing.phase))
+    first_us, end_us = (
+        int(record.samples.time_us[0]),
+        int(record.samples.time_us[-1] + record.credit.credit_us[-1]),
+    )
+    shifts = shifts_covering(setup, first_us, end_us)
+    count = count_rings(record, motion, setup.drive.ring_length_m, carry.ring)
+    rings = make_rings(record, motion, count, carry, origin)
+    carry_out = _carry_out(record, worked, rings, carry)
+    span_us = (int(record.samples.time_us[origin]), carry_out.resume_us)
+    return Reduced(
+        cells=make_cells(record, motion, setup.drive.axis, shifts),
+        periods=make_periods(record, motion, doing, shifts, span_us),
+        strokes=stroke_table(record, motion, worked, count.ring),
+        rings=rings,
+        carry=carry_out,
+    )
+
+
+def _carry_out(record: Record, worked: list[Worked], rings: Table, carry: Carry) -> Carry:
+    """The start of the last stroke that nothing to come can move; the same carry if there is none."""
+    for i in range(len(worked) - 1, 0, -1):
+        span = worked[i].span
+        if span.began is None or span.began.unseen or not worked[i].traces:
+            continue
+        if record.seconds[-1] - record.seconds[span.bouts[0].first] < CERTAIN_S:
+            continue
+        resume_us = int(record.samples.time_us[span.first])
+        return Carry(
+            resume_us=resume_us,
+            position_m=worked[i].face_from_m,
+            nominal_us=int(record.credit.nominal_us[span.first]),
+            baselines=worked[i - 1].baselines_after,
+            **_ring_at(rings, resume_us),
+        )
+    return carry
+
+
+def _ring_at(rings: Table, time_us: int) -> dict[str, Any]:
+    if not len(rings):
+        return {}
+    i = int(np.searchsorted(rings["start_us"], time_us, side="right")) - 1
+    return {
+        "ring": int(rings["ring"][i]),
+        "ring_from_m": float(rings["position_from_m"][i]),
+        "ring_start_us": int(rings["start_us"][i]),
+    }

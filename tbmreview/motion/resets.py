@@ -1,0 +1,208 @@
+"""Where a stroke ends: the reset of the pushing set between two bouts.
+
+Cylinders return as a ramp, strokes are interrupted and resumed, and the head is drawn back with the
+grippers braced. So a reset is judged between two bouts, on the whole way that the set came back:
+
+* double shield: a regrip closes the mains and opens the auxiliaries by as much. Mains that close
+  alone draw the head back.
+* open gripper: the grippers are released in a regrip and braced while the head is drawn back.
+* a set that pushes the ring (single shield; auxiliaries): closing makes room for the next ring.
+* without those signals: by size, and by where the face is met again.
+
+A change of the pushing set begins a stroke. A log without stroke shows neither: there a stroke ends
+at a pause once about a full stroke has been made.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from tbmreview.domain.setup import DOUBLE_SHIELD, OPEN_GRIPPER, SINGLE_SHIELD, Machine
+from tbmreview.domain.states import PushingSet
+from tbmreview.motion.pushing import LONG_GAP_S, Bout
+from tbmreview.motion.record import Extension, Record
+from tbmreview.motion.signals import middle
+
+LEAST_RETURN_MM = 20.0  # a set at rest does not creep back further than this
+FOLLOWS = 0.5  # in a regrip auxiliaries open by as much as mains close; the head may come back with them
+RELEASED = 0.5  # of the pressure while boring; a braced gripper keeps its pressure
+HALF = 0.5
+FULL_STROKE = 0.8  # of the stroke length: a pause after it ends a stroke where no stroke is logged
+PAUSE_S = 120.0  # a regrip or a ring takes longer than this (values.md 7: 4 to 6 minutes)
+UNSEEN_RESET_M = 0.3  # chainage ahead of the stroke by more across a gap: the set was reset in it
+USUAL_STROKE_MM = 1500.0  # where the setup gives no stroke length (common practice, no source)
+
+
+@dataclass(frozen=True, slots=True)
+class Reset:
+    """A stroke ends. at: first sample of the next stroke. ramp: samples of the return, or None where
+    it is not in the record (`unseen`: it happened in a gap)."""
+
+    at: int
+    ramp: tuple[int, int] | None
+    unseen: bool
+
+
+def extension_of(record: Record, pushing_set: PushingSet) -> Extension | None:
+    """The stroke of a set."""
+    return record.aux if pushing_set == PushingSet.AUX else record.main
+
+
+def reset_between(record: Record, machine: Machine, stroke: list[Bout], after: Bout) -> Reset | None:
+    """The reset between the bouts of the open stroke and the bout that follows, if there is one."""
+    before = stroke[-1]
+    changed = before.pushing_set != after.pushing_set
+    extension = extension_of(record, after.pushing_set)
+    if extension is None:
+        return _reset_by_pause(record, machine, stroke, after, changed)
+    gap = _longest_gap(record, before.stop, after.first)
+    if changed:
+        return _changed_set(record, extension, before, after, gap)
+    low_at, low = _lowest(extension, before.stop, after)
+    fall = before.end_mm - low
+    if gap is not None and _chainage_ran_ahead(record, before, after, gap):
+        return Reset(gap, None, unseen=True)
+    if fall < max(LEAST_RETURN_MM, extension.unclear_mm):
+        return None
+    if not _is_reset(record, machine, stroke, after, (low_at, fall)):
+        return None
+    return _reset(record, extension, before, (low_at, fall), gap)
+
+
+def reset_after(record: Record, machine: Machine, stroke: list[Bout]) -> Reset | None:
+    """The reset that ends the last stroke of the record, if it is seen already."""
+    before = stroke[-1]
+    extension = extension_of(record, before.pushing_set)
+    if extension is None or before.stop >= len(record):
+        return None
+    end = Bout(len(record) - 1, len(record), before.pushing_set, before.end_mm, before.end_mm)
+    low_at, low = _lowest(extension, before.stop, end)
+    fall = before.end_mm - low
+    if fall < max(LEAST_RETURN_MM, extension.unclear_mm):
+        return None
+    if not _is_reset(record, machine, stroke, None, (low_at, fall)):
+        return None
+    return _reset(record, extension, before, (low_at, fall), None)
+
+
+def _lowest(extension: Extension, start: int, after: Bout) -> tuple[int, float]:
+    """(sample, mm): where the set had come back, first within noise of its least."""
+    part = extension.smooth_mm[start : after.first + 1]
+    if not len(part):
+        return after.first, after.start_mm
+    low = min(float(part.min()), after.start_mm)
+    near = np.flatnonzero(part <= low + extension.unclear_mm)
+    return (start + int(near[0]) if len(near) else after.first), low
+
+
+def _reset(
+    record: Record, extension: Extension, before: Bout, lowest: tuple[int, float], gap: int | None
+) -> Reset:
+    low_at, fall = lowest
+    if gap is not None and extension.mm[gap - 1] - extension.mm[gap] > HALF * fall:
+        return Reset(gap, None, unseen=True)
+    return Reset(low_at, (_ramp_start(extension, before, lowest), low_at), unseen=False)
+
+
+def _ramp_start(extension: Extension, before: Bout, lowest: tuple[int, float]) -> int:
+    """The last sample at which the set had hardly begun to come back."""
+    low_at, fall = lowest
+    part = extension.smooth_mm[before.stop - 1 : low_at + 1]
+    high = np.flatnonzero(part >= before.end_mm - 0.1 * fall)
+    return before.stop - 1 + (int(high[-1]) if len(high) else 0)
+
+
+def _changed_set(record: Record, extension: Extension, before: Bout, after: Bout, gap: int | None) -> Reset:
+    """The other set pushes from now on: its stroke begins where it had come back."""
+    low_at, _ = _lowest(extension, before.stop, after)
+    old = extension_of(record, before.pushing_set)
+    ramp = None
+    if old is not None:
+        old_low_at, old_low = _lowest(
+            old, before.stop, Bout(after.first, after.stop, after.pushing_set, np.inf, np.inf)
+        )
+        fall = before.end_mm - old_low
+        if fall > max(LEAST_RETURN_MM, old.unclear_mm):
+            ramp = _reset(record, old, before, (old_low_at, fall), gap).ramp
+    return Reset(max(low_at, ramp[1] if ramp else low_at), ramp, unseen=False)
+
+
+def _is_reset(
+    record: Record, machine: Machine, stroke: list[Bout], after: Bout | None, lowest: tuple[int, float]
+) -> bool:
+    low_at, fall = lowest
+    before = stroke[-1]
+    extension = extension_of(record, before.pushing_set)
+    assert extension is not None
+    span = slice(_ramp_start(extension, before, lowest), low_at + 1)
+    if before.pushing_set == PushingSet.AUX or machine.kind == SINGLE_SHIELD:
+        return fall > HALF * _shorter(machine, stroke)
+    if machine.kind == DOUBLE_SHIELD and record.aux is not None:
+        aux = record.aux.smooth_mm[span]
+        return bool(aux[-1] - aux[0] > FOLLOWS * fall)
+    if record.gripper is not None and machine.kind in (OPEN_GRIPPER, DOUBLE_SHIELD):
+        braced = middle(record.gripper[before.first : before.stop])
+        in_return = record.gripper[span]
+        if np.isfinite(braced) and np.isfinite(in_return).any():
+            return bool(np.nanmin(in_return) < RELEASED * braced)
+    if fall > HALF * (machine.stroke_length_m or USUAL_STROKE_MM / 1000) * 1000:
+        return True
+    return fall > HALF * _shorter(machine, stroke) and not _meets_old_face(record, before, after, fall)
+
+
+def _shorter(machine: Machine, stroke: list[Bout]) -> float:
+    """The stroke just made, or the full stroke if that is less [mm]."""
+    full = (machine.stroke_length_m or USUAL_STROKE_MM / 1000) * 1000
+    return min(full, stroke[-1].end_mm - stroke[0].start_mm)
+
+
+def _meets_old_face(record: Record, before: Bout, after: Bout | None, fall: float) -> bool:
+    """The next bout goes forward unloaded up to where the last one ended: the head was drawn back."""
+    if after is None or not np.isfinite(record.torque_kNm[after.first : after.stop]).any():
+        return False
+    boring = middle(record.torque_kNm[before.first : before.stop])
+    loaded = np.flatnonzero(record.felt.mean(record.torque_kNm)[after.first : after.stop] > HALF * boring)
+    extension = extension_of(record, after.pushing_set)
+    if not len(loaded) or extension is None:
+        return False
+    met = extension.smooth_mm[after.first + loaded[0]]
+    return bool(abs(met - before.end_mm) < max(30.0, 0.25 * fall))
+
+
+def _longest_gap(record: Record, start: int, stop: int) -> int | None:
+    """The sample after the longest gap of the record between two bouts, if it is a long one."""
+    first = max(start - 1, 0)
+    steps = np.diff(record.seconds[first : stop + 1])
+    if not len(steps) or steps.max() <= max(LONG_GAP_S, 5 * record.nominal_s):
+        return None
+    return first + int(np.argmax(steps)) + 1
+
+
+def _chainage_ran_ahead(record: Record, before: Bout, after: Bout, gap: int) -> bool:
+    if record.logged_position_m is None:
+        return False
+    k = record.readings(30.0)
+    ahead = middle(record.logged_position_m[gap : gap + k]) - middle(record.logged_position_m[gap - k : gap])
+    extension = extension_of(record, after.pushing_set)
+    assert extension is not None
+    by_stroke = (extension.mm[gap] - extension.mm[gap - 1]) / 1000
+    return bool(ahead > UNSEEN_RESET_M and ahead - by_stroke > UNSEEN_RESET_M)
+
+
+def _reset_by_pause(
+    record: Record, machine: Machine, stroke: list[Bout], after: Bout, changed: bool
+) -> Reset | None:
+    before = stroke[-1]
+    pause_s = record.seconds[after.first] - record.seconds[before.stop - 1]
+    made = sum(bout.end_mm - bout.start_mm for bout in stroke)
+    full = (machine.stroke_length_m or USUAL_STROKE_MM / 1000) * 1000
+    released = False
+    if record.gripper is not None:
+        braced = middle(record.gripper[before.first : before.stop])
+        pause = record.gripper[before.stop : after.first]
+        released = bool(len(pause) and np.nanmin(np.r_[np.inf, pause]) < RELEASED * braced)
+    too_long = made + after.end_mm - after.start_mm > 1.1 * full
+    enough = made > FULL_STROKE * full and pause_s > PAUSE_S
+    if not (changed or released or enough or (too_long and pause_s > PAUSE_S)):
+        return None
+    return Reset(after.first, None, unseen=False)

@@ -1,0 +1,117 @@
+"""Tools for noisy, unevenly stamped signals: means and slopes in a time window, hysteresis, runs."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+Flags = NDArray[np.bool_]
+
+
+@dataclass(frozen=True, slots=True)
+class Window:
+    """A window of time centred on each of n samples: sample numbers from `low` to before `high`."""
+
+    seconds: Floats
+    low: Ints
+    high: Ints
+
+    def mean(self, x: Floats) -> Floats:
+        """Mean of the measured values of x (n,) in each window; NaN where it holds none."""
+        return _mean(x, self.low, self.high)
+
+    def slope(self, x: Floats) -> Floats:
+        """Rise of x (n,) per second: mean of the later half of the window less that of the earlier."""
+        here = np.arange(len(x))
+        later = np.minimum(here + 1, self.high)
+        known = np.where(np.isfinite(x), self.seconds, np.nan)
+        rise = _mean(x, later, self.high) - _mean(x, self.low, here + 1)
+        time = _mean(known, later, self.high) - _mean(known, self.low, here + 1)
+        ok = time > 0
+        return np.where(ok, rise / np.where(ok, time, 1.0), np.nan)
+
+
+def window(seconds: Floats, width_s: float) -> Window:
+    """Windows of `width_s` seconds centred on each sample of the rising `seconds` (n,)."""
+    low = np.searchsorted(seconds, seconds - width_s / 2 - 1e-6)
+    high = np.searchsorted(seconds, seconds + width_s / 2 + 1e-6)
+    return Window(seconds, low, high)
+
+
+def _mean(x: Floats, low: Ints, high: Ints) -> Floats:
+    finite = np.isfinite(x)
+    total = np.concatenate([[0.0], np.cumsum(np.where(finite, x, 0.0))])
+    if finite.all():
+        count = high - low
+    else:
+        known = np.concatenate([[0], np.cumsum(finite)])
+        count = known[high] - known[low]
+    some = count > 0
+    return np.where(some, (total[high] - total[low]) / np.where(some, count, 1), np.nan)
+
+
+def median3(x: Floats) -> Floats:
+    """Median of each value with its two neighbours: removes single spikes. NaN spreads to neighbours."""
+    if len(x) < 3:
+        return x
+    before, after = np.r_[x[:1], x[:-1]], np.r_[x[1:], x[-1:]]
+    least, most = np.minimum(before, after), np.maximum(before, after)
+    return np.maximum(least, np.minimum(most, x))
+
+
+def filled(x: Floats, seconds: Floats) -> Floats | None:
+    """x with missing values put on the line between their neighbours; None if less than two are known.
+
+    For finding movement only: what is summed is never filled.
+    """
+    known = np.isfinite(x)
+    if known.sum() < 2:
+        return None
+    return x if known.all() else np.interp(seconds, seconds[known], x[known])
+
+
+def noise(x: Floats) -> float:
+    """Standard deviation of the noise of a smooth signal, from its second differences (robust)."""
+    if len(x) < 5:
+        return 0.0
+    return float(1.4826 * np.median(np.abs(x[2:] - 2 * x[1:-1] + x[:-2])) / np.sqrt(6))
+
+
+def hysteresis(x: Floats, on: float, off: float) -> Flags:
+    """True from where x reaches `on` until it falls below `off`; NaN keeps what was. Starts False."""
+    said = np.where(x >= on, 1, np.where(x < off, -1, 0))
+    latest = np.maximum.accumulate(np.where(said != 0, np.arange(len(x)), -1))
+    return (latest >= 0) & (said[np.maximum(latest, 0)] == 1)
+
+
+def runs(flags: Flags) -> list[tuple[int, int]]:
+    """(first, stop) of each run of True."""
+    edges = np.flatnonzero(np.diff(np.concatenate([[0], flags.astype(np.int8), [0]])))
+    return [(int(a), int(b)) for a, b in zip(edges[::2], edges[1::2], strict=True)]
+
+
+def close_short(flags: Flags, seconds: Floats, shortest_s: float) -> Flags:
+    """Runs of False between two runs of True that last less than `shortest_s` become True."""
+    out = flags.copy()
+    for first, stop in runs(~flags):
+        if first > 0 and stop < len(flags) and seconds[stop] - seconds[first] < shortest_s:
+            out[first:stop] = True
+    return out
+
+
+def drop_short(flags: Flags, seconds: Floats, shortest_s: float) -> Flags:
+    """Runs of True that last less than `shortest_s` (to the next sample) become False."""
+    out = flags.copy()
+    for first, stop in runs(flags):
+        end = seconds[min(stop, len(seconds) - 1)]
+        if end - seconds[first] < shortest_s:
+            out[first:stop] = False
+    return out
+
+
+def middle(x: Floats) -> float:
+    """Median of the measured values; NaN if there is none."""
+    known = x[np.isfinite(x)]
+    return float(np.median(known)) if len(known) else float("nan")

@@ -1,0 +1,165 @@
+"""The state of each sample, the flags beside it, and the phase of the stroke."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tbmreview.domain.setup import DOUBLE_SHIELD, OPEN_GRIPPER
+from tbmreview.domain.states import Phase, PushingSet, State
+from tbmreview.motion.pushing import Bout
+from tbmreview.motion.record import Record
+from tbmreview.motion.resets import RELEASED, Reset
+from tbmreview.motion.signals import Flags, Floats, close_short, drop_short, middle, runs
+from tbmreview.motion.strokes import Worked, boring_thrust
+
+SHORTEST_S = 10.0  # a shorter change between turning free and turning loaded is noise
+SETTLE_S = 120.0  # supports, grippers and steering around the ramp of a regrip (common practice)
+PAD_MM_MIN = 5.0  # mean of the pads: one group of several moves far faster
+PADS_REST_S = 420.0  # between two groups of pads a segment is set, a few minutes each
+LEAST_PAD_MM = 100.0  # less than a segment needs is no ring building
+LOADED_SHARE = 0.9  # of the bout's thrust: loading ends and unloading begins there
+LONGEST_LOADING_S = 180.0
+LONGEST_UNLOADING_S = 60.0
+
+Codes = NDArray[np.int8]
+
+
+@dataclass(frozen=True, slots=True)
+class Activity:
+    """(n,) each: state, its two flags, and the phase of the stroke."""
+
+    state: Codes
+    turning: Flags
+    ring_building: Flags
+    phase: Codes
+
+
+def activity(record: Record, kind: str, worked: Sequence[Worked], cutting: Flags, slip: Flags) -> Activity:
+    """States and phases of a window. cutting: (n,) samples that bore."""
+    n = len(record)
+    bouts = [bout for w in worked for bout in w.span.bouts]
+    moving = _flags_of(n, [(b.first, b.stop) for b in bouts])
+    turning = moving if record.turning is None else record.turning
+    ramps = [r for w in worked for r in (w.span.ended,) if r is not None]
+    regrip = (
+        np.zeros(n, bool) if kind not in (OPEN_GRIPPER, DOUBLE_SHIELD) else _regrips(record, ramps, bouts)
+    )
+    building = _ring_building(record, kind, regrip, bouts, slip)
+    state = np.full(n, State.STANDING, np.int8)
+    state[building] = State.RING_BUILD
+    state[turning] = State.TURNING_FREE
+    state[turning & _loaded(record, worked, cutting, turning)] = State.TURNING_LOADED
+    state[slip] = State.TURNING_LOADED
+    state[regrip] = State.REGRIP
+    state[cutting] = State.BORING
+    return Activity(state, turning, building, _phases(record, worked, cutting))
+
+
+def _flags_of(n: int, spans: list[tuple[int, int]]) -> Flags:
+    out = np.zeros(n, bool)
+    for first, stop in spans:
+        out[first:stop] = True
+    return out
+
+
+def _loaded(record: Record, worked: Sequence[Worked], cutting: Flags, turning: Flags) -> Flags:
+    """Where a turning head that does not advance is loaded; False where the log cannot tell."""
+    limit = np.full(len(record), np.nan)
+    force_limit = np.full(len(record), np.nan)
+    for w in worked:
+        part = slice(w.span.first, w.span.stop)
+        limit[part] = w.levels.loaded_from
+        if not np.isfinite(w.levels.loaded_from):
+            thrust = boring_thrust(record, w.span.pushing_set)
+            force_limit[part] = 0.5 * middle(thrust[part][cutting[part]])
+    loaded = record.felt.mean(record.torque_kNm) > limit
+    if np.isfinite(force_limit).any():
+        loaded |= boring_thrust(record, PushingSet.MAIN) > force_limit
+    loaded &= turning
+    loaded = close_short(loaded, record.seconds, SHORTEST_S)
+    return drop_short(loaded, record.seconds, SHORTEST_S)
+
+
+def _regrips(record: Record, resets: list[Reset], bouts: list[Bout]) -> Flags:
+    """The ramps, with the released grippers and the settling around them."""
+    out = np.zeros(len(record), bool)
+    still = np.ones(len(record), bool) if record.turning is None else ~record.turning
+    for reset in resets:
+        if reset.ramp is None:
+            continue
+        first, last = reset.ramp
+        out[first : last + 1] = True
+        first, last = _while_released(record, bouts, first, last)
+        low = int(np.searchsorted(record.seconds, record.seconds[first] - SETTLE_S))
+        high = int(np.searchsorted(record.seconds, record.seconds[last] + SETTLE_S))
+        while first > low and still[first - 1]:
+            first -= 1
+        while last + 1 < min(high, len(record)) and still[last + 1]:
+            last += 1
+        out[first : last + 1] = True
+    for bout in bouts:
+        out[bout.first : bout.stop] = False
+    return out
+
+
+def _while_released(record: Record, bouts: list[Bout], first: int, last: int) -> tuple[int, int]:
+    before = [b for b in bouts if b.stop <= first + 1]
+    if record.gripper is None or not before:
+        return first, last
+    braced = middle(record.gripper[before[-1].first : before[-1].stop])
+    released = record.gripper < RELEASED * braced
+    for a, b in runs(released):
+        if a <= last and b > first:
+            return min(first, a), max(last, b - 1)
+    return first, last
+
+
+def _ring_building(record: Record, kind: str, regrip: Flags, bouts: list[Bout], slip: Flags) -> Flags:
+    """Where the pads that bear on the ring shorten or come back, group by group, without pushing."""
+    none = np.zeros(len(record), bool)
+    pads = record.aux if kind == DOUBLE_SHIELD else record.main
+    if kind == OPEN_GRIPPER or pads is None:
+        return none
+    usual = PushingSet.AUX if kind == DOUBLE_SHIELD else PushingSet.MAIN
+    pushed = _flags_of(len(record), [(b.first, b.stop) for b in bouts if b.pushing_set == usual])
+    busy = (np.abs(pads.slope_mm_min) > max(PAD_MM_MIN, 4 * pads.noise_mm)) & ~regrip & ~pushed & ~slip
+    rest_s = max(PADS_REST_S, 4 * record.nominal_s)
+    joined = close_short(busy, record.seconds, rest_s) & ~regrip & ~pushed
+    for first, stop in runs(joined):
+        part = pads.smooth_mm[first:stop]
+        if part.max() - part[-1] < LEAST_PAD_MM and part.max() - part.min() < LEAST_PAD_MM:
+            joined[first:stop] = False
+    return joined
+
+
+def _phases(record: Record, worked: Sequence[Worked], cutting: Flags) -> Codes:
+    phase = np.full(len(record), Phase.NONE, np.int8)
+    if not record.shows_phases:
+        return phase
+    for w in worked:
+        start = w.span.first
+        phase[start : start + len(w.free_rotation)][w.free_rotation] = Phase.FREE_ROTATION
+        thrust = record.felt.mean(boring_thrust(record, w.span.pushing_set))
+        for bout in w.span.bouts:
+            part = slice(bout.first, bout.stop)
+            phase[part][~cutting[part]] = Phase.FREE_ADVANCE
+            _phases_of_bout(record, phase, np.flatnonzero(cutting[part]) + bout.first, thrust)
+    return phase
+
+
+def _phases_of_bout(record: Record, phase: Codes, cut: NDArray[np.int64], thrust: Floats) -> None:
+    """Loading until thrust first reaches its level, unloading after it last had it."""
+    if not len(cut):
+        return
+    phase[cut] = Phase.STEADY
+    level = LOADED_SHARE * middle(thrust[cut])
+    up = np.flatnonzero(thrust[cut] >= level)
+    if not len(up):
+        return
+    seconds = record.seconds[cut]
+    loading = seconds < min(seconds[up[0]], seconds[0] + LONGEST_LOADING_S)
+    unloading = seconds > max(seconds[up[-1]], seconds[-1] - LONGEST_UNLOADING_S)
+    phase[cut[unloading]] = Phase.UNLOADING
+    phase[cut[loading]] = Phase.LOADING

@@ -1,0 +1,111 @@
+"""The table of strokes: one row for each stroke that bored."""
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tbmreview.domain.states import PushingSet, Reaction
+from tbmreview.domain.table import Table
+from tbmreview.motion.cells import Motion
+from tbmreview.motion.record import Record
+from tbmreview.motion.signals import Ints, middle
+from tbmreview.motion.strokes import Worked
+
+INTERRUPTION_S = 60.0  # a shorter halt within a stroke is no interruption
+
+# Columns of the table: name -> (kind of number, unit, what it is).
+STROKE_COLUMNS: tuple[tuple[str, type, str, str], ...] = (
+    ("stroke_start_us", np.int64, "us", "where the set had come back: the stroke begins"),
+    ("stroke_end_us", np.int64, "us", "its last instant of boring so far"),
+    ("finished", np.int8, "", "1: the set has been reset after it"),
+    ("interruptions", np.int64, "", "halts of a minute or more between its bouts"),
+    ("position_from_m", np.float64, "m", "face before it"),
+    ("position_to_m", np.float64, "m", "face after it"),
+    ("pushing_set", np.int8, "", "states.PushingSet"),
+    ("reaction", np.int8, "", "states.Reaction of most of its advance"),
+    ("advance_m", np.float64, "m", "the unrecorded included"),
+    ("drag_kN", np.float64, "kN", "force to push without contact"),
+    ("drag_sd_kN", np.float64, "kN", "spread of its samples, or of the nearby strokes"),
+    ("drag_n", np.int64, "", "number of samples, or of nearby strokes"),
+    ("drag_source", object, "", "stroke, nearby strokes, setup or none"),
+    ("no_load_torque_kNm", np.float64, "kNm", "torque of the head turning free"),
+    ("no_load_sd_kNm", np.float64, "kNm", "spread of its samples, or of the nearby strokes"),
+    ("no_load_n", np.int64, "", "number of samples, or of nearby strokes"),
+    ("no_load_source", object, "", "stroke, nearby strokes, setup or none"),
+    ("no_load_speed_rpm", np.float64, "rpm", "head speed at which this stroke showed it"),
+    ("regrip_force_kN", np.float64, "kN", "force of the auxiliaries in the regrip that ends it"),
+    ("ring", np.int64, "", "ring current when it began to bore; -1: none"),
+)
+
+
+def empty_strokes() -> Table:
+    """Strokes without rows."""
+    return Table({name: np.empty(0, kind) for name, kind, _, _ in STROKE_COLUMNS})
+
+
+def stroke_table(record: Record, motion: Motion, worked: Sequence[Worked], ring: Ints) -> Table:
+    """One row for each worked stroke that bored, in order. ring: (n,) current ring of each sample."""
+    rows = [_row(record, motion, w, ring) for w in worked if _bored(motion, w)]
+    return Table({name: _column([row[name] for row in rows], kind) for name, kind, _, _ in STROKE_COLUMNS})
+
+
+def _column(values: list[Any], kind: type) -> NDArray[Any]:
+    out = np.empty(len(values), kind)
+    out[:] = values
+    return out
+
+
+def _bored(motion: Motion, w: Worked) -> bool:
+    return bool(motion.boring[w.span.first : w.span.stop].any())
+
+
+def _row(record: Record, motion: Motion, w: Worked, ring: Ints) -> dict[str, Any]:
+    bored = np.flatnonzero(motion.boring[w.span.first : w.span.stop]) + w.span.first
+    last = int(bored[-1])
+    time_us = record.samples.time_us
+    return {
+        "stroke_start_us": int(time_us[w.span.first]),
+        "stroke_end_us": int(time_us[last] + record.credit.credit_us[last]),
+        "finished": int(w.span.ended is not None),
+        "interruptions": _interruptions(record, w),
+        "position_from_m": w.face_from_m,
+        "position_to_m": w.face_m,
+        "pushing_set": int(w.span.pushing_set),
+        "reaction": _dominant_reaction(motion, bored),
+        "advance_m": w.face_m - w.face_from_m,
+        "drag_kN": w.drag.value,
+        "drag_sd_kN": w.drag.spread,
+        "drag_n": w.drag.count,
+        "drag_source": w.drag.source,
+        "no_load_torque_kNm": w.no_load.value,
+        "no_load_sd_kNm": w.no_load.spread,
+        "no_load_n": w.no_load.count,
+        "no_load_source": w.no_load.source,
+        "no_load_speed_rpm": w.free_speed_rpm,
+        "regrip_force_kN": _regrip_force(record, w),
+        "ring": int(ring[bored[0]]),
+    }
+
+
+def _interruptions(record: Record, w: Worked) -> int:
+    bouts = w.span.bouts
+    halts = [
+        record.seconds[b.first] - record.seconds[a.stop - 1] for a, b in zip(bouts, bouts[1:], strict=False)
+    ]
+    return sum(halt >= INTERRUPTION_S for halt in halts)
+
+
+def _dominant_reaction(motion: Motion, bored: Ints) -> int:
+    advance = (motion.after_m - motion.at_m)[bored]
+    by_code = np.bincount(motion.reaction[bored], weights=advance, minlength=len(Reaction))
+    return int(np.argmax(by_code)) if by_code.sum() > 0 else int(motion.reaction[bored[0]])
+
+
+def _regrip_force(record: Record, w: Worked) -> float:
+    """Median force of the auxiliaries while the mains close [kN]: it moves the rear shield."""
+    if w.span.ended is None or w.span.ended.ramp is None or w.span.pushing_set != PushingSet.MAIN:
+        return float("nan")
+    first, last = w.span.ended.ramp
+    return middle(record.samples.get("aux_thrust_kN")[first : last + 1])
