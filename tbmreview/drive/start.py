@@ -30,7 +30,7 @@ def start(folder: Path | str, setup_file: Path | str) -> Drive:
     except BaseException:
         with contextlib.suppress(OSError):
             _clear(folder)
-            for path in made:
+            for path in filter(Path.exists, made):
                 path.rmdir()
         raise
     return open_drive(folder)
