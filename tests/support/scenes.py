@@ -52,6 +52,11 @@ class InventedSource:
         return self._kept[step_m]
 
     def ground(self, kind: str, name: str = "") -> Table:
+        if (kind, name) not in self._kept:
+            self._kept[kind, name] = self._make_ground(kind, name)
+        return self._kept[kind, name]
+
+    def _make_ground(self, kind: str, name: str) -> Table:
         if not self.ground_names(kind):
             return empty_ground()
         shift = 0.0 if kind == MAPPED else 6.0 if name == "tender" else 3.0
