@@ -54,7 +54,7 @@ def _paint_boxes(painter: QPainter, items: Iterator[Fill | Boxes], scale: float)
         rectangles = _side_by_side(left, top, right - left, bottom - top)
         if len(rectangles):
             painter.setBrush(_colour(FILLS[item.role]))
-            pointer = shiboken6.wrapInstance(rectangles.ctypes.data, QRectF)
+            pointer = shiboken6.wrapInstance(_address(rectangles), QRectF)
             painter.drawRects(cast(QRectF, pointer), len(rectangles))
         if item.hatch:
             hatches += [item.hatch] * len(boxes)
@@ -102,7 +102,12 @@ def _draw_lines(painter: QPainter, lines: Floats, stroke: Stroke, scale: float) 
         return
     painter.setPen(_pen(stroke, scale))
     memory = np.ascontiguousarray(lines, np.float64)
-    painter.drawLines(cast(QLineF, shiboken6.wrapInstance(memory.ctypes.data, QLineF)), len(memory))
+    painter.drawLines(cast(QLineF, shiboken6.wrapInstance(_address(memory), QLineF)), len(memory))
+
+
+def _address(memory: Floats) -> int:
+    """Where an array begins; `ctypes.data` says the same in twenty times the time."""
+    return int(memory.__array_interface__["data"][0])
 
 
 @cache

@@ -1,12 +1,14 @@
 """The shared chainage axis below the strips, and its upright grid."""
 
+from functools import lru_cache
+
 import numpy as np
 
 from tbmreview.domain.station import Axis
 from tbmreview.scene import ticks
 from tbmreview.scene.look import Look
 from tbmreview.scene.measure import text_width
-from tbmreview.scene.plan import Box, Floats, Item, Label, Segments
+from tbmreview.scene.plan import Box, Floats, Item, Label, Segments, level
 from tbmreview.scene.rows import Across
 
 TITLE = "Chainage [m]"
@@ -17,15 +19,15 @@ def upright_grid(axis: Axis, plot: Box, across: Across, look: Look) -> list[Item
     """Lines at the axis' ticks through all strips."""
     places, _, _ = _ticks(axis, across, look)
     x = across.x(places)
-    return [Segments("grid", x, np.full_like(x, plot.top), x, np.full_like(x, plot.bottom))]
+    return [Segments("grid", x, level(plot.top, x), x, level(plot.bottom, x))]
 
 
 def axis_row(axis: Axis, box: Box, across: Across, look: Look) -> list[Item]:
     """Ticks, chainages, title, and an arrow that says which way the drive runs."""
     places, texts, fine = _ticks(axis, across, look)
     x, fine_x = across.x(places), across.x(fine)
-    top, tick = np.full_like(x, box.top), 1.5 * look.pad
-    fine_top = np.full_like(fine_x, box.top)
+    top, tick = level(box.top, x), 1.5 * look.pad
+    fine_top = level(box.top, fine_x)
     edge = np.array([box.top])
     items: list[Item] = [
         Segments("frame", np.array([box.left]), edge, np.array([box.right]), edge),
@@ -42,6 +44,7 @@ def axis_row(axis: Axis, box: Box, across: Across, look: Look) -> list[Item]:
     return items + _arrow(box, base, look)
 
 
+@lru_cache(maxsize=8)
 def _ticks(axis: Axis, across: Across, look: Look) -> tuple[Floats, list[str], Floats]:
     apart = text_width("00+000.00", look.small) * 1.35
     return ticks.chainage_ticks(axis, across.view_m, apart / across.column * across.column_m)

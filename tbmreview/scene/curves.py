@@ -3,7 +3,7 @@
 import numpy as np
 
 from tbmreview.scene import lod
-from tbmreview.scene.plan import Box, Floats, Item, Segments, StripFrame
+from tbmreview.scene.plan import Box, Floats, Item, Segments, StripFrame, level
 from tbmreview.scene.rows import Rows
 
 
@@ -13,7 +13,7 @@ def heights(frame: StripFrame, values: Floats) -> Floats:
     if frame.logarithmic:
         values = np.log10(np.maximum(values, low))  # NaN stays NaN; 0 and below lie on the edge
         low, high = np.log10(low), np.log10(high)
-    share = np.clip((values - low) / (high - low), 0.0, 1.0)
+    share = np.minimum(np.maximum((values - low) / (high - low), 0.0), 1.0)
     return np.asarray(frame.box.bottom - share * frame.box.height)
 
 
@@ -26,13 +26,13 @@ def step_lines(role: str, frame: StripFrame, rows: Rows, column: str) -> Segment
     turn = rows.left[joint + 1]
     right = rows.right.copy()
     right[joint] = turn
-    level = y[known]
+    flat = y[known]
     return Segments(
         role,
         np.concatenate([rows.left[known], turn]),
-        np.concatenate([level, y[joint]]),
+        np.concatenate([flat, y[joint]]),
         np.concatenate([right[known], turn]),
-        np.concatenate([level, y[joint + 1]]),
+        np.concatenate([flat, y[joint + 1]]),
         _clip(frame.box, rows.across.column),
     )
 
@@ -70,5 +70,5 @@ def off_scale(frame: StripFrame, rows: Rows, columns: list[str]) -> list[Item]:
             middle = (rows.left[places] + rows.right[places]) / 2 - across.left
             pixel = np.unique(np.clip(np.floor(middle / across.column), 0, across.columns - 1))
             x = across.left + (pixel + 0.5) * across.column
-            items.append(Segments("off-scale", x, np.full_like(x, y), x, np.full_like(x, y + towards)))
+            items.append(Segments("off-scale", x, level(y, x), x, level(y + towards, x)))
     return items

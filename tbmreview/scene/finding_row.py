@@ -7,7 +7,7 @@ import numpy as np
 from tbmreview.domain.findings import AGREED, OPEN, SET_ASIDE, Finding
 from tbmreview.scene.look import Look
 from tbmreview.scene.measure import text_width
-from tbmreview.scene.plan import Box, Fill, Floats, Item, Label, Segments
+from tbmreview.scene.plan import Box, Fill, Floats, Item, Label, Segments, level
 from tbmreview.scene.rows import Across
 
 EDGES_FROM = 6  # pixel columns a finding must span before its edges run through the strips
@@ -35,7 +35,7 @@ def edges(findings: Sequence[Finding], plot: Box, across: Across) -> list[Item]:
     wide = ends[:, 1] - ends[:, 0] >= EDGES_FROM * across.column_m
     shown = ends[wide].ravel()
     x = across.x(shown[(shown >= across.view_m[0]) & (shown <= across.view_m[1])])
-    return [Segments("finding-edge", x, np.full_like(x, plot.top), x, np.full_like(x, plot.bottom))]
+    return [Segments("finding-edge", x, level(plot.top, x), x, level(plot.bottom, x))]
 
 
 def brackets(findings: Sequence[Finding], chosen: str, box: Box, across: Across, look: Look) -> list[Item]:
@@ -97,8 +97,8 @@ def key_width(look: Look) -> float:
     return words + 4.5 * look.small + 18 * look.pad
 
 
-def _bracket(role: str, left: Floats, right: Floats, level: float, look: Look) -> Segments:
-    high, low = np.full_like(left, level), np.full_like(left, level + look.pad)
+def _bracket(role: str, left: Floats, right: Floats, y: float, look: Look) -> Segments:
+    high, low = level(y, left), level(y + look.pad, left)
     return Segments(
         f"finding-{role.replace(' ', '-')}",
         np.concatenate([left, left, right]),

@@ -6,7 +6,7 @@ from tbmreview.domain.ground import GROUND_KINDS, HATCHES, MAPPED, PREDICTED
 from tbmreview.domain.table import Table
 from tbmreview.scene.look import Look
 from tbmreview.scene.measure import text_width
-from tbmreview.scene.plan import Box, Boxes, Fill, Floats, Item, Label, Segments
+from tbmreview.scene.plan import Box, Boxes, Fill, Floats, Item, Label, Segments, level
 from tbmreview.scene.rows import Rows
 from tbmreview.scene.session import Session
 from tbmreview.scene.source import Source
@@ -43,25 +43,26 @@ def ground_row(rows: Rows, box: Box, look: Look) -> list[Item]:
 
 def _boxes(name: str, hatch: str, rows: Rows, chosen: Floats, right: Floats, box: Box) -> Boxes:
     left = rows.left[chosen]
-    top, bottom = np.full_like(left, box.top), np.full_like(left, box.bottom)
+    top, bottom = level(box.top, left), level(box.bottom, left)
     anchor = rows.across.x(rows.from_m[chosen])
     return Boxes(f"ground-{name}", left, top, right[chosen], bottom, hatch, anchor)
 
 
 def outline(box: Box, x: Floats) -> list[Item]:
     """Upright lines at x and the upper and lower edge of a box."""
-    top, bottom = np.full_like(x, box.top), np.full_like(x, box.bottom)
+    top, bottom = level(box.top, x), level(box.bottom, x)
     across = np.array([box.left, box.left])
-    level = np.array([box.top, box.bottom])
+    sides = np.array([box.top, box.bottom])
     return [
         Segments("ground-edge", x, top, x, bottom),
-        Segments("ground-edge", across, level, across + box.width, level),
+        Segments("ground-edge", across, sides, across + box.width, sides),
     ]
 
 
 def _names(rows: Rows, box: Box, look: Look) -> list[Item]:
     """The rock's name on a plain plate in the middle of each interval where the whole name fits."""
-    items: list[Item] = []
+    plates: list[Item] = []
+    labels: list[Item] = []
     wide = rows.right - rows.left > look.small
     spans = zip(rows["rock"][wide].tolist(), rows.left[wide].tolist(), rows.right[wide].tolist(), strict=True)
     for rock, left, right in spans:
@@ -70,9 +71,9 @@ def _names(rows: Rows, box: Box, look: Look) -> list[Item]:
             continue
         middle, height = (left + right) / 2, look.small * 1.25
         top = box.top + (box.height - height) / 2
-        items.append(Fill("plate", Box(middle - width / 2 - look.pad, top, width + 2 * look.pad, height)))
-        items.append(Label("ground", middle, top + height * 0.76, rock, look.small, "centre", room=width))
-    return items
+        plates.append(Fill("plate", Box(middle - width / 2 - look.pad, top, width + 2 * look.pad, height)))
+        labels.append(Label("ground", middle, top + height * 0.76, rock, look.small, "centre", room=width))
+    return plates + labels
 
 
 def row_title(kind: str, names: tuple[str, ...], chosen: str, box: Box, look: Look) -> list[Item]:

@@ -1,13 +1,14 @@
 """The reaction strip: where the force of the pushing set goes, as a band."""
 
+from functools import lru_cache
+
 import numpy as np
 
 from tbmreview.scene import lod
 from tbmreview.scene.look import Look
 from tbmreview.scene.measure import text_width
-from tbmreview.scene.plan import Box, Boxes, Fill, Flags, Floats, Item, Label, StripFrame, Whole
+from tbmreview.scene.plan import Box, Boxes, Fill, Flags, Floats, Item, Label, StripFrame, Whole, level
 from tbmreview.scene.rows import Rows
-from tbmreview.scene.strips import Strip
 
 EDGE = 0.02  # shares of ring-reacted advance nearer to 0 or 1 than this are grippers or ring
 
@@ -51,15 +52,16 @@ def band(frame: StripFrame, rows: Rows, column: str) -> list[Item]:
         if these.any():
             left = across.left + first[these] * across.column
             right = across.left + last[these] * across.column
-            top = np.full_like(left, box.bottom - box.height * tall)
-            items.append(Boxes(f"reaction-{name}", left, top, right, np.full_like(left, box.bottom)))
+            top = level(box.bottom - box.height * tall, left)
+            items.append(Boxes(f"reaction-{name}", left, top, right, level(box.bottom, left)))
     return items
 
 
-def key(strip: Strip, box: Box, look: Look) -> list[Item]:
+@lru_cache(maxsize=64)
+def key(label: str, box: Box, look: Look) -> tuple[Item, ...]:
     """Name at left, and a swatch and a word for each reaction under it."""
     x, y = look.margin, box.top + look.text * 0.85
-    items: list[Item] = [Label("strong", x, y, strip.label, look.text, room=box.left - x - look.pad)]
+    items: list[Item] = [Label("strong", x, y, label, look.text, room=box.left - x - look.pad)]
     side = look.small * 0.8
     for i, (_, name, words, _) in enumerate(KINDS):
         if i % 2 == 0:
@@ -69,4 +71,4 @@ def key(strip: Strip, box: Box, look: Look) -> list[Item]:
         items.append(Fill(f"reaction-{name}", Box(x, y - side, side, side)))
         items.append(Label("small", x + side + look.pad, y, words, look.small))
         x += side + 3 * look.pad + text_width("grippers", look.small)
-    return items
+    return tuple(items)

@@ -39,7 +39,7 @@ class Across:
 
     def inside(self, position_m: Floats) -> Floats:
         """Page x of positions, those beyond the view at its edge."""
-        return np.clip(self.x(position_m), self.left, self.right)
+        return np.minimum(np.maximum(self.x(position_m), self.left), self.right)
 
 
 @dataclass(frozen=True, slots=True)
