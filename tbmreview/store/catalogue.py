@@ -86,7 +86,9 @@ def _told(folder: Path, error: sqlite3.DatabaseError) -> DriveError:
         )
     if name.startswith("SQLITE_FULL"):
         return DriveError(f"{folder}: the disk is full; the drive is as it was")
-    if name.startswith(("SQLITE_READONLY", "SQLITE_CANTOPEN", "SQLITE_PERM", "SQLITE_IOERR", "SQLITE_AUTH")):
+    if name.startswith("SQLITE_IOERR"):
+        return DriveError(f"{folder}: catalogue.sqlite: {error}; is the disk full? The drive is as it was")
+    if name.startswith(("SQLITE_READONLY", "SQLITE_CANTOPEN", "SQLITE_PERM", "SQLITE_AUTH")):
         return DriveError(f"{folder}: catalogue.sqlite cannot be used ({error}); the drive is as it was")
     return DriveError(f"{folder}: catalogue.sqlite is damaged ({error})")
 

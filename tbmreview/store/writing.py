@@ -199,7 +199,6 @@ def writing(folder: Path, who: str) -> Iterator[Writing]:
             db.execute(f"PRAGMA busy_timeout = {COMMIT_WAIT_S * 1000:.0f}")
             disk.before("commit", folder)
             db.execute("ROLLBACK" if work.discarded else "COMMIT")
-            disk.before("committed", folder)
         except BaseException:
             if db.in_transaction:
                 db.execute("ROLLBACK")

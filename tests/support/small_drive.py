@@ -30,7 +30,7 @@ def row(second: int, *, thrust: str = "", stroke: str = "") -> str:
     """A row so many seconds after midnight UTC (or before it, where negative), boring steadily."""
     at = MIDNIGHT + timedelta(seconds=second)
     values = [thrust or f"{9000 + second % 7 * 10}", f"{1500 + second % 5}", "7.50", "8.00"]
-    return ",".join([f"{at:%Y-%m-%dT%H:%M:%S}Z", *values, stroke or f"{500 + second:.1f}"])
+    return ",".join([f"{at:%Y-%m-%dT%H:%M:%S}Z", *values, stroke or f"{500 + second % 1500:.1f}"])
 
 
 def write_log(path: Path, rows: list[str]) -> Path:

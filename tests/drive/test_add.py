@@ -1,0 +1,290 @@
+"""Taking logs in: all or none, nothing twice, every row accounted for."""
+
+import itertools
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from tbmreview.domain.errors import Cancelled, ColumnsOpen, DriveBusy, DriveError, LogError, TbmReviewError
+from tbmreview.drive.add import CONFLICT, AddReport, add
+from tbmreview.drive.opened import open_drive
+from tbmreview.drive.start import start
+from tbmreview.store import disk
+from tbmreview.store.catalogue import reading
+from tbmreview.store.writing import writing
+from tests.support.small_drive import (
+    MIDNIGHT,
+    SETUP,
+    all_samples,
+    bytes_of,
+    full_disk_at,
+    new_drive,
+    row,
+    small_log,
+    state_of,
+    write_log,
+)
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    return new_drive(tmp_path / "east").folder
+
+
+def told(report: AddReport) -> list[tuple[int, int, int, dict[str, int]]]:
+    """(read, kept, duplicates, quarantined) of each file; the account must balance."""
+    for report_of_file in (file.report for file in report.files):
+        assert report_of_file.rows_read == (
+            report_of_file.kept + report_of_file.duplicates + report_of_file.quarantined_rows
+        )
+    return [
+        (f.report.rows_read, f.report.kept, f.report.duplicates, dict(f.report.quarantined))
+        for f in report.files
+    ]
+
+
+def test_samples_come_back_as_they_were_logged(folder: Path, tmp_path: Path) -> None:
+    report = add(folder, [small_log(tmp_path / "a.csv")])
+    assert told(report) == [(180, 180, 0, {})]
+    drive = open_drive(folder)
+    midnight = int(MIDNIGHT.timestamp()) * 1_000_000
+    assert drive.time_span_us == (midnight - 90_000_000, midnight + 89_000_000)
+    assert [chunk.rows for chunk in drive.days().values()] == [90, 90]
+    samples = drive.samples(midnight - 2_000_000, midnight + 2_000_000)
+    assert samples.time_us.tolist() == [midnight + s * 1_000_000 for s in (-2, -1, 0, 1)]
+    assert samples.get("main_stroke_mm").tolist() == [1998.0, 1999.0, 500.0, 501.0]
+    assert list(drive.samples(midnight, midnight + 1, ["torque_kNm", "no such"]).values) == ["torque_kNm"]
+    assert [entry.what for entry in drive.history()] == ["start", "add"]
+
+
+def test_the_same_files_twice_change_nothing(folder: Path, tmp_path: Path) -> None:
+    logs = [small_log(tmp_path / "a.csv", range(-90, 20)), small_log(tmp_path / "b.csv", range(90))]
+    add(folder, logs)
+    before = bytes_of(folder)
+    report = add(folder, list(reversed(logs)))
+    assert told(report) == [(90, 0, 90, {}), (110, 0, 110, {})]
+    assert report.changed_days == ()
+    assert "nothing new" in report.text()
+    assert bytes_of(folder) == before
+
+
+def test_the_same_rows_in_another_file_are_noted_but_make_no_chunk(folder: Path, tmp_path: Path) -> None:
+    add(folder, [small_log(tmp_path / "a.csv")])
+    before = state_of(folder)
+    add(folder, [small_log(tmp_path / "part.csv", range(50))])
+    after = state_of(folder)
+    assert after[0] == before[0]
+    assert len(after[1]) == 2  # type: ignore[arg-type]  # two sources
+
+
+def test_a_late_file_in_the_middle_and_an_overlap(folder: Path, tmp_path: Path) -> None:
+    add(
+        folder, [small_log(tmp_path / "a.csv", range(-90, -30)), small_log(tmp_path / "c.csv", range(30, 90))]
+    )
+    report = add(folder, [small_log(tmp_path / "b.csv", range(-40, 40))])
+    assert told(report) == [(80, 60, 20, {})]
+    whole = new_drive(folder.with_name("whole")).folder
+    add(whole, [small_log(tmp_path / "all.csv")])
+    assert all_samples(folder) == all_samples(whole)
+    assert {d: c.content_hash for d, c in open_drive(folder).days().items()} == {
+        d: c.content_hash for d, c in open_drive(whole).days().items()
+    }
+
+
+def test_files_that_differ_conflict_the_same_whatever_their_order(tmp_path: Path) -> None:
+    rows = [row(second) for second in range(60)]
+    a = write_log(tmp_path / "a.csv", rows)
+    b = write_log(tmp_path / "b.csv", [row(5, thrust="1000"), *rows[6:20], row(20, thrust="2000")])
+    found = []
+    for name, logs in (("one", [a, b]), ("other", [b, a])):
+        folder = new_drive(tmp_path / name).folder
+        report = add(folder, logs)
+        assert sorted(f.report.quarantined.get(CONFLICT, 0) for f in report.files) == [0, 2]
+        with reading(folder) as db:
+            listed = db.execute("SELECT time_us, channel, kept, offered, channels FROM conflict ORDER BY 1")
+            found.append((all_samples(folder), listed.fetchall()))
+    assert found[0] == found[1]
+    _, listed = found[0]
+    assert [(channel, channels) for _, channel, _, _, channels in listed] == [("main_thrust_kN", 1)] * 2
+    assert [{*pair[2:4]} for pair in listed] == [{1000.0, 9050.0}, {2000.0, 9060.0}]
+
+
+def test_what_is_stored_stays_where_a_later_file_differs(folder: Path, tmp_path: Path) -> None:
+    add(folder, [small_log(tmp_path / "a.csv")])
+    before = all_samples(folder)
+    report = add(folder, [write_log(tmp_path / "b.csv", [row(s, thrust="1000") for s in range(50)])])
+    assert told(report) == [(50, 0, 0, {CONFLICT: 50})]
+    assert all_samples(folder) == before
+    with reading(folder) as db:
+        assert db.execute("SELECT count(*), min(kept), max(offered) FROM conflict").fetchone() == (
+            50,
+            9000.0,
+            1000.0,
+        )
+
+
+def test_quarantined_rows_are_kept_with_line_and_reason(folder: Path, tmp_path: Path) -> None:
+    rows = [row(second) for second in range(60)]
+    rows[10] = rows[10].replace("2030-05-02T00:00:10Z", "1970-01-01T00:00:00Z")
+    report = add(folder, [write_log(tmp_path / "a.csv", rows)])
+    ((read, kept, _, quarantined),) = told(report)
+    assert (read, kept, sum(quarantined.values())) == (60, 59, 1)
+    with reading(folder) as db:
+        ((line, reason, text),) = db.execute("SELECT line, reason, text FROM quarantine").fetchall()
+    assert (line, text) == (12, rows[10])
+    assert reason in quarantined
+
+
+@pytest.mark.parametrize("bad", ["missing", "empty", "no log", "open question"])
+def test_one_bad_file_and_none_is_taken(folder: Path, tmp_path: Path, bad: str) -> None:
+    path = tmp_path / "bad.csv"
+    if bad == "empty":
+        path.write_bytes(b"")
+    if bad == "no log":
+        path.write_text("Dear colleagues,\nhere is the report.\n")
+    if bad == "open question":
+        write_log(path, [row(s, stroke=f"{90_000 + s}") for s in range(60)])
+    before = bytes_of(folder)
+    with pytest.raises(TbmReviewError, match=r"bad\.csv") as error:
+        add(folder, [small_log(tmp_path / "good.csv"), path])
+    assert isinstance(error.value, ColumnsOpen if bad == "open question" else LogError)
+    assert "\n" not in str(error.value)
+    assert bytes_of(folder) == before
+
+
+@pytest.mark.parametrize("stop", ["cancelled", "interrupted"])
+def test_whoever_stops_it_leaves_the_drive_as_it_was(folder: Path, tmp_path: Path, stop: str) -> None:
+    log, before = small_log(tmp_path / "a.csv"), bytes_of(folder)
+
+    def interrupt(done: int, total: int) -> None:
+        raise KeyboardInterrupt
+
+    if stop == "cancelled":
+        with pytest.raises(Cancelled):
+            add(folder, [log], cancelled=lambda: True)
+    else:
+        with pytest.raises(KeyboardInterrupt):
+            add(folder, [log], progress=interrupt)
+    assert bytes_of(folder) == before
+    add(folder, [log])
+
+
+def test_progress_counts_the_bytes_of_all_files(folder: Path, tmp_path: Path) -> None:
+    logs = [small_log(tmp_path / "a.csv", range(-90, 0)), small_log(tmp_path / "b.csv", range(90))]
+    seen: list[tuple[int, int]] = []
+    add(folder, logs, progress=lambda done, total: seen.append((done, total)))
+    size = sum(path.stat().st_size for path in logs)
+    assert seen == sorted(seen)
+    assert seen[-1] == (size, size)
+
+
+def test_a_second_writer_is_told(folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("tbmreview.store.writing.LOCK_WAIT_S", 0.05)
+    log = small_log(tmp_path / "a.csv")
+    with writing(folder, "someone") as work:
+        with pytest.raises(DriveBusy, match="another program is writing"):
+            add(folder, [log])
+        assert open_drive(folder).days() == {}  # reading goes on
+        work.discard()
+    assert told(add(folder, [log])) == [(180, 180, 0, {})]
+
+
+def test_who_opened_before_reads_on_until_the_next_write(folder: Path, tmp_path: Path) -> None:
+    add(folder, [small_log(tmp_path / "a.csv", range(-90, 0))])
+    opened = open_drive(folder)
+    before = all_samples(folder)
+    add(folder, [small_log(tmp_path / "b.csv", range(-100, 0))])
+    assert opened.samples(0, 2**62).time_us.tolist() == before["time_us"]
+    add(folder, [small_log(tmp_path / "c.csv", range(-110, 0))])
+    with pytest.raises(DriveError, match="open the drive again"):
+        opened.samples(0, 2**62)
+
+
+def test_a_full_disk_at_any_operation_leaves_the_old_drive(
+    folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    add(folder, [small_log(tmp_path / "a.csv", range(-90, 0))])
+    log, before = small_log(tmp_path / "b.csv", range(-100, 90)), bytes_of(folder)
+    done: list[str] = []
+    monkeypatch.setattr(disk, "before", lambda operation, path: done.append(operation))
+    with pytest.raises(Cancelled), writing(folder, "me"):
+        raise Cancelled
+    lock = done.index("lock")
+    for failed in itertools.count():
+        monkeypatch.setattr(disk, "before", full_disk_at(lock + failed))
+        try:
+            add(folder, [log])
+            break
+        except DriveError as error:
+            said = str(error)
+        assert said.endswith("the disk is full; the drive is as it was")
+        assert bytes_of(folder) == before, failed
+    assert failed > 10
+    assert open_drive(folder).samples(0, 2**62).time_us.size == 190
+
+
+LIMITED = """
+import resource, signal, sys
+from tbmreview.cli import main
+signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
+import tbmreview.drive.add, tbmreview.drive.opened
+resource.setrlimit(resource.RLIMIT_FSIZE, (int(sys.argv[1]), resource.RLIM_INFINITY))
+sys.exit(main(["add", *sys.argv[2:]]))
+"""
+
+
+@pytest.mark.skipif(os.name == "nt", reason="Windows has no such limit")
+@pytest.mark.parametrize(
+    ("limit", "rows", "where"), [(0, 60, "parquet"), (2000, 6000, "parquet"), (20_000, 60, "catalogue")]
+)
+def test_a_disk_that_takes_no_more_is_told_in_one_line(
+    folder: Path, tmp_path: Path, limit: int, rows: int, where: str
+) -> None:
+    """A file may grow to `limit` bytes: the first chunk fails, a later write of it, the catalogue."""
+    before = bytes_of(folder)
+    log = write_log(tmp_path / "a.csv", [row(s, thrust=f"{9000 + s * 7919 % 1000}") for s in range(rows)])
+    run = subprocess.run(
+        [sys.executable, "-c", LIMITED, str(limit), str(folder), str(log)],
+        capture_output=True,
+        text=True,
+        check=False,
+        cwd=Path(__file__).parents[2],
+    )
+    assert (run.returncode, run.stdout, run.stderr.count("\n")) == (1, "", 1)
+    assert "the disk is full" in run.stderr or "is the disk full?" in run.stderr
+    assert where in run.stderr
+    assert bytes_of(folder) == before
+
+
+def test_a_folder_that_is_no_drive_is_told(tmp_path: Path) -> None:
+    with pytest.raises(DriveError, match="tbmreview start"):
+        add(tmp_path, [small_log(tmp_path / "a.csv")])
+
+
+def test_a_setup_edited_since_is_kept_beside_the_first(folder: Path, tmp_path: Path) -> None:
+    path = folder / "drive.toml"
+    path.write_text(path.read_text().replace("Larkfell, east drive", "Larkfell"))
+    add(folder, [small_log(tmp_path / "a.csv")])
+    with reading(folder) as db:
+        texts = [text for (text,) in db.execute("SELECT text FROM setup ORDER BY first_used_us")]
+    assert len(texts) == 2
+    assert texts[1] == path.read_text()
+
+
+def test_local_time_follows_the_zone_of_the_drive(tmp_path: Path) -> None:
+    folders = []
+    for zone, name in (("Europe/Oslo", "oslo"), ("Asia/Tokyo", "tokyo")):
+        setup = tmp_path / f"{name}.toml"
+        setup.write_text(SETUP.replace("Europe/Oslo", zone))
+        folders.append(start(tmp_path / name, setup).folder)
+    log = write_log(tmp_path / "a.csv", [row(s).replace("Z,", ",") for s in range(60)])
+    log.write_text(log.read_text().replace("Time UTC", "Time"))
+    for folder in folders:
+        add(folder, [log])
+    oslo, tokyo = (open_drive(folder).time_span_us for folder in folders)
+    assert oslo is not None
+    assert tokyo is not None
+    assert oslo[0] - tokyo[0] == 7 * 3_600_000_000
