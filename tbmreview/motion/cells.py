@@ -172,11 +172,3 @@ def _sum_runs(table: Table) -> Table:
     sums = group_sums(table, group, int(group[-1]) + 1)
     keys = {name: table[name][changed] for name, _ in KEYS}
     return Table({**keys, **sums.columns})
-
-
-def merge_cells(tables: list[Table]) -> Table:
-    """Cells of several windows as one table: parts of the same cell are summed."""
-    full = [t for t in tables if len(t)]
-    if not full:
-        return empty_cells()
-    return _by_cell(Table({name: np.concatenate([t[name] for t in full]) for name in full[0]}))

@@ -90,7 +90,6 @@ def _joined(pieces: Table, kept_us: int | None) -> Table:
 
 def empty_periods() -> Table:
     """Periods without rows."""
-    times = {name: np.empty(0, np.int64) for name in ("start_us", "end_us")}
-    more = {name: np.empty(0, np.float64) for name in ("position_m", *ADDED)}
-    codes = {"state": np.empty(0, np.int8), "shift_start_us": np.empty(0, np.int64)}
-    return Table({**times, **codes, **more})
+    kinds = {"start_us": np.int64, "end_us": np.int64, "state": np.int8, "shift_start_us": np.int64}
+    names = (*kinds, "position_m", *ADDED)
+    return Table({name: np.empty(0, kinds.get(name, np.float64)) for name in names})

@@ -13,7 +13,7 @@ import numpy as np
 
 from tbmreview.motion.pushing import LONG_GAP_S, Bout
 from tbmreview.motion.record import Extension, Record
-from tbmreview.motion.signals import Flags, Floats
+from tbmreview.motion.signals import Flags, Floats, Ints
 
 ENDS_S = 20.0  # the ends of a run are medians over so many seconds
 AGREE = (0.7, 1.4)  # speed times time over the stroke's change; outside it the speed is not used
@@ -83,7 +83,7 @@ def _anchored(
     start, end = _ends(mm, shape[:-1], where, k)
     change = shape[-1] + end - start
     fits = shape[-1] > 0 and AGREE[0] < change / shape[-1] < AGREE[1]
-    if not fits and abs(end - start) > TOO_FAR_MM or shape[-1] <= 0:
+    if (not fits and abs(end - start) > TOO_FAR_MM) or shape[-1] <= 0:
         shape, made = _stroke_shape(record, extension, span, moving)
         start, end = _ends(mm, shape[:-1], where, k)
         change = shape[-1] + end - start
@@ -92,7 +92,7 @@ def _anchored(
     return at, at + made * scale
 
 
-def _ends(mm: Floats, shape: Floats, where: Floats, k: int) -> tuple[float, float]:
+def _ends(mm: Floats, shape: Floats, where: Ints, k: int) -> tuple[float, float]:
     return float(np.median((mm - shape)[where[:k]])), float(np.median((mm - shape)[where[-k:]]))
 
 

@@ -10,6 +10,7 @@ A machine changes from one set to the other only at a regrip, so a bout has one 
 """
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -134,7 +135,7 @@ def _split_at_long_gaps(record: Record, moving: Flags) -> list[tuple[int, int]]:
     for first, stop in runs(moving):
         cuts = breaks[(breaks > first) & (breaks < stop)].tolist()
         edges = [first, *cuts, stop]
-        pieces.extend(zip(edges[:-1], edges[1:], strict=True))
+        pieces.extend(pairwise(edges))
     return pieces
 
 

@@ -12,6 +12,23 @@ from tbmreview.motion.carry import Carry
 from tbmreview.motion.credit import Credit, credit, nominal_by_day
 from tbmreview.motion.signals import Flags, Floats, Window, filled, hysteresis, median3, noise, window
 
+# The channels that motion reads.
+CHANNELS_READ = (
+    "main_thrust_kN",
+    "aux_thrust_kN",
+    "main_stroke_mm",
+    "aux_stroke_mm",
+    "torque_kNm",
+    "head_speed_rpm",
+    "penetration_mm_rev",
+    "advance_speed_mm_min",
+    "gripper_pressure_bar",
+    "gripper_force_kN",
+    "chainage_m",
+    "ring_number",
+    "belt_rate_t_h",
+    "belt_total_t",
+)
 # Short phases (free advance, loading, unloading) last some ten seconds: slower logs do not show them.
 RESOLVES_PHASES_S = 5.0
 SLOPE_S = 60.0  # over a minute, 2 mm of noise leave about 1 mm/min of a stroke's slope

@@ -83,7 +83,8 @@ def hysteresis(x: Floats, on: float, off: float) -> Flags:
     """True from where x reaches `on` until it falls below `off`; NaN keeps what was. Starts False."""
     said = np.where(x >= on, 1, np.where(x < off, -1, 0))
     latest = np.maximum.accumulate(np.where(said != 0, np.arange(len(x)), -1))
-    return (latest >= 0) & (said[np.maximum(latest, 0)] == 1)
+    out: Flags = (latest >= 0) & (said[np.maximum(latest, 0)] == 1)
+    return out
 
 
 def runs(flags: Flags) -> list[tuple[int, int]]:

@@ -1,17 +1,19 @@
 """The table of strokes: one row for each stroke that bored."""
 
 from collections.abc import Sequence
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from tbmreview.domain.setup import Machine
 from tbmreview.domain.states import PushingSet, Reaction
 from tbmreview.domain.table import Table
 from tbmreview.motion.cells import Motion
 from tbmreview.motion.record import Record
 from tbmreview.motion.signals import Ints, middle
-from tbmreview.motion.strokes import Worked
+from tbmreview.motion.strokes import SEEN_NONE, SEEN_SETUP, Worked
 
 INTERRUPTION_S = 60.0  # a shorter halt within a stroke is no interruption
 
@@ -51,8 +53,27 @@ def stroke_table(record: Record, motion: Motion, worked: Sequence[Worked], ring:
     return Table({name: _column([row[name] for row in rows], kind) for name, kind, _, _ in STROKE_COLUMNS})
 
 
+def with_constants(strokes: Table, machine: Machine) -> Table:
+    """Strokes with the setup's drag and no-load torque where neither they nor strokes before them
+    showed any; NaN and 'none' where the setup does not state them either."""
+    out: dict[str, NDArray[Any]] = {}
+    on_aux = strokes["pushing_set"] == PushingSet.AUX
+    stated = (
+        ("drag_kN", "drag_source", ~on_aux, machine.drag_kN),
+        ("drag_kN", "drag_source", on_aux, machine.aux_drag_kN),
+        ("no_load_torque_kNm", "no_load_source", np.ones(len(strokes), bool), machine.no_load_torque_kNm),
+    )
+    for name, source, where, constant in stated:
+        values = out.setdefault(name, strokes[name].copy())
+        sources = out.setdefault(source, strokes[source].copy())
+        if constant is not None:
+            bare = where & (sources == SEEN_NONE)
+            values[bare], sources[bare] = constant, SEEN_SETUP
+    return strokes.with_columns(out)
+
+
 def _column(values: list[Any], kind: type) -> NDArray[Any]:
-    out = np.empty(len(values), kind)
+    out: NDArray[Any] = np.empty(len(values), kind)
     out[:] = values
     return out
 
@@ -91,9 +112,7 @@ def _row(record: Record, motion: Motion, w: Worked, ring: Ints) -> dict[str, Any
 
 def _interruptions(record: Record, w: Worked) -> int:
     bouts = w.span.bouts
-    halts = [
-        record.seconds[b.first] - record.seconds[a.stop - 1] for a, b in zip(bouts, bouts[1:], strict=False)
-    ]
+    halts = [record.seconds[b.first] - record.seconds[a.stop - 1] for a, b in pairwise(bouts)]
     return sum(halt >= INTERRUPTION_S for halt in halts)
 
 

@@ -7,7 +7,7 @@ import numpy as np
 
 from tbmreview.domain.setup import DOUBLE_SHIELD, SINGLE_SHIELD, Machine
 from tbmreview.domain.states import PushingSet, Reaction
-from tbmreview.motion.carry import Baselines
+from tbmreview.motion.carry import Baseline, Baselines
 from tbmreview.motion.position import Trace, make_runs, trace_run
 from tbmreview.motion.pushing import Bout
 from tbmreview.motion.record import Record
@@ -121,11 +121,12 @@ def work_stroke(context: Context, span: Span, face_m: float, baselines: Baseline
     drag_seen = _drag(record, span, moving, contact)
     unseen_m = _unseen_advance_m(record, span)
     traces, face_end = _trace(context, span, face_m + unseen_m, contact)
+    on_aux = span.pushing_set == PushingSet.AUX
     after = _remember(baselines, span.pushing_set, drag_seen, seen, levels)
     return Worked(
         span, face_m, unseen_m, face_end, traces, levels, free, seen.speed_rpm,
-        _known_drag(drag_seen, baselines, span.pushing_set, context.machine),
-        _known(seen, baselines.no_load_torque_kNm.values, context.machine.no_load_torque_kNm),
+        _known(drag_seen, baselines.aux_drag_kN if on_aux else baselines.main_drag_kN),
+        _known(seen, baselines.no_load_torque_kNm),
         after,
     )  # fmt: skip
 
@@ -236,20 +237,11 @@ def _remember(
     )
 
 
-def _known_drag(seen: Measured, baselines: Baselines, pushing_set: PushingSet, machine: Machine) -> Known:
-    if pushing_set == PushingSet.AUX:
-        return _known(seen, baselines.aux_drag_kN.values, machine.aux_drag_kN)
-    return _known(seen, baselines.main_drag_kN.values, machine.drag_kN)
-
-
-def _known(seen: Measured, near: tuple[float, ...], stated: float | None) -> Known:
+def _known(seen: Measured, near: Baseline) -> Known:
     if np.isfinite(seen.value):
         return Known(seen.value, seen.spread, seen.count, SEEN_STROKE)
-    if near:
-        spread = float(np.std(near, ddof=1)) if len(near) > 1 else float("nan")
-        return Known(float(np.median(near)), spread, len(near), SEEN_NEAR)
-    if stated is not None:
-        return Known(stated, float("nan"), 0, SEEN_SETUP)
+    if near.values:
+        return Known(near.value, near.spread, len(near.values), SEEN_NEAR)
     return Known(float("nan"), float("nan"), 0, SEEN_NONE)
 
 
