@@ -73,7 +73,7 @@ def _split_joined(text: str) -> tuple[str, str]:
 
 
 def _is_unit(text: str) -> bool:
-    return bool(parse_unit(text)) and not text.isdigit()
+    return bool(parse_unit(text)) and not text.isdigit() and text[-1] not in "])}>"
 
 
 def _stands_alone(text: str) -> bool:
@@ -83,7 +83,7 @@ def _stands_alone(text: str) -> bool:
 
 def _looks_like_unit(text: str) -> bool:
     """An unknown text in square brackets at the end that has the shape of a unit."""
-    return len(text.strip()) <= 10 and not text.strip().isdigit() and " " not in text.strip()
+    return len(text.strip()) <= 10 and not text.strip().isdigit()
 
 
 def _join(before: str, after: str) -> str:

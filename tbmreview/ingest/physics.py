@@ -61,19 +61,19 @@ class Claim:
 class Relation:
     """value = product of channels to the power of `terms`; `low` to `high` is what it should be.
 
-    strict: a value far outside is a contradiction; else only a note.
+    far: a value off by more than this factor is a contradiction; else it is only noted.
     """
 
     name: str
     terms: Mapping[str, int]
     low: float
     high: float
-    strict: bool
+    far: float
 
 
-VNP = Relation("v = n p", {V: 1, N: -1, P: -1}, 0.87, 1.15, True)
-POWER = Relation("P = 2 pi n T / 60", {W: 1, N: -1, T: -1}, 0.75, 1.15, False)
-STROKE = Relation("stroke step = v dt", {S: 1, V: -1}, 0.87, 1.15, True)
+VNP = Relation("v = n p", {V: 1, N: -1, P: -1}, 0.87, 1.15, 2.0)
+POWER = Relation("P = 2 pi n T / 60", {W: 1, N: -1, T: -1}, 0.75, 1.15, 3.0)
+STROKE = Relation("stroke step = v dt", {S: 1, V: -1}, 0.87, 1.15, 2.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,7 +119,7 @@ def judge(
 ) -> tuple[dict[str, Verdict], tuple[str, ...]]:
     """A verdict for each claimed channel, and notes. seconds: stamps of each run of the sample [s]."""
     work = _Work({c.channel: c for c in claims}, machine, any(map(_shows_boring, claims)))
-    work.measured = list(_measure(work.claims, seconds))
+    work.measured = list(_measure(work.claims, seconds)) if work.bores else []
     possible = {c.channel: tuple(u for u in c.units if not work.fault(c, u)) for c in claims}
     units, verdicts = _settle(work, possible)
     notes = _notes(work, units)
@@ -270,7 +270,7 @@ def _mend(work: _Work, tied: Sequence[str]) -> tuple[dict[str, Unit], dict[str, 
     """No units fit all relations: one column may carry another unit than it states."""
     stated = {c: work.claims[c].units[0] for c in tied}
     failing = [m for m in work.measured if not m.holds(stated)]
-    strict = [m for m in failing if m.relation.strict and not 0.5 < m.value(stated) < 2]
+    contradicted = [m for m in failing if not 1 / m.relation.far < m.value(stated) < m.relation.far]
     changes: list[tuple[str, Unit]] = []
     for channel in tied:
         for unit in _alternatives(channel, work):
@@ -279,7 +279,7 @@ def _mend(work: _Work, tied: Sequence[str]) -> tuple[dict[str, Unit], dict[str, 
                 changes.append((channel, unit))
     if len(changes) == 1:
         return _mended(changes[0], stated, failing, work)
-    if not strict and not changes:
+    if not contradicted and not changes:
         return {}, {}  # relations that hold only roughly: a note says so
     words = "; ".join(f"{m.relation.name} is off by a factor of {m.value(stated):.4g}" for m in failing)
     ways = tuple(f"{c} in {u.name}" for c, u in changes)

@@ -51,11 +51,16 @@ class FileUnderstanding:
     zone: ZoneInfo | None
     columns: tuple[Column, ...]
     notes: tuple[str, ...]
+    mapped: bool
 
     @property
     def questions(self) -> tuple[str, ...]:
         """Open questions, one line each; () where all is settled."""
         asked = [self.clock_question] if self.clock_question else []
+        if not self.mapped and not any(c.role == CHANNEL for c in self.columns):
+            asked.append(
+                "no column is named like a channel of the machine; say in a column map which is which"
+            )
         return (*asked, *(f"{c.header!r}: {c.question}" for c in self.columns if c.question))
 
     @property
@@ -114,13 +119,18 @@ def understand(
         _without(sample, found.columns), values, _seconds(blocks, found, zone), machine, given
     )
     columns = tuple(sorted((*_others(columns, found), *_stamp_columns(sample, found)), key=lambda c: c.index))
-    if not any(c.role == CHANNEL for c in columns):
-        notes = (*notes, "no column was recognised as a channel of the machine")
     clock_question = found.question
     if found.clock is None:
         clock_question = "no column holds date and time; name it as 'stamps' under [clock] in the column map"
     return FileUnderstanding(
-        path, sample, found.clock, clock_question, zone, columns, (*sample.notes, *found.notes, *notes)
+        path,
+        sample,
+        found.clock,
+        clock_question,
+        zone,
+        columns,
+        (*sample.notes, *found.notes, *notes),
+        bool(given.columns),
     )
 
 
@@ -213,6 +223,8 @@ class LogReader:
         """The account so far: rows_read = kept + duplicates + quarantined at every block."""
         tally = self._tally
         notes = list(self._log.notes)
+        if self._log.sample.nulls:
+            notes.append("words read as missing: " + ", ".join(map(repr, self._log.sample.nulls)))
         if self._stamps.doubled:
             notes.append(f"{self._stamps.doubled} rows lie in the hour that comes twice; their order decided")
         return FileReport(

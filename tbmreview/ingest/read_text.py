@@ -191,9 +191,7 @@ def parse_slowly(data: bytes, first_line: int, plan: TextPlan) -> RawBlock:
     texts: list[str] = []
     torn: list[Quarantined] = []
     for line, text in _logical_rows(data.decode("utf-8", "replace"), first_line, dialect):
-        if not text.strip(f" \t\x1a{dialect.delimiter}"):
-            if text.strip(" \t\x1a"):
-                torn.append(Quarantined(line, "empty row", text[:2000]))
+        if not text.strip(" \t\x1a"):
             continue
         cells = _cells(text, dialect)
         if cells is None or "\0" in text:

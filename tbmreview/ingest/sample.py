@@ -20,6 +20,7 @@ from tbmreview.ingest.stamp_text import looks_like_stamp
 
 PIECES, PIECE_ROWS, TEXT_ROWS = 24, 900, 400
 _MAX_BYTES = 1 << 24
+_RECURS = 5
 NUMBER, WORDS, EMPTY = "number", "text", "empty"
 
 
@@ -81,12 +82,12 @@ def _kind(texts: Sequence[str]) -> str:
 
 
 def _null_words(texts: Sequence[Sequence[str]], kinds: Sequence[str]) -> tuple[str, ...]:
-    """Words that stand in number columns: further spellings of *missing*."""
+    """Words that recur in number columns: further spellings of *missing*. A single one is a bad value."""
     words: Counter[str] = Counter()
     for column, kind in zip(texts, kinds, strict=True):
         if kind == NUMBER:
             words.update(t for t in column if not is_number(t) and len(t) <= 16)
-    return tuple(word for word, _ in words.most_common(20))
+    return tuple(word for word, count in words.most_common(20) if count >= _RECURS)
 
 
 def _typed_sample(source: Source) -> LogSample:

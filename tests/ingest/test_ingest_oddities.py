@@ -126,11 +126,15 @@ def micros(start: datetime) -> list[int]:
 
 def epoch_beside_local(t: datetime) -> tuple[str, ...]:
     """Local text eight hours ahead of the epoch, as met in logs."""
-    return str(int(t.replace(tzinfo=UTC).timestamp() * 1000)), (t + timedelta(hours=8)).strftime("%Y/%m/%d %H:%M:%S")
+    return str(int(t.replace(tzinfo=UTC).timestamp() * 1000)), (t + timedelta(hours=8)).strftime(
+        "%Y/%m/%d %H:%M:%S"
+    )
 
 
 english = written(MACHINE)
-german = written(MACHINE, GERMAN, stamp_headers=("Datum", "Uhrzeit"), stamp=german_stamp, delimiter=";", decimal=",")
+german = written(
+    MACHINE, GERMAN, stamp_headers=("Datum", "Uhrzeit"), stamp=german_stamp, delimiter=";", decimal=","
+)
 UTC_START = START.replace(tzinfo=UTC)
 
 CASES = (
@@ -199,7 +203,9 @@ def test_dialect_is_read_in_full(case: Case, tmp_path: Path) -> None:
     expected = int(case.start.timestamp()) * 1_000_000 + MACHINE.seconds * 1_000_000
     np.testing.assert_array_equal(samples.time_us, expected)
     for name in case.channels:
-        np.testing.assert_allclose(samples.values[name], MACHINE.values[name], rtol=2e-5, atol=2e-3, err_msg=name)
+        np.testing.assert_allclose(
+            samples.values[name], MACHINE.values[name], rtol=2e-5, atol=2e-3, err_msg=name
+        )
     units = {c.name: c.unit for c in log.columns}
     assert {name: units[name] for name in case.units} == case.units
 
