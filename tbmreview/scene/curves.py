@@ -3,6 +3,7 @@
 import numpy as np
 
 from tbmreview.scene import lod
+from tbmreview.scene.extent import extent
 from tbmreview.scene.plan import Box, Floats, Item, Segments, StripFrame, level
 from tbmreview.scene.rows import Rows
 
@@ -57,6 +58,9 @@ def column_lines(role: str, frame: StripFrame, rows: Rows, column: str) -> Segme
 
 def off_scale(frame: StripFrame, rows: Rows, columns: list[str]) -> list[Item]:
     """Ticks at the edge of a strip where a value lies beyond its scale."""
+    held = [extent(rows.table[column]) for column in columns]
+    if not any(e.most > frame.high or e.least < frame.low for e in held):
+        return []
     over = np.zeros(len(rows), bool)
     under = np.zeros(len(rows), bool)
     for column in columns:

@@ -1,5 +1,6 @@
 """Findings as brackets in a row above the strips, and their edges across the strips."""
 
+import math
 from collections.abc import Sequence
 
 import numpy as np
@@ -39,8 +40,9 @@ def edges(findings: Sequence[Finding], plot: Box, across: Across) -> list[Item]:
 
 
 def brackets(findings: Sequence[Finding], chosen: str, box: Box, across: Across, look: Look) -> list[Item]:
-    """A bracket a finding by its verdict, and its id where there is room: the selected one first, then
-    the strongest."""
+    """A bracket a finding by its verdict, and its id where there is room."""
+    if not findings:
+        return []
     items: list[Item] = []
     spans = np.array([(f.position_from_m, f.position_to_m) for f in findings], np.float64).reshape(-1, 2)
     left = across.inside(spans[:, 0])
@@ -58,22 +60,22 @@ def _role(finding: Finding, chosen: str) -> str:
 
 
 def _ids(findings: Sequence[Finding], middle: Floats, chosen: str, box: Box, look: Look) -> list[Item]:
-    """Ids that do not touch each other."""
-    first = sorted(range(len(findings)), key=lambda i: (findings[i].id != chosen, -findings[i].strength))
+    """Ids that do not touch each other: the selected one first, then the strongest."""
+    half = np.array([text_width(f.id, look.small) for f in findings]) / 2
+    x = np.minimum(np.maximum(middle, box.left + half), box.right - half)
     cell = look.text / 2
+    begin = ((x - half - box.left) / cell).astype(int).tolist()
+    end = (((x + half - box.left) / cell).astype(int) + 2).tolist()
+    rank = np.array([math.inf if chosen and f.id == chosen else f.strength for f in findings])
     taken = bytearray(int(box.width / cell) + 4)
-    places = middle.tolist()
     items: list[Item] = []
-    for i in first:
+    for i in np.argsort(-rank, kind="stable").tolist():
         text = findings[i].id
-        half = text_width(text, look.small) / 2
-        x = min(max(places[i], box.left + half), box.right - half)
-        begin, end = int((x - half - box.left) / cell), int((x + half - box.left) / cell) + 2
-        if not text or 1 in taken[begin:end]:
+        if not text or taken.find(1, begin[i], end[i]) >= 0:
             continue
-        taken[begin:end] = b"\1" * (end - begin)
-        role = "finding-id-selected" if findings[i].id == chosen else "finding-id"
-        items.append(Label(role, x, box.bottom - 2.2 * look.pad, text, look.small, "centre"))
+        taken[begin[i] : end[i]] = b"\1" * (end[i] - begin[i])
+        role = "finding-id-selected" if text == chosen else "finding-id"
+        items.append(Label(role, float(x[i]), box.bottom - 2.2 * look.pad, text, look.small, "centre"))
     return items
 
 

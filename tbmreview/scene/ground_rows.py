@@ -101,6 +101,7 @@ def rocks(shown: list[Rows]) -> list[tuple[str, str]]:
 def key_row(met: list[tuple[str, str]], box: Box, look: Look) -> list[Item]:
     """Swatch and rock side by side, as many as fit; the last words say how many do not."""
     items: list[Item] = []
+    edges: list[Item] = []  # after all swatches, whose hatches are then drawn in one go
     x = box.left
     height = look.small * 1.1
     top = box.top + (box.height - height) / 2
@@ -115,7 +116,7 @@ def key_row(met: list[tuple[str, str]], box: Box, look: Look) -> list[Item]:
             break
         piece = Box(x, top, swatch, height)
         items.append(Fill(f"ground-{hatch}", piece, hatch, x))
-        items += outline(piece, np.array([piece.left, piece.right]))
-        items.append(Label("small", x + swatch + look.pad, top + height * 0.82, text, look.small))
+        edges += outline(piece, np.array([piece.left, piece.right]))
+        edges.append(Label("small", x + swatch + look.pad, top + height * 0.82, text, look.small))
         x += width
-    return items
+    return items + edges
