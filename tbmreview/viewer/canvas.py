@@ -5,10 +5,10 @@ A gesture is turned into metres of the drive and told; what follows from it is d
 
 import pyqtgraph as pg
 from PySide6.QtCore import QEvent, QPoint, QPointF, QRectF, Qt, Signal
-from PySide6.QtGui import QColor, QKeyEvent, QMouseEvent, QPainter, QPen, QResizeEvent, QWheelEvent
-from PySide6.QtWidgets import QGraphicsItem, QStyleOptionGraphicsItem, QWidget
+from PySide6.QtGui import QColor, QImage, QKeyEvent, QMouseEvent, QPainter, QPen, QResizeEvent, QWheelEvent
+from PySide6.QtWidgets import QStyleOptionGraphicsItem, QWidget
 
-from tbmreview.paint.painter import paint_plan
+from tbmreview.paint.image import WINDOW_DPI, render
 from tbmreview.paint.style import ACCENT, PAGE
 from tbmreview.scene.look import PX
 from tbmreview.scene.plan import Plan
@@ -19,18 +19,18 @@ _NOTCH = 120  # Qt: eighths of a degree in one notch of a wheel
 
 
 class PlanItem(pg.GraphicsObject):  # type: ignore[misc]  # pyqtgraph has no types
-    """Paints a plan once and keeps the pixels until the plan changes."""
+    """Paints a plan once, keeps the pixels, and shows them until the plan or the screen changes."""
 
     def __init__(self) -> None:
         super().__init__()
         self.plan: Plan | None = None
-        self.setCacheMode(QGraphicsItem.CacheMode.DeviceCoordinateCache)
+        self._pixels: QImage | None = None
 
     def show_plan(self, plan: Plan) -> None:
         """Paint this from now on."""
         if self.plan is None or (plan.width, plan.height) != (self.plan.width, self.plan.height):
             self.prepareGeometryChange()
-        self.plan = plan
+        self.plan, self._pixels = plan, None
         self.update()
 
     def boundingRect(self) -> QRectF:
@@ -43,8 +43,11 @@ class PlanItem(pg.GraphicsObject):  # type: ignore[misc]  # pyqtgraph has no typ
     ) -> None:
         if self.plan is None:
             return
-        painter.scale(1 / PX, 1 / PX)
-        paint_plan(painter, self.plan)
+        ratio = painter.device().devicePixelRatioF()
+        if self._pixels is None or self._pixels.devicePixelRatioF() != ratio:
+            self._pixels = render(self.plan, WINDOW_DPI * ratio)
+            self._pixels.setDevicePixelRatio(ratio)
+        painter.drawImage(QPointF(0, 0), self._pixels)
 
 
 class Canvas(pg.GraphicsView):  # type: ignore[misc]
@@ -61,6 +64,7 @@ class Canvas(pg.GraphicsView):  # type: ignore[misc]
         super().__init__(parent, background=None)
         self.setBackgroundBrush(QColor(PAGE))
         self.setFrameShape(self.Shape.NoFrame)
+        self.viewport().setAttribute(Qt.WidgetAttribute.WA_OpaquePaintEvent)
         self.setMouseTracking(True)
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setCursor(Qt.CursorShape.CrossCursor)
@@ -165,16 +169,21 @@ class Canvas(pg.GraphicsView):  # type: ignore[misc]
         event.accept()
 
     def leaveEvent(self, event: QEvent) -> None:
-        self._pointer = None
-        self.viewport().update()
+        self._move_pointer(None)
         self.pointed.emit(float("nan"), float("nan"))
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         event.ignore()  # keys belong to the window's actions
 
+    def _move_pointer(self, x_pixel: float | None) -> None:
+        """Only what lay and will lie under the line is shown anew."""
+        for x in (self._pointer, x_pixel):
+            if x is not None:
+                self.viewport().update(round(x) - 2, 0, 4, self.viewport().height())
+        self._pointer = x_pixel
+
     def _point(self, x_pixel: float, y_pixel: float) -> None:
         left, width = (0.0, 0.0) if self.plan is None else (self.plan.plot.left, self.plan.plot.width)
         inside = left <= x_pixel * PX <= left + width
-        self._pointer = x_pixel if inside else None
-        self.viewport().update()
+        self._move_pointer(x_pixel if inside else None)
         self.pointed.emit(x_pixel * PX, y_pixel * PX)

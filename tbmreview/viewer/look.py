@@ -33,6 +33,8 @@ QScrollBar:vertical {{ width: 10px; background: {PAGE}; border: none; }}
 QScrollBar::handle:vertical {{ background: {RULE}; border-radius: 4px; min-height: 24px; margin: 1px; }}
 QScrollBar::add-line, QScrollBar::sub-line {{ height: 0; width: 0; }}
 QScrollBar::add-page, QScrollBar::sub-page {{ background: {PAGE}; }}
+QProgressBar {{ border: 1px solid {RULE}; max-height: 10px; }}
+QProgressBar::chunk {{ background: {SOFT}; }}
 QToolTip {{ background: {PAGE}; color: {INK}; border: 1px solid {RULE}; }}
 """
 

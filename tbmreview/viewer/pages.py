@@ -17,7 +17,7 @@ class Page(QDialog):
         super().__init__(parent)
         self.setWindowTitle(title)
         self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
-        self.resize(640, 480)
+        self.resize(640, 600)
         self.text = QTextBrowser()
         self.text.setHtml(html)
         buttons = QDialogButtonBox(QDialogButtonBox.StandardButton.Close)
@@ -36,7 +36,7 @@ def keys_html() -> str:
     """Every key and gesture, from the same list as the menus."""
     keys = [(", ".join(act.keys), act.text.replace("&", "").rstrip("…")) for act in ACTS if act.keys]
     rows = "".join(
-        f"<tr><td style='padding:3px 24px 3px 0'><b>{escape(key)}</b></td><td>{escape(what)}</td></tr>"
+        f"<tr><td style='padding:3px 24px 3px 0'><b>{escape(key)}</b></td><td style='padding:3px 0'>{escape(what)}</td></tr>"
         for key, what in (*keys, *MOUSE)
     )
     return f"<h3>Keys and mouse</h3><table>{rows}</table>"

@@ -35,13 +35,15 @@ class StripsModel(QAbstractTableModel):
 
     def show(self, names: Sequence[str]) -> None:
         """Tick exactly these."""
-        self._shown = tuple(names)
-        self._changed(0, 0)
+        if tuple(names) != self._shown:
+            self._shown = tuple(names)
+            self._changed(0, 0)
 
     def read(self, values: Mapping[str, tuple[str, str]]) -> None:
         """By strip, the value under the pointer and its net twin, as texts."""
-        self._values = values
-        self._changed(*_NUMBERS)
+        if values != self._values:
+            self._values = values
+            self._changed(*_NUMBERS)
 
     def _changed(self, first: int, last: int) -> None:
         if self.rows:

@@ -83,7 +83,8 @@ def test_an_svg_is_true_to_size(drive: InventedDrive, tmp_path: Path) -> None:
 
 def test_only_what_is_known_is_drawn(drive: InventedDrive, tmp_path: Path) -> None:
     start = drive.setup.drive.chainage_start_m
-    write_sheet(drive, tmp_path / "wide.png", start - 5_000, start + 90, choice=WRITTEN)
+    out = tmp_path / "wide.png"
+    assert write_sheet(drive, out, start - 5_000, start + 90, choice=WRITTEN) == [out]  # one page, not thirty
     with pytest.raises(TbmReviewError, match=r"what is known of the drive lies from 42\+180\.40 to 42\+43"):
         write_sheet(drive, tmp_path / "none.pdf", start + 5_000, start + 6_000, choice=WRITTEN)
     assert not (tmp_path / "none.pdf").exists()
