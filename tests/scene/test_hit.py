@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from tbmreview.scene.compose import compose
-from tbmreview.scene.hit import finding_at, position_at, read_out, strip_at
+from tbmreview.scene.hit import finding_at, position_at, read_out, row_at, strip_at
 from tbmreview.scene.look import PX
 from tbmreview.scene.session import open_session
 from tests.support.scenes import InventedSource
@@ -76,3 +76,10 @@ def test_the_nearest_finding_is_met_and_only_near():
     assert finding_at(SOURCE.findings(), inside, 0.0) == finding
     assert finding_at((finding,), finding.position_to_m + 2, 1.0) is None
     assert finding_at((finding,), finding.position_to_m + 0.5, 1.0) == finding
+
+
+def test_a_step_holds_the_position_where_it_begins_and_not_where_it_ends():
+    table = SOURCE.profile(1.0)
+    place = float(table["position_from_m"][5])
+    assert row_at(table, place) == 5
+    assert row_at(table, float(table["position_to_m"][-1])) is None
