@@ -59,8 +59,7 @@ def _run(record: Record, extension: Extension | None, bouts: list[Bout], rate: F
     for bout in bouts:
         moving[bout.first - first : bout.stop - first] = True
     part = slice(first, stop)
-    speed = np.where(np.isfinite(rate[part]), rate[part], record.felt.mean(rate)[part])
-    speed = np.where(moving, np.maximum(np.nan_to_num(speed), 0.0), 0.0) / 60e6
+    speed = np.where(moving, np.maximum(rate[part], 0.0), 0.0) / 60e6
     gap_us = record.credit.gap_us[part]
     bridged = np.where((gap_us <= LONG_GAP_S * 1e6) & (np.arange(first, stop) < stop - 1), gap_us, 0)
     made = speed * record.credit.credit_us[part]

@@ -50,9 +50,9 @@ class Bout:
     end_mm: float
 
 
-def find_bouts(record: Record, kind: str, origin: int, slip: Flags) -> list[Bout]:
-    """All bouts that begin at or after sample `origin`, in order. slip: (n,) where mains extend in vain."""
-    rate = forward_rate(record, kind)
+def find_bouts(record: Record, rate: Floats, kind: str, origin: int, slip: Flags) -> list[Bout]:
+    """All bouts that begin at or after sample `origin`, in order. rate: (n,) mm/min of `forward_rate`;
+    slip: (n,) where mains extend in vain."""
     moving = advancing(record, rate) & ~slip
     found: list[Bout] = []
     for first, stop in _split_at_long_gaps(record, moving):
@@ -71,6 +71,12 @@ def forward_rate(record: Record, kind: str) -> Floats:
         return rate
     slope = stroke_rate(record, kind)
     return np.where(np.isfinite(rate), rate, slope)
+
+
+def known_rate(record: Record, rate: Floats) -> Floats:
+    """The rate with missing values bridged by the mean of those around them, 0 where there are none."""
+    missing = ~np.isfinite(rate)
+    return np.where(missing, np.nan_to_num(record.felt.mean(rate)), rate) if missing.any() else rate
 
 
 def stroke_rate(record: Record, kind: str) -> Floats:

@@ -59,6 +59,8 @@ class Record:
 
     rate_mm_min: speed of advance as logged, or penetration times head speed, or None.
     logged_position_m: position that the guidance chainage gives.
+    torque_kNm: magnitude; clear: without single spikes; felt: mean over the window `felt`.
+    nominal_s: usual nominal interval of the window.
     """
 
     samples: Samples
@@ -67,6 +69,8 @@ class Record:
     turning: Flags | None
     speed_rpm: Floats
     torque_kNm: Floats
+    clear_torque_kNm: Floats
+    felt_torque_kNm: Floats
     main: Extension | None
     aux: Extension | None
     rate_mm_min: Floats | None
@@ -74,14 +78,10 @@ class Record:
     gripper: Floats | None
     felt: Window
     trend: Window
+    nominal_s: float
 
     def __len__(self) -> int:
         return len(self.seconds)
-
-    @property
-    def nominal_s(self) -> float:
-        """Nominal interval of the window [s]."""
-        return float(np.median(self.credit.nominal_us)) / MICROSECONDS
 
     @property
     def shows_phases(self) -> bool:
@@ -101,14 +101,16 @@ def record_of(samples: Samples, carry: Carry, setup: Setup) -> Record:
     typical_s = float(np.median(nominal)) / MICROSECONDS
     felt = window(seconds, max(FELT_S, 2 * typical_s))
     trend = window(seconds, max(SLOPE_S, 6 * typical_s))
-    speed = np.abs(samples.get("head_speed_rpm"))
+    speed, torque = np.abs(samples.get("head_speed_rpm")), np.abs(samples.get("torque_kNm"))
     return Record(
         samples=samples,
         seconds=seconds,
         credit=credit(time_us, nominal, setup.motion.gap_intervals),
         turning=_turning(samples, speed, setup),
         speed_rpm=speed,
-        torque_kNm=np.abs(samples.get("torque_kNm")),
+        torque_kNm=torque,
+        clear_torque_kNm=median3(torque),
+        felt_torque_kNm=felt.mean(torque),
         main=_extension(samples.get("main_stroke_mm"), felt, trend),
         aux=_extension(samples.get("aux_stroke_mm"), felt, trend),
         rate_mm_min=_rate(samples, speed),
@@ -116,6 +118,7 @@ def record_of(samples: Samples, carry: Carry, setup: Setup) -> Record:
         gripper=_first_known(samples, ("gripper_pressure_bar", "gripper_force_kN")),
         felt=felt,
         trend=trend,
+        nominal_s=typical_s,
     )
 
 

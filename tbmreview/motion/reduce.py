@@ -18,7 +18,7 @@ from tbmreview.motion.carry import Carry
 from tbmreview.motion.cells import empty_cells, make_cells
 from tbmreview.motion.course import face_of, motion_of
 from tbmreview.motion.periods import empty_periods, make_periods
-from tbmreview.motion.pushing import find_bouts, forward_rate
+from tbmreview.motion.pushing import find_bouts, forward_rate, known_rate
 from tbmreview.motion.record import Record, record_of
 from tbmreview.motion.rings import count_rings, empty_rings, make_rings
 from tbmreview.motion.signals import middle
@@ -72,8 +72,9 @@ def reduce_window(samples: Samples, carry: Carry, setup: Setup) -> Reduced:
         return Reduced(**empty(), carry=carry)
     record = record_of(samples, carry, setup)
     slip = find_slip(record, setup.machine.kind)
-    bouts = find_bouts(record, setup.machine.kind, origin, slip.certain)
-    context = Context(record, setup.machine, forward_rate(record, setup.machine.kind), slip.certain)
+    rate = forward_rate(record, setup.machine.kind)
+    bouts = find_bouts(record, rate, setup.machine.kind, origin, slip.certain)
+    context = Context(record, setup.machine, known_rate(record, rate), slip.certain)
     face_m = carry.position_m if carry.position_m == carry.position_m else first_position_m(record)
     worked: list[Worked] = []
     baselines = carry.baselines

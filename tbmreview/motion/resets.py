@@ -161,7 +161,7 @@ def _meets_old_face(record: Record, before: Bout, after: Bout | None, fall: floa
     if after is None or not np.isfinite(record.torque_kNm[after.first : after.stop]).any():
         return False
     boring = middle(record.torque_kNm[before.first : before.stop])
-    loaded = np.flatnonzero(record.felt.mean(record.torque_kNm)[after.first : after.stop] > HALF * boring)
+    loaded = np.flatnonzero(record.felt_torque_kNm[after.first : after.stop] > HALF * boring)
     extension = extension_of(record, after.pushing_set)
     if not len(loaded) or extension is None:
         return False

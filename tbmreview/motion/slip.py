@@ -12,13 +12,14 @@ import numpy as np
 from tbmreview.domain.setup import DOUBLE_SHIELD
 from tbmreview.motion.pushing import START_MM_MIN, STOP_MM_MIN
 from tbmreview.motion.record import Record
-from tbmreview.motion.signals import Flags, close_short, middle, runs
+from tbmreview.motion.signals import Flags, close_short, middle, runs, window
 
 LEAST_S = 55.0  # a minute, less what smoothing hides at both ends
 AS_FAST = (0.7, 1.4)  # aux shortening over main extending
 STANDS = 0.4  # of the main's movement: less is standing still on a coarse chainage
 FOLLOWS = 0.6  # of the main's movement: a chainage that moves with the head does
 LOOK_BACK_S = 600.0
+EDGE_S = 30.0  # half the window of the slope
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,12 +43,28 @@ def find_slip(record: Record, kind: str) -> Slip:
     for first, stop in runs(close_short(together, record.seconds, 5.0)):
         if record.seconds[stop - 1] - record.seconds[first] < LEAST_S:
             continue
+        first, stop = _to_its_edges(record, first, stop)
         stands = _head_stands(record, first, stop)
         if stands is None:
             doubtful[first:stop] = True
         elif stands:
             certain[first:stop] = True
     return Slip(certain, doubtful)
+
+
+def _to_its_edges(record: Record, first: int, stop: int) -> tuple[int, int]:
+    """A slope over a minute sees a slip begin late and end early: the edges come from a shorter one."""
+    assert record.aux is not None
+    low, high = np.searchsorted(record.seconds, record.seconds[[first, stop - 1]] + (-EDGE_S, EDGE_S))
+    part = slice(int(low), int(high))
+    back = -window(record.seconds[part], EDGE_S / 3).slope(record.aux.mm[part]) * 60
+    rate = middle(back[first - part.start : stop - part.start])
+    going = back > 0.5 * rate
+    going[first - part.start : stop - part.start] = True
+    for a, b in runs(going):
+        if a <= first - part.start < b:
+            return part.start + a, part.start + b
+    return first, stop
 
 
 def _head_stands(record: Record, first: int, stop: int) -> bool | None:

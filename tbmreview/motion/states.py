@@ -6,16 +6,18 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from tbmreview.domain.setup import DOUBLE_SHIELD, OPEN_GRIPPER
+from tbmreview.domain.setup import DOUBLE_SHIELD, OPEN_GRIPPER, SINGLE_SHIELD
 from tbmreview.domain.states import Phase, PushingSet, State
 from tbmreview.motion.pushing import Bout
 from tbmreview.motion.record import Record
-from tbmreview.motion.resets import RELEASED, Reset
+from tbmreview.motion.resets import RELEASED
 from tbmreview.motion.signals import Flags, Floats, close_short, drop_short, middle, runs
 from tbmreview.motion.strokes import Worked, boring_thrust
+from tbmreview.motion.torque import START_UP_S
 
 SHORTEST_S = 10.0  # a shorter change between turning free and turning loaded is noise
-SETTLE_S = 120.0  # supports, grippers and steering around the ramp of a regrip (common practice)
+LONGEST_REGRIP_S = 600.0  # released grippers for longer are no regrip (common practice: 3 to 6 minutes)
+SETTLE_S = 90.0  # bracing and steering after the ramp of a regrip (common practice, no source)
 PAD_MM_MIN = 5.0  # mean of the pads: one group of several moves far faster
 PADS_REST_S = 420.0  # between two groups of pads a segment is set, a few minutes each
 LEAST_PAD_MM = 100.0  # less than a segment needs is no ring building
@@ -42,10 +44,7 @@ def activity(record: Record, kind: str, worked: Sequence[Worked], cutting: Flags
     bouts = [bout for w in worked for bout in w.span.bouts]
     moving = _flags_of(n, [(b.first, b.stop) for b in bouts])
     turning = moving if record.turning is None else record.turning
-    ramps = [r for w in worked for r in (w.span.ended,) if r is not None]
-    regrip = (
-        np.zeros(n, bool) if kind not in (OPEN_GRIPPER, DOUBLE_SHIELD) else _regrips(record, ramps, bouts)
-    )
+    regrip = _regrips(record, _main_ramps(kind, worked), bouts)
     building = _ring_building(record, kind, regrip, bouts, slip)
     state = np.full(n, State.STANDING, np.int8)
     state[building] = State.RING_BUILD
@@ -74,7 +73,7 @@ def _loaded(record: Record, worked: Sequence[Worked], cutting: Flags, turning: F
         if not np.isfinite(w.levels.loaded_from):
             thrust = boring_thrust(record, w.span.pushing_set)
             force_limit[part] = 0.5 * middle(thrust[part][cutting[part]])
-    loaded = record.felt.mean(record.torque_kNm) > limit
+    loaded = (record.clear_torque_kNm > limit) & ~_starting(record, turning)
     if np.isfinite(force_limit).any():
         loaded |= boring_thrust(record, PushingSet.MAIN) > force_limit
     loaded &= turning
@@ -82,21 +81,30 @@ def _loaded(record: Record, worked: Sequence[Worked], cutting: Flags, turning: F
     return drop_short(loaded, record.seconds, SHORTEST_S)
 
 
-def _regrips(record: Record, resets: list[Reset], bouts: list[Bout]) -> Flags:
-    """The ramps, with the released grippers and the settling around them."""
+def _starting(record: Record, turning: Flags) -> Flags:
+    """The first seconds of each turning: bringing the head to speed takes torque too."""
+    began = turning & ~np.r_[False, turning[:-1]]
+    latest = np.maximum.accumulate(np.where(began, np.arange(len(turning)), 0))
+    out: Flags = turning & (record.seconds - record.seconds[latest] < START_UP_S)
+    return out
+
+
+def _main_ramps(kind: str, worked: Sequence[Worked]) -> list[tuple[int, int]]:
+    """Where mains return in a regrip; a set that bears on the ring returns to make room for the next."""
+    if kind == SINGLE_SHIELD:
+        return []
+    ended = [w.span.ended for w in worked if w.span.pushing_set != PushingSet.AUX]
+    return [reset.ramp for reset in ended if reset is not None and reset.ramp is not None]
+
+
+def _regrips(record: Record, ramps: list[tuple[int, int]], bouts: list[Bout]) -> Flags:
+    """The ramps, while the grippers are released around them, and the settling before the head turns."""
     out = np.zeros(len(record), bool)
     still = np.ones(len(record), bool) if record.turning is None else ~record.turning
-    for reset in resets:
-        if reset.ramp is None:
-            continue
-        first, last = reset.ramp
-        out[first : last + 1] = True
-        first, last = _while_released(record, bouts, first, last)
-        low = int(np.searchsorted(record.seconds, record.seconds[first] - SETTLE_S))
-        high = int(np.searchsorted(record.seconds, record.seconds[last] + SETTLE_S))
-        while first > low and still[first - 1]:
-            first -= 1
-        while last + 1 < min(high, len(record)) and still[last + 1]:
+    for ramp in ramps:
+        first, last = _while_released(record, bouts, *ramp)
+        settled = int(np.searchsorted(record.seconds, record.seconds[last] + SETTLE_S))
+        while last + 1 < min(settled, len(record)) and still[last + 1]:
             last += 1
         out[first : last + 1] = True
     for bout in bouts:
@@ -110,8 +118,13 @@ def _while_released(record: Record, bouts: list[Bout], first: int, last: int) ->
         return first, last
     braced = middle(record.gripper[before[-1].first : before[-1].stop])
     released = record.gripper < RELEASED * braced
-    for a, b in runs(released):
-        if a <= last and b > first:
+    around = np.searchsorted(
+        record.seconds, record.seconds[[first, last]] + (-LONGEST_REGRIP_S, LONGEST_REGRIP_S)
+    )
+    for a, b in runs(released[around[0] : around[1]]):
+        a, b = a + int(around[0]), b + int(around[0])
+        within = a > around[0] and b < around[1]  # else they are released for another reason
+        if within and a <= last and b > first:
             return min(first, a), max(last, b - 1)
     return first, last
 

@@ -104,7 +104,7 @@ class Context:
 
     record: Record
     machine: Machine
-    rate: Floats
+    known_rate: Floats
     slip: Flags
 
 
@@ -171,7 +171,7 @@ def _trace(
 ) -> tuple[tuple[tuple[int, int, Trace], ...], float]:
     record = context.record
     extension = extension_of(record, span.pushing_set)
-    runs = make_runs(record, extension, span.bouts, context.rate, context.slip)
+    runs = make_runs(record, extension, span.bouts, context.known_rate, context.slip)
     slack = 2e-3 if extension is None else max(2e-3, extension.noise_mm / 1000)
     face = face_m
     offset: float | None = None

@@ -11,7 +11,7 @@ import numpy as np
 from tbmreview.domain.setup import Machine
 from tbmreview.motion.carry import Baselines
 from tbmreview.motion.record import Record
-from tbmreview.motion.signals import Flags, Ints, median3, middle
+from tbmreview.motion.signals import Flags, Ints, middle
 
 START_UP_S = 12.0  # drives need up to ten seconds to bring the head to speed
 STEADY_SPEED = 0.04  # head speed within 4 % of its level counts as steady
@@ -19,7 +19,7 @@ LEAST_SAMPLES = 5
 FREE_SHARE = 0.6  # of the torque while boring: more is no free rotation
 LOADED = 1.25  # times the no-load torque: turning with more is turning loaded
 SPREADS = 5.0  # or so many deviations above it
-CONTACT_SHARE = 0.1  # of the rise from no-load to boring torque; discs that bite give more at once
+CONTACT_SHARE = 0.02  # of the rise from no-load to boring torque: discs that bite give more at once
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,9 +86,9 @@ def contact_sample(record: Record, moving: Ints, levels: TorqueLevels) -> int:
     """
     if not record.shows_phases or not np.isfinite(levels.free) or levels.boring < LOADED * levels.free:
         return int(moving[0])
-    torque = median3(record.torque_kNm)[moving]
+    torque = record.clear_torque_kNm[moving]
     rise = levels.boring - levels.free
-    on = np.flatnonzero(record.felt.mean(record.torque_kNm)[moving] >= levels.free + 0.5 * rise)
+    on = np.flatnonzero(record.felt_torque_kNm[moving] >= levels.free + 0.5 * rise)
     if not len(on):
         return int(moving[0])
     floor = levels.free + max(SPREADS * levels.spread, CONTACT_SHARE * rise)
