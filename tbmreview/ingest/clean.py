@@ -11,9 +11,9 @@ from tbmreview.domain.channels import BY_NAME
 Values = NDArray[np.float64]
 Mask = NDArray[np.bool_]
 
-SENTINELS = (-9999.0, -9999.99, -999.25, -999.0, -99999.0, -32768.0, 32767.0, 65535.0, 9999999.0, -9999.25)
-# Sentinels that are also plain readings of some channel are trusted only where they cannot be one.
-_BEYOND_DOUBT = np.array([-9999.0, -9999.99, -999.25, -99999.0, -9999.25])
+# Numbers that loggers write for *no reading* and that no channel reads by chance (common practice).
+# Others (-999, 32767) are caught by the channel's range where they cannot be a reading.
+SENTINELS = np.array([-9999.0, -9999.99, -9999.25, -999.25, -99999.0])
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,7 +29,7 @@ def _infinite(raw: Values, name: str) -> Mask:
 
 
 def _sentinel(raw: Values, name: str) -> Mask:
-    return np.isin(raw, _BEYOND_DOUBT)
+    return np.isin(raw, SENTINELS)
 
 
 VALUE_RULES: tuple[ValueRule, ...] = (

@@ -52,11 +52,11 @@ def opened(source: Source) -> Iterator[tuple[pa.Schema, int, Iterator[pa.RecordB
 
 def _feather(source: Source) -> pa.Table:
     """The table behind a Feather file; mapped into memory, so it costs nothing until it is read."""
-    if not source.member:
-        table: pa.Table = feather.read_table(str(source.path), memory_map=True)
-        return table
-    with source.open() as stream:
-        table = feather.read_table(pa.BufferReader(stream.read()))
+    if source.member:
+        with source.open() as stream:
+            table: pa.Table = feather.read_table(pa.BufferReader(stream.read()))
+    else:
+        table = feather.read_table(str(source.path), memory_map=True)
     return table
 
 

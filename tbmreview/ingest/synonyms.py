@@ -11,6 +11,7 @@ from typing import Any
 
 from tbmreview.domain.channels import BY_NAME
 from tbmreview.ingest.headers import Header, tidy
+from tbmreview.ingest.units import for_channel
 
 _UMLAUTS: dict[int, str] = {ord("ä"): "ae", ord("ö"): "oe", ord("ü"): "ue"}
 _WHOLE_WORD = 4  # Latin spellings up to this length must stand alone
@@ -39,7 +40,6 @@ class Rule:
     needs: tuple[frozenset[str], ...]
     bars: frozenset[str]
     allows: frozenset[str]
-    quantity: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,7 +116,6 @@ def _rule(entry: Mapping[str, Any]) -> Rule:
         tuple(frozenset(need) for need in entry["needs"]),
         frozenset(entry.get("not", ())),
         frozenset(entry.get("allows", ())),
-        entry["quantity"],
     )
 
 
@@ -131,7 +130,7 @@ def meaning(header: Header) -> Meaning:
     if exact:
         return Meaning(frozenset(), (exact,), "", "")
     words = _words()
-    text = fold_words(header.text)
+    text = re.sub(r"\b(?:no|nr|number)\s*(?=\d)", "", fold_words(header.text))  # a part, not a count
     atoms: set[str] = set()
     left = words.pattern.sub(lambda m: _collect(m[0], atoms, words.atom_of), text)
     left = re.sub(r"\s+", " ", re.sub(r"\d+", " ", left)).strip()
@@ -160,14 +159,12 @@ def _channels(
     aside: frozenset[str],
 ) -> tuple[str, ...]:
     """Channels whose rule holds, the most specific first. A known unit of another quantity excludes."""
-    quantities = {u.quantity for u in header.units}
     scored: list[tuple[int, str]] = []
     for rule in rules:
         if rule.bars & full or aside - rule.allows:
             continue
         met = [need for need in rule.needs if need <= full and need & named]
-        wanted = "length" if rule.quantity == "station" else rule.quantity
-        if not met or (quantities and wanted not in quantities):
+        if not met or (header.units and for_channel(header.units, BY_NAME[rule.channel]) is None):
             continue
         scored.append((max(len(need) for need in met), rule.channel))
     scored.sort(key=lambda pair: -pair[0])

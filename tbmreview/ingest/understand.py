@@ -269,5 +269,9 @@ def _described(column: Column, values: Values | None, extra: str) -> Column:
         return column
     finite = values[np.isfinite(values)]
     if len(finite) >= 20 and np.all(finite == finite[0]):
+        if finite[0] == -1 and column.role == CHANNEL:
+            return replace(
+                column, role=LEFT_OUT, name="", unit="", reason="-1 throughout: no sensor", question=""
+            )
         return replace(column, reason="; ".join(x for x in (column.reason, f"constant {finite[0]:g}") if x))
     return column

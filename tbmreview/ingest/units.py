@@ -113,6 +113,9 @@ def _rows() -> tuple[tuple[str, str, float, str], ...]:
         ("m3", "volume", 1.0, "cbm m^3"),
         ("l", "volume", 1e-3, "ltr liter"),
         ("V", "voltage", 1.0, "volt"),
+        ("kWh", "energy", 1.0, "kwh"),
+        ("MWh", "energy", 1e3, ""),
+        ("MJ", "energy", 1 / 3.6, ""),
     )
 
 
@@ -200,11 +203,17 @@ def parse_unit(text: str) -> tuple[Unit, ...]:
 
 
 def for_channel(units: tuple[Unit, ...], channel: Channel) -> Unit | None:
-    """The reading of a unit that measures this channel's quantity, scaled to the channel's unit."""
-    quantity = "length" if channel.quantity == "station" else channel.quantity
+    """The reading of a unit that measures this channel's quantity, scaled to the channel's unit.
+
+    A length stands for a station, and for a penetration: logs write its mm/rev as plain mm.
+    """
     for unit in units:
-        if unit.quantity == quantity:
-            return replace(unit, factor=unit.factor / 1000) if channel.quantity == "station" else unit
+        if unit.quantity == channel.quantity:
+            return unit
+        if unit.quantity == "length" and channel.quantity == "station":
+            return replace(unit, factor=unit.factor / 1000)
+        if unit.quantity == "length" and channel.quantity == "penetration":
+            return replace(unit, name=f"{unit.name}/rev", quantity="penetration")
     return None
 
 

@@ -12,7 +12,7 @@ import pyarrow as pa
 import pyarrow.feather
 import pyarrow.parquet as pq
 import pytest
-from support.logs import ENGLISH, GERMAN, Field, TinyMachine, tiny_machine, written
+from support.logs import ENGLISH, GERMAN, Field, tiny_machine, written
 
 from tbmreview.domain.samples import Samples, join
 from tbmreview.domain.setup import Machine
@@ -23,6 +23,7 @@ OSLO = ZoneInfo("Europe/Oslo")
 MACHINE = tiny_machine()
 ROCK_MACHINE = Machine("double shield", bore_diameter_m=6.4, disc_count=42)
 START = datetime(2024, 3, 5, 6, 0, 0)
+LOCAL_START = START.replace(tzinfo=OSLO)
 ALL = tuple(MACHINE.values)
 
 
@@ -84,7 +85,7 @@ class Case:
     write: Callable[[Path], Path]
     channels: Sequence[str] = ALL
     rows: int = len(MACHINE.seconds)
-    start: datetime = START.replace(tzinfo=OSLO)
+    start: datetime = LOCAL_START
     units: dict[str, str] = field(default_factory=dict)
 
 
@@ -209,6 +210,3 @@ def test_dialect_is_read_in_full(case: Case, tmp_path: Path) -> None:
     units = {c.name: c.unit for c in log.columns}
     assert {name: units[name] for name in case.units} == case.units
 
-
-def faulty(**changed: Callable[[TinyMachine], np.ndarray]) -> TinyMachine:
-    return TinyMachine(MACHINE.seconds, {**MACHINE.values, **{k: f(MACHINE) for k, f in changed.items()}})
