@@ -57,7 +57,7 @@ FILLS: dict[str, str] = {
     "ground-crushed": "#e6d9c6",
     "ground-fault": "#cfc3c0",
     "ground-other": "#f6f6f4",
-    "reaction-unknown": "#b9c0c7",
+    "reaction-unknown": "#6b757f",
     "reaction-grippers": "#b4c6d6",
     "reaction-mixed": "#7796b3",
     "reaction-ring": "#2f5d8a",

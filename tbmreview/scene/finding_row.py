@@ -47,11 +47,14 @@ def brackets(findings: Sequence[Finding], chosen: str, box: Box, across: Across,
     spans = np.array([(f.position_from_m, f.position_to_m) for f in findings], np.float64).reshape(-1, 2)
     left = across.inside(spans[:, 0])
     right = np.maximum(across.inside(spans[:, 1]), left + 3 * across.column)
+    begins, ends = spans[:, 0] >= across.view_m[0], spans[:, 1] <= across.view_m[1]
     roles = np.array([_role(f, chosen) for f in findings])
     for role in (SET_ASIDE, AGREED, OPEN, "selected"):
         these = roles == role
         if np.any(these):
-            items.append(_bracket(role, left[these], right[these], box.bottom - look.pad, look))
+            y = box.bottom - look.pad
+            feet = np.concatenate([left[these & begins], right[these & ends]])
+            items.append(_bracket(role, left[these], right[these], feet, y, look.pad))
     return items + _ids(findings, (left + right) / 2, chosen, box, look)
 
 
@@ -87,7 +90,7 @@ def verdict_key(box: Box, look: Look) -> list[Item]:
         items.append(Label("small", x, base, verdict, look.small, "right"))
         x -= text_width(verdict, look.small) + look.pad
         ends = np.array([x - 1.5 * look.small, x])
-        items.append(_bracket(verdict, ends[:1], ends[1:], base - look.small * 0.5, look))
+        items.append(_bracket(verdict, ends[:1], ends[1:], ends, base - look.small * 0.5, look.pad))
         x -= 1.5 * look.small + 3 * look.pad
     items.append(Label("small", x, base, "finding:", look.small, "right"))
     return items
@@ -99,12 +102,12 @@ def key_width(look: Look) -> float:
     return words + 4.5 * look.small + 18 * look.pad
 
 
-def _bracket(role: str, left: Floats, right: Floats, y: float, look: Look) -> Segments:
-    high, low = level(y, left), level(y + look.pad, left)
+def _bracket(verdict: str, left: Floats, right: Floats, feet: Floats, y: float, down: float) -> Segments:
+    """Brackets from left to right at y, with a foot where a finding ends (not where the view does)."""
     return Segments(
-        f"finding-{role.replace(' ', '-')}",
-        np.concatenate([left, left, right]),
-        np.concatenate([high, high, high]),
-        np.concatenate([right, left, right]),
-        np.concatenate([high, low, low]),
+        f"finding-{verdict.replace(' ', '-')}",
+        np.concatenate([left, feet]),
+        level(y, np.concatenate([left, feet])),
+        np.concatenate([right, feet]),
+        np.concatenate([level(y, right), level(y + down, feet)]),
     )

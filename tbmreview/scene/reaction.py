@@ -63,12 +63,12 @@ def key(label: str, box: Box, look: Look) -> tuple[Item, ...]:
     x, y = look.margin, box.top + look.text * 0.85
     items: list[Item] = [Label("strong", x, y, label, look.text, room=box.left - x - look.pad)]
     side = look.small * 0.8
-    for i, (_, name, words, _) in enumerate(KINDS):
+    for i, (_, name, words, tall) in enumerate(KINDS):
         if i % 2 == 0:
             x, y = look.margin, y + look.small * 1.28
         if y > box.bottom + look.small * 0.3:
             break
-        items.append(Fill(f"reaction-{name}", Box(x, y - side, side, side)))
+        items.append(Fill(f"reaction-{name}", Box(x, y - side * tall, side, side * tall)))
         items.append(Label("small", x + side + look.pad, y, words, look.small))
         x += side + 3 * look.pad + text_width("grippers", look.small)
     return tuple(items)

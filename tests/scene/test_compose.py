@@ -226,3 +226,12 @@ def test_every_strip_of_the_registry_can_be_shown():
     assert tuple(f.name for f in plan.strips) == names
     profile = SHORT.profile(1.0)
     assert {s.column for strip in STRIPS for s in strip.series} <= set(profile)
+
+
+def test_a_bracket_has_no_foot_where_only_the_view_ends():
+    finding = SHORT.findings()[0]
+    middle = (finding.position_from_m + finding.position_to_m) / 2
+    for view, feet in (((middle - 30, middle), 1), ((middle - 30, middle + 15), 2)):
+        plan = compose(SHORT, open_session(SHORT).show(*view).select(finding.id), SIZES["large"])
+        bracket = next(i for i in plan.items if isinstance(i, Segments) and i.role == "finding-selected")
+        assert (bracket.x1 == bracket.x2).sum() == feet
