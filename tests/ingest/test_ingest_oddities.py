@@ -209,4 +209,3 @@ def test_dialect_is_read_in_full(case: Case, tmp_path: Path) -> None:
         )
     units = {c.name: c.unit for c in log.columns}
     assert {name: units[name] for name in case.units} == case.units
-
