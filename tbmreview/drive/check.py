@@ -51,13 +51,14 @@ def check(folder: Path | str) -> CheckReport:
     with catalogue.reading(folder) as db:
         problems = catalogue_problems(db)
         chunks = catalogue.current_chunks(db)
+        replaced = catalogue.replaced_chunks(db)
     try:
         read_setup_file(Layout(folder).setup)
     except SetupError as error:
         problems.append(str(error))
     for chunk in chunks:
         problems += chunk_problems(folder, chunk)
-    strangers, leftovers = file_problems(folder, chunks)
+    strangers, leftovers = file_problems(folder, chunks, replaced)
     problems += strangers
     if not problems:
         problems += _totals(folder)

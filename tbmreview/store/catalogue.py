@@ -140,6 +140,11 @@ def current_chunks(db: sqlite3.Connection) -> tuple[Chunk, ...]:
     )
 
 
+def replaced_chunks(db: sqlite3.Connection) -> set[str]:
+    """Paths of chunks that newer ones have replaced; their files may be gone."""
+    return {path for (path,) in db.execute("SELECT path FROM chunk WHERE superseded_us IS NOT NULL")}
+
+
 def ground_entries(db: sqlite3.Connection, kind: str) -> tuple[GroundEntry, ...]:
     """The latest table of each name of a kind, the latest import last."""
     columns = "id, kind, name, issued, added_us, source_name, source_sha256"

@@ -53,11 +53,14 @@ def _content_problems(path: Path, chunk: Chunk) -> list[str]:
     return problems
 
 
-def file_problems(folder: Path, chunks: tuple[Chunk, ...]) -> tuple[list[str], list[str]]:
-    """(files under samples/ that are none of the drive's, leftovers that the next write removes)."""
+def file_problems(folder: Path, chunks: tuple[Chunk, ...], replaced: set[str]) -> tuple[list[str], list[str]]:
+    """(files under samples/ that are none of the drive's, what a stopped writer has left over).
+
+    replaced: paths of chunks that stay until the next write, for those who opened the drive before.
+    """
     named = {chunk.path for chunk in chunks}
-    leftovers = sweepable(folder, named)
-    known = {folder / path for path in named} | set(leftovers)
+    leftovers = sweepable(folder, named | replaced)
+    known = {folder / path for path in named | replaced} | set(leftovers)
     strangers = [p for p in Layout(folder).samples.rglob("*") if p.is_file() and p not in known]
     return (
         [f"{p.relative_to(folder).as_posix()}: no file of the drive" for p in sorted(strangers)],
