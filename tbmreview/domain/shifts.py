@@ -1,7 +1,8 @@
 """Shifts of a drive: their bounds in UTC, across midnight and clock changes."""
 
 from dataclasses import dataclass
-from datetime import UTC, date, datetime, timedelta
+from datetime import date, datetime, timedelta
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,6 +24,7 @@ class ShiftBounds:
         return np.searchsorted(self.start_us, time_us, side="right") - 1
 
 
+@lru_cache(maxsize=32)
 def shifts_covering(setup: Setup, first_us: int, last_us: int) -> ShiftBounds:
     """All shifts from the one that holds first_us to the one that holds last_us.
 
@@ -38,11 +40,12 @@ def shifts_covering(setup: Setup, first_us: int, last_us: int) -> ShiftBounds:
     while day <= end:
         for minutes, name in zip(clocks, setup.shifts.names, strict=True):
             local = datetime(day.year, day.month, day.day, minutes // 60, minutes % 60, tzinfo=zone)
-            starts.append(int(local.astimezone(UTC).timestamp()) * MICROSECONDS)
+            starts.append(int(local.timestamp()) * MICROSECONDS)
             names.append(name)
             dates.append(day)
         day += timedelta(days=1)
     bounds = np.array(starts, np.int64)
+    bounds.setflags(write=False)  # shared by all who ask for the same
     i = int(np.searchsorted(bounds, first_us, side="right")) - 1
     j = int(np.searchsorted(bounds, last_us, side="right"))
     return ShiftBounds(bounds[i : j + 1], tuple(names[i:j]), tuple(dates[i:j]))

@@ -77,6 +77,7 @@ READING_SUMS: tuple[Sum, ...] = (
 )
 
 MERGE: dict[str, str] = {s.name: s.merge for s in (*SUMS, *READING_SUMS)}
+SHORT_RUN = 16  # rows a group: below it reduceat costs more per group than bincount per row
 _REDUCE = {ADD: np.add, MIN: np.fmin, MAX: np.fmax}
 
 
@@ -93,17 +94,38 @@ def group_sums(table: Table, group: NDArray[np.int64], size: int) -> Table:
         order = np.argsort(group, kind="stable")
         group = group[order]
     starts = np.flatnonzero(np.r_[True, group[1:] != group[:-1]]) if len(group) else group
-    present = group[starts] if len(group) else group
     out: dict[str, NDArray[np.generic]] = {}
     for name in names:
         values = table[name] if order is None else table[name][order]
-        whole = np.issubdtype(values.dtype, np.integer)
-        empty = 0 if whole or MERGE[name] == ADD else np.nan
-        column = np.full(size, empty, np.int64 if whole else np.float64)
-        if len(values):
-            column[present] = _REDUCE[MERGE[name]].reduceat(values, starts)
-        out[name] = column
+        if MERGE[name] == ADD and len(group) < SHORT_RUN * len(starts):
+            out[name] = np.bincount(group, values, size)
+        else:
+            out[name] = _reduced(values, MERGE[name], group, starts, size)
     return Table(out)
+
+
+def _reduced(
+    values: NDArray[np.generic], merge: str, group: NDArray[np.int64], starts: NDArray[np.int64], size: int
+) -> NDArray[np.generic]:
+    whole = np.issubdtype(values.dtype, np.integer)
+    empty = 0 if whole or merge == ADD else np.nan
+    column = np.full(size, empty, np.int64 if whole else np.float64)
+    if len(values):
+        column[group[starts]] = _REDUCE[merge].reduceat(values, starts)
+    return column
+
+
+def sum_runs(table: Table, keys: Sequence[str]) -> Table:
+    """Rows that follow each other with the same values of `keys` as one: its keys and its sum columns."""
+    if not len(table):
+        return table
+    changed = np.zeros(len(table), bool)
+    changed[0] = True
+    for name in keys:
+        changed[1:] |= table[name][1:] != table[name][:-1]
+    group = np.cumsum(changed) - 1
+    sums = group_sums(table, group, int(group[-1]) + 1)
+    return Table({**{name: table[name][changed] for name in keys}, **sums.columns})
 
 
 def split_at(
@@ -128,10 +150,9 @@ def split_at(
     if not np.any(count > 1):
         return pieces, interval
     edges = np.r_[-np.inf, bounds, np.inf]
-    divided = count[parent] > 1
-    piece_low = np.where(divided, np.maximum(low[parent], edges[interval]), low[parent])
-    piece_high = np.where(divided, np.minimum(high[parent], edges[interval + 1]), high[parent])
+    piece_low = np.where(interval == first[parent], low[parent], edges[interval])
+    piece_high = np.where(interval == last[parent], high[parent], edges[interval + 1])
     whole = (high - low)[parent]
-    share = np.where(divided, (piece_high - piece_low) / np.where(whole > 0, whole, 1.0), 1.0)
+    share = np.where(count[parent] > 1, (piece_high - piece_low) / np.where(whole > 0, whole, 1.0), 1.0)
     added = {n: pieces[n] * share for n in pieces if MERGE.get(n) == ADD}
     return pieces.with_columns({**added, "position_from_m": piece_low, "position_to_m": piece_high}), interval

@@ -20,6 +20,13 @@ Codes = NDArray[np.int64]
 FROM_SETUP = "setup"  # source of a constant that a person stated
 NO_TIME = int(np.iinfo(np.int64).min)  # a missing instant in an int64 column of microseconds
 NO_STROKE = 0  # strokes are numbered from 1
+READ = (
+    "thrust_s",
+    "thrust_advance_m",
+    "torque_s",
+    "torque_revolutions",
+    "advance_m",
+)  # sums that net is made of
 
 
 class Readable(Protocol):

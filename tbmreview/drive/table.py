@@ -4,23 +4,22 @@ from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from tbmreview.domain.errors import DriveError, UsageError
 from tbmreview.domain.ground import MAPPED, OUTSIDE
 from tbmreview.domain.shifts import ShiftBounds, shifts_covering
 from tbmreview.domain.station import decimetres
-from tbmreview.domain.sums import group_sums, split_at
+from tbmreview.domain.sums import group_sums, split_at, sum_runs
 from tbmreview.domain.table import Column, Table
 from tbmreview.drive.columns_text import TABLE_COLUMNS
-from tbmreview.drive.reading import NO_TIME, Codes, Floats, Readable, reading, sources_of
+from tbmreview.drive.reading import NO_STROKE, NO_TIME, READ, Codes, Floats, Readable, reading, sources_of
 from tbmreview.indicators import INDICATORS, indicator_columns
 
 TOLERANCE_M = 1e-6  # positions closer than a micrometre are the same
 _PLACE = ("position_from_m", "position_to_m", "start_us", "end_us")
 _OWN = ("advance_m", "boring_s", "revolutions", "turned_s", "unrecorded_advance_m")
-_KEYS = ("step", "shift_start_us", "stroke", "drag_code")
-_USED = tuple(dict.fromkeys((*_PLACE, *_OWN, *(n for i in INDICATORS for n in i.needs), *_KEYS)))
+_KEYS = ("step", "stroke_start_us", "shift_start_us", "pushing_set", "reaction")
+_NEEDED = {*_PLACE, *_OWN, *(n for i in INDICATORS for n in i.needs), *READ, *_KEYS}
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,8 +62,7 @@ def table(
     """
     if by not in _GROUPINGS:
         raise UsageError(f"--by {by}: expected one of {', '.join(_GROUPINGS)}")
-    cells = reading(drive.cells, drive.strokes, drive.setup.machine)
-    cells = Table({name: cells[name] for name in _USED})
+    cells = Table({name: values for name, values in drive.cells.columns.items() if name in _NEEDED})
     bounds = _bounds(drive, from_chainage_m, to_chainage_m)
     cells = between(cells, *bounds)
     return _rows(drive, _GROUPINGS[by](_Request(drive, cells, step_m, bounds)))
@@ -87,6 +85,14 @@ def between(cells: Table, low_m: float, high_m: float) -> Table:
     return pieces.rows(interval == 1)
 
 
+def _read(request: _Request, cells: Table, number: Codes) -> tuple[Table, Codes]:
+    """(cells as they are read, the row of each): neighbours that no row tells apart are summed first."""
+    apart = (*_KEYS[1:], "row")
+    merged = sum_runs(cells.with_columns({"row": number}), apart)
+    drive = request.drive
+    return reading(merged, drive.strokes, drive.setup.machine), merged["row"]
+
+
 def _by_step(request: _Request) -> Groups:
     try:
         size = decimetres(request.step_m)
@@ -97,56 +103,62 @@ def _by_step(request: _Request) -> Groups:
     count = int(step.max()) - first + 1 if len(step) else 0
     bounds = request.drive.axis.step_start_m(np.arange(first, first + count + 1, dtype=np.int64), size)
     bounds = np.clip(bounds, *request.bounds_m)
-    return Groups(request.cells, step - first, count, bounds[:-1], bounds[1:])
+    return Groups(*_read(request, request.cells, step - first), count, bounds[:-1], bounds[1:])
 
 
 def _by_stroke(request: _Request) -> Groups:
-    return _by_key(request.cells, request.cells["stroke"])
+    return _by_key(request, "stroke_start_us")
 
 
 def _by_shift(request: _Request) -> Groups:
-    return _by_key(request.cells, request.cells["shift_start_us"])
+    return _by_key(request, "shift_start_us")
+
+
+def _by_key(request: _Request, key: str) -> Groups:
+    cells, _ = _read(request, request.cells, _one_row(request.cells))
+    distinct, number = np.unique(cells[key], return_inverse=True)
+    return Groups(cells, number.astype(np.int64), len(distinct))
+
+
+def _one_row(cells: Table) -> Codes:
+    return np.zeros(len(cells), np.int64)
 
 
 def _by_day(request: _Request) -> Groups:
-    shifts = _shifts(request.drive, request.cells["shift_start_us"])
+    cells, number = _read(request, request.cells, _one_row(request.cells))
+    shifts = _shifts(request.drive, cells["shift_start_us"])
     if shifts is None:
-        return Groups(request.cells, np.empty(0, np.int64), 0, labels={"date": np.empty(0, object)})
+        return Groups(cells, number, 0, labels={"date": np.empty(0, object)})
     days = np.array([day.toordinal() for day in shifts.dates], np.int64)
     dates = np.array([day.isoformat() for day in shifts.dates], dtype=object)
-    _, first, number = np.unique(days, return_index=True, return_inverse=True)
-    of_cells = number[shifts.index(request.cells["shift_start_us"])].astype(np.int64)
-    return Groups(request.cells, of_cells, len(first), labels={"date": dates[first]})
-
-
-def _by_key(cells: Table, key: Codes) -> Groups:
-    distinct, number = np.unique(key, return_inverse=True)
-    return Groups(cells, number.astype(np.int64), len(distinct))
+    _, first, day = np.unique(days, return_index=True, return_inverse=True)
+    of_cells = day[shifts.index(cells["shift_start_us"])].astype(np.int64)
+    return Groups(cells, of_cells, len(first), labels={"date": dates[first]})
 
 
 def _by_ground(request: _Request) -> Groups:
     ground = request.drive.ground(MAPPED)
     names = np.array([*ground["rock"].tolist(), OUTSIDE], dtype=object)
-    return _by_interval(request.cells, ground["position_from_m"], ground["position_to_m"], {"ground": names})
+    return _by_interval(request, ground["position_from_m"], ground["position_to_m"], {"ground": names})
 
 
 def _by_ring(request: _Request) -> Groups:
     rings = _rings(request.drive)
-    return _by_interval(request.cells, rings["position_from_m"], rings["position_to_m"], _numbered(rings))
+    return _by_interval(request, rings["position_from_m"], rings["position_to_m"], _numbered(rings))
 
 
 def _by_ring_place(request: _Request) -> Groups:
     low, high = ring_places(request.drive)
-    return _by_interval(request.cells, low, high, _numbered(request.drive.rings))
+    return _by_interval(request, low, high, _numbered(request.drive.rings))
 
 
 def _by_mark(request: _Request) -> Groups:
-    nothing = np.empty(0, np.int64)
-    return Groups(request.cells.rows(nothing), nothing, 0, labels={"mark": np.empty(0, object)})
+    none = request.cells.rows(slice(0, 0))
+    return Groups(*_read(request, none, _one_row(none)), 0, labels={"mark": np.empty(0, object)})
 
 
 def _by_drive(request: _Request) -> Groups:
-    return Groups(request.cells, np.zeros(len(request.cells), np.int64), 1, keep_empty=True)
+    return Groups(*_read(request, request.cells, _one_row(request.cells)), 1, keep_empty=True)
 
 
 _GROUPINGS: dict[str, Callable[[_Request], Groups]] = {
@@ -163,7 +175,7 @@ _GROUPINGS: dict[str, Callable[[_Request], Groups]] = {
 
 
 def _by_interval(
-    cells: Table, low_m: Floats, high_m: Floats, labels: dict[str, Column] | None = None
+    request: _Request, low_m: Floats, high_m: Floats, labels: dict[str, Column] | None = None
 ) -> Groups:
     """Cells divided at intervals; row i is interval i and the last row is what no interval covers, so
     that totals hold. Where intervals overlap, the ground belongs to the first that names it."""
@@ -172,8 +184,8 @@ def _by_interval(
     first, last = np.searchsorted(bounds, low_m), np.searchsorted(bounds, high_m)
     for i in range(len(low_m) - 1, -1, -1):
         owner[first[i] + 1 : last[i] + 1] = i
-    pieces, interval = split_at(cells, bounds)
-    return Groups(pieces, owner[interval], len(low_m) + 1, labels=labels or {})
+    pieces, interval = split_at(request.cells, bounds)
+    return Groups(*_read(request, pieces, owner[interval]), len(low_m) + 1, labels=labels or {})
 
 
 def _rings(drive: Readable) -> Table:
@@ -213,7 +225,8 @@ def _rows(drive: Readable, groups: Groups) -> Table:
     rows = Table({name: columns[name] for name in TABLE_COLUMNS} | groups.labels)
     kept = np.full(groups.size, groups.keep_empty) | (sums["boring_s"] > 0) | (sums["advance_m"] > 0)
     order = np.argsort(rows["position_from_m"], kind="stable")
-    return rows.rows(order[kept[order]])
+    in_place = np.all(kept) and np.all(order[1:] > order[:-1])
+    return rows if in_place else rows.rows(order[kept[order]])
 
 
 def _in_order(groups: Groups) -> Groups:
@@ -240,7 +253,10 @@ def _place(drive: Readable, groups: Groups, sums: Table) -> dict[str, Column]:
 
 
 def _single_keys(drive: Readable, groups: Groups) -> dict[str, Column]:
-    """stroke, shift and drag_source of each row; a row over several strokes or shifts has none."""
+    """stroke, shift and drag_source of each row; a row over several strokes or shifts has none.
+
+    Cells are in order of time within a row, so a row has one stroke where its first and last have the same.
+    """
     stroke = np.full(groups.size, np.nan)
     shift = np.full(groups.size, "", dtype=object)
     codes = np.zeros(groups.size, np.int64)
@@ -248,18 +264,14 @@ def _single_keys(drive: Readable, groups: Groups) -> dict[str, Column]:
     if len(number):
         starts = np.flatnonzero(np.r_[True, number[1:] != number[:-1]])
         present = number[starts]
-        one, least = _least(cells["stroke"], starts)
-        stroke[present] = np.where(one & (least > 0), least, np.nan)
-        one, least = _least(cells["shift_start_us"], starts)
-        shift[present[one]] = _shift_names(drive, least[one])
+        last = np.append(starts[1:], len(number)) - 1
+        of_first, of_last = cells["stroke"][starts], cells["stroke"][last]
+        stroke[present] = np.where((of_first == of_last) & (of_first != NO_STROKE), of_first, np.nan)
+        of_first, of_last = cells["shift_start_us"][starts], cells["shift_start_us"][last]
+        one = of_first == of_last
+        shift[present[one]] = _shift_names(drive, of_first[one])
         codes[present] = np.bitwise_or.reduceat(cells["drag_code"], starts)
     return {"stroke": stroke, "shift": shift, "drag_source": sources_of(drive.strokes).text(codes)}
-
-
-def _least(key: Codes, starts: Codes) -> tuple[NDArray[np.bool_], Codes]:
-    """(whether a run has one key only, its least key) for runs that begin at `starts`."""
-    least = np.minimum.reduceat(key, starts)
-    return least == np.maximum.reduceat(key, starts), least
 
 
 def _shifts(drive: Readable, starts: Codes) -> ShiftBounds | None:
