@@ -7,11 +7,11 @@ from tbmreview.scene.plan import Box
 
 PAGE_WIDTH, PAGE_HEIGHT = 42_000.0, 29_700.0  # ISO 216 A3, landscape
 FRAME = Box(2_000, 1_000, 39_000, 27_700)  # 20 mm to file it, 10 mm elsewhere (ISO 5457, from memory)
-BAND_HEIGHT = 6_900.0
+BAND_HEIGHT = 7_100.0
 BAND_TOP = FRAME.top + FRAME.height - BAND_HEIGHT
 PICTURE = Box(FRAME.left + 300, FRAME.top + 100, FRAME.width - 600, BAND_TOP - FRAME.top - 200)
-FINDINGS = Box(FRAME.left, BAND_TOP, 16_500, BAND_HEIGHT)
-LEGEND = Box(FINDINGS.left + FINDINGS.width, BAND_TOP, 9_000, BAND_HEIGHT)
+FINDINGS = Box(FRAME.left, BAND_TOP, 15_500, BAND_HEIGHT)
+LEGEND = Box(FINDINGS.left + FINDINGS.width, BAND_TOP, 7_500, BAND_HEIGHT)
 TITLE = Box(LEGEND.left + LEGEND.width, BAND_TOP, FRAME.width - FINDINGS.width - LEGEND.width, BAND_HEIGHT)
 PAD = 150.0
 

@@ -112,7 +112,8 @@ def values_facts(order: Order, stretch: Stretch, plan: Plan | None) -> Facts:
     steps = " ".join(plan.notices) if plan is not None else "see the page with the picture"
     table = order.source.profile(1.0)
     rows = lod.visible(table["position_from_m"], table["position_to_m"], (stretch.from_m, stretch.to_m))
-    sources = {*table["drag_source"][rows].tolist()} - {""} if "drag_source" in table else set()
+    told = table["drag_source"][rows].tolist() if "drag_source" in table else []
+    sources = {source for text in set(told) for source in text.split("+")} - {""}
     return (("values", steps), ("drag from", ", ".join(sorted(sources)) or "not given"))
 
 

@@ -5,7 +5,7 @@ from datetime import datetime
 from zoneinfo import ZoneInfo
 
 from tbmreview import __version__
-from tbmreview.domain.ground import GROUND_KINDS
+from tbmreview.domain.ground import GROUND_KINDS, PREDICTED
 from tbmreview.domain.setup import Setup
 from tbmreview.drive.opened import Drive
 
@@ -15,12 +15,13 @@ OVERRULED = "overrule"  # what the history calls a person's change to a computed
 Facts = tuple[tuple[str, str], ...]
 
 
-def facts(drive: Drive) -> Facts:
-    """(name, text) of each thing that a reader needs to recompute or doubt the numbers."""
+def facts(drive: Drive, predicted: str = "") -> Facts:
+    """(name, text) of each thing that a reader needs to recompute or doubt the numbers. predicted: the
+    baseline that is drawn, '' for the latest."""
     return (
         ("logs", logs_text(drive)),
         ("content", fingerprint(drive)),
-        ("ground", _ground_text(drive)),
+        ("ground", _ground_text(drive, predicted)),
         ("machine", machine_text(drive.setup)),
         ("detection", _thresholds_text(drive.setup)),
         ("overrules", f"{overrules(drive)} by people"),
@@ -92,10 +93,13 @@ def _thresholds_text(setup: Setup) -> str:
     )
 
 
-def _ground_text(drive: Drive) -> str:
+def _ground_text(drive: Drive, predicted: str) -> str:
     told = []
     for kind in GROUND_KINDS:
-        for entry in drive.ground_entries(kind)[-1:]:
+        entries = drive.ground_entries(kind)
+        if kind == PREDICTED and predicted:
+            entries = tuple(entry for entry in entries if entry.name == predicted)
+        for entry in entries[-1:]:
             name = "" if entry.name in ("", kind) else f" '{entry.name}'"
             told.append(f"{kind}{name}{f' issued {entry.issued}' if entry.issued else ''}")
     return ", ".join(told) or "none given"

@@ -65,7 +65,7 @@ def _order(drive: Drive, from_m: float, to_m: float, scale: int, choice: Choice)
     session = open_session(source, choice.strips).with_step(choice.step_m).with_predicted(choice.predicted)
     stretch = _known_part(source, from_m, to_m)
     written = choice.written or datetime.now(drive.setup.drive.zone).strftime("%Y-%m-%d %H:%M")
-    return Order(source, session, stretch, scale, facts(drive), written)
+    return Order(source, session, stretch, scale, facts(drive, choice.predicted), written)
 
 
 def _known_part(source: Source, from_chainage_m: float, to_chainage_m: float) -> Stretch:

@@ -100,17 +100,21 @@ class Desk(QObject):
 
 
 def _open(folder: Path, progress: Progress) -> DriveSource:
+    """The drive with what is costly computed here, beside the window."""
     from tbmreview.drive.opened import open_drive
 
-    return DriveSource(open_drive(folder))
+    source = DriveSource(open_drive(folder))
+    if source.span_m[1] > source.span_m[0]:
+        source.profile(1.0)
+        source.findings()
+    return source
 
 
 def _add(folder: Path, files: Sequence[Path], progress: Progress) -> tuple[str, DriveSource]:
     from tbmreview.drive.add import add
-    from tbmreview.drive.opened import open_drive
 
     report = add(folder, list(files), progress=progress)
-    return report.text(), DriveSource(open_drive(folder))
+    return report.text(), _open(folder, progress)
 
 
 def _write_sheet(

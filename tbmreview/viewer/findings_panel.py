@@ -100,8 +100,8 @@ class FindingsPanel(QWidget):
         layout = QVBoxLayout(self)
         layout.setContentsMargins(0, 0, 0, 0)
         layout.addWidget(self.heading)
-        layout.addWidget(self.table, 3)
-        layout.addWidget(scroll, 2)
+        layout.addWidget(self.table, 1)
+        layout.addWidget(scroll, 1)
         self.table.selectionModel().selectionChanged.connect(self._selected)
 
     def show_findings(self, findings: Sequence[Finding], axis: Axis) -> None:

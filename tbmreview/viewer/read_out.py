@@ -23,9 +23,9 @@ def reading(found: ReadOut | None) -> Reading:
     """The texts of what was found under the pointer; None where it is beside the plot."""
     if found is None:
         return Reading()
-    lines = [f"{kind}: {rock}" for kind, rock in found.ground]
+    lines = [f"{kind.capitalize()}: {rock}" for kind, rock in found.ground]
     if found.finding is not None:
-        lines.append(f"finding {found.finding.id}: {found.finding.kind}, {found.finding.verdict}")
+        lines.append(f"Finding {found.finding.id}: {found.finding.kind}, {found.finding.verdict}")
     interval = f"values of {found.interval}" if found.interval else "not bored, or no record"
     return Reading(f"{found.chainage} m", interval, "\n".join(lines), _values(found))
 

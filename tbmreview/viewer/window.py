@@ -29,7 +29,7 @@ from tbmreview.viewer.stage import Stage
 
 CLOSER = 1.5
 SIDE_PIXELS = 400
-LOGS = "Logs (*.csv *.txt *.tsv *.zip *.gz *.parquet);;All files (*)"
+LOGS = "Logs (*.csv *.txt *.tsv *.dat *.zip *.gz *.parquet *.feather);;All files (*)"
 SHEETS = "PDF (*.pdf);;SVG (*.svg);;PNG (*.png)"
 SCALES = ("1:100", "1:200", "1:500", "1:1000", "1:2000", "1:5000")
 TABLES = "CSV (*.csv);;Parquet (*.parquet);;Workbook (*.xlsx)"

@@ -20,6 +20,12 @@ class InventedChunk:
 
 
 @dataclass(frozen=True)
+class InventedGround:
+    name: str
+    issued: str
+
+
+@dataclass(frozen=True)
 class InventedEntry:
     what: str
 
@@ -60,8 +66,8 @@ class InventedDrive:
     def ground_names(self, kind: str) -> tuple[str, ...]:
         return self.picture.ground_names(kind)
 
-    def ground_entries(self, kind: str) -> tuple[Any, ...]:
-        return ()
+    def ground_entries(self, kind: str) -> tuple[InventedGround, ...]:
+        return tuple(InventedGround(name, "2030-05-01") for name in self.ground_names(kind))
 
     def days(self) -> dict[int, InventedChunk]:
         return {1: InventedChunk(86_400, "one"), 2: InventedChunk(86_400, "two")}

@@ -149,7 +149,7 @@ def test_values_are_read_out_under_the_pointer_with_units(window: MainWindow) ->
     plain = [text.replace("\N{NO-BREAK SPACE}", "") for text in (gross, net)]
     assert plain == [f"{table['thrust_kN'][row]:.0f}", f"{table['net_thrust_kN'][row]:.0f}"]
     assert unit == "kN"
-    assert "Mapped: " in window.side.here.text() or "mapped: " in window.side.here.text()
+    assert "Mapped: " in window.side.here.text()
     canvas.leaveEvent(None)  # type: ignore[arg-type]
     assert "Point at a strip" in window.side.here.text()
 
