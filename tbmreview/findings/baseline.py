@@ -6,6 +6,7 @@ from numpy.typing import NDArray
 from tbmreview.findings.detector import Flags, Floats
 
 MAD_TO_SIGMA = 1.4826  # of a normal distribution; scipy.stats.median_abs_deviation(scale="normal")
+BLOCK = 2_000_000  # values worked on at a time: 16 MB
 PLACES_IN_WINDOW = 15  # a baseline moves slowly, so it is taken at this many places of a window
 
 
@@ -19,14 +20,37 @@ def local_baseline(
     """
     places, values = position_m[usable], value[usable]
     first = np.searchsorted(places, at_m - window_m, side="left")
-    last = np.searchsorted(places, at_m + window_m, side="right")
+    count = np.searchsorted(places, at_m + window_m, side="right") - first
     median, deviation = np.full(len(at_m), np.nan), np.full(len(at_m), np.nan)
-    for i, (a, b) in enumerate(zip(first.tolist(), last.tolist(), strict=True)):
-        if b > a:
-            near = values[a:b]
-            median[i] = np.median(near)
-            deviation[i] = MAD_TO_SIGMA * np.median(np.abs(near - median[i]))
-    return median, deviation, (last - first).astype(np.int64)
+    for part in _blocks(count):
+        near, seen = _windows(values, first[part], count[part]), count[part]
+        middle = _medians(near, seen)
+        median[part] = middle
+        deviation[part] = MAD_TO_SIGMA * _medians(np.abs(near - middle[:, None]), seen)
+    return median, deviation, count.astype(np.int64)
+
+
+def _blocks(count: NDArray[np.int64]) -> list[slice]:
+    """Runs of places whose windows fit into a block of memory."""
+    rows = max(1, BLOCK // max(1, int(count.max(initial=1))))
+    return [slice(i, i + rows) for i in range(0, len(count), rows)]
+
+
+def _windows(values: Floats, first: NDArray[np.int64], count: NDArray[np.int64]) -> Floats:
+    """(k, most) the count[i] values from first[i] on, then NaN."""
+    column = np.arange(int(count.max(initial=1)))
+    at = np.minimum(first[:, None] + column, max(len(values) - 1, 0))
+    taken = values[at] if len(values) else np.zeros(at.shape)
+    return np.where(column < count[:, None], taken, np.nan)
+
+
+def _medians(rows: Floats, count: NDArray[np.int64]) -> Floats:
+    """Median of the first count[i] values of each sorted row; NaN sorts last and counts for nothing."""
+    rows = np.sort(rows, axis=1)
+    low, high = np.maximum(count - 1, 0) // 2, count // 2
+    each = np.arange(len(rows))
+    median: Floats = (rows[each, low] + rows[each, np.minimum(high, rows.shape[1] - 1)]) / 2
+    return np.where(count > 0, median, np.nan)
 
 
 def places_along(position_m: Floats, window_m: float) -> tuple[Floats, NDArray[np.int64]]:

@@ -14,7 +14,7 @@ from tbmreview.domain.findings import Finding
 from tbmreview.domain.setup import FindingSettings
 from tbmreview.domain.states import REACTION_LABELS, Reaction
 from tbmreview.domain.station import format_chainage
-from tbmreview.findings.baseline import local_baseline, places_along
+from tbmreview.findings.baseline import PLACES_IN_WINDOW, local_baseline, places_along
 from tbmreview.findings.detector import Detector, Flags, Floats, Profile
 from tbmreview.findings.runs import Run, runs_of
 
@@ -35,6 +35,13 @@ class _Baseline:
     count: NDArray[np.int64]
     own: Flags
 
+    def copies(self) -> tuple[Floats, Floats, NDArray[np.int64], Flags]:
+        return self.median.copy(), self.deviation.copy(), self.count.copy(), self.own.copy()
+
+
+def _nothing(n: int) -> _Baseline:
+    return _Baseline(np.full(n, np.nan), np.full(n, np.nan), np.zeros(n, np.int64), np.zeros(n, bool))
+
 
 def off_baseline(profile: Profile, settings: FindingSettings) -> list[Finding]:
     """Intervals where FPI is off its local baseline by settings.fpi_ratio and fpi_score, along position."""
@@ -46,14 +53,17 @@ def off_baseline(profile: Profile, settings: FindingSettings) -> list[Finding]:
     good = (rows["advance_m"] >= LEAST_ADVANCE_M) & np.isfinite(value)
     logs = np.log(np.where(good, np.maximum(value, LEAST_FPI), np.nan))
     excluded, sign = np.zeros(len(rows), bool), np.zeros(len(rows), np.int64)
+    baseline, stale = _nothing(len(rows)), np.ones(len(rows), bool)
     for _ in range(PASSES):
-        baseline = _baseline(rows["reaction"], _middle(profile), logs, excluded, settings, mix=net)
+        baseline = _baseline(profile, logs, (excluded, stale), settings, before=baseline, mix=net)
         sign = _signs(logs, baseline, sign, settings)
         runs = _runs(profile, sign, settings)
         found = np.logical_or.reduce([r.rows(len(rows)) for _, r in runs] or [excluded])
-        if not np.any(found & ~excluded):
+        new = found & ~excluded
+        if not np.any(new):
             break
         excluded |= found
+        stale = _within(_middle(profile), new, (1 + 1 / PLACES_IN_WINDOW) * settings.fpi_window_m)
     return [
         _finding(profile, _Seen(direction, run.rows(len(rows)) & good, baseline, excluded, net), settings)
         for direction, run in runs
@@ -69,34 +79,46 @@ def _middle(profile: Profile) -> Floats:
     return middle
 
 
+def _within(position_m: Floats, rows: Flags, reach_m: float) -> Flags:
+    """Whether each position, (n,) rising, is within reach of one of the rows."""
+    places = position_m[rows]
+    first = np.searchsorted(places, position_m - reach_m, side="left")
+    return first < np.searchsorted(places, position_m + reach_m, side="right")
+
+
 def _baseline(
-    reaction: NDArray[np.int8],
-    position_m: Floats,
+    profile: Profile,
     logs: Floats,
-    excluded: Flags,
+    used: tuple[Flags, Flags],
     settings: FindingSettings,
     *,
+    before: _Baseline,
     mix: bool,
 ) -> _Baseline:
+    """The baseline of each row from rows that are not excluded; only what is stale is made anew.
+
+    used: (excluded, stale), each (n,). mix: baselines of all reactions may be used.
+    """
+    excluded, stale = used
+    reaction, middle = profile.rows["reaction"], _middle(profile)
     usable = np.isfinite(logs) & ~excluded
-    median, deviation, count = _along(position_m, logs, usable, settings.fpi_window_m)
-    own = np.zeros(len(logs), bool)
+    median, deviation, count, own = before.copies()
+    everyone = _along(middle, logs, usable, stale, settings.fpi_window_m)
     for code in np.unique(reaction):
-        rows = reaction == code
-        same = _along(position_m[rows], logs[rows], usable[rows], settings.fpi_window_m)
-        choose = np.full(len(same[2]), not mix) | (2 * same[2] >= count[rows])
-        median[rows] = np.where(choose, same[0], median[rows])
-        deviation[rows] = np.where(choose, same[1], deviation[rows])
-        count[rows] = np.where(choose, same[2], count[rows])
-        own[rows] = choose
-    return _Baseline(median, np.maximum(deviation, LEAST_DEVIATION), count, own)
+        rows, at = stale & (reaction == code), reaction[stale] == code
+        same = _along(middle, logs, usable & (reaction == code), rows, settings.fpi_window_m)
+        own[rows] = chosen = np.full(len(at[at]), not mix) | (2 * same[2] >= everyone[2][at])
+        median[rows] = np.where(chosen, same[0], everyone[0][at])
+        deviation[rows] = np.maximum(np.where(chosen, same[1], everyone[1][at]), LEAST_DEVIATION)
+        count[rows] = np.where(chosen, same[2], everyone[2][at])
+    return _Baseline(median, deviation, count, own)
 
 
 def _along(
-    position_m: Floats, logs: Floats, usable: Flags, window_m: float
+    position_m: Floats, logs: Floats, usable: Flags, wanted: Flags, window_m: float
 ) -> tuple[Floats, Floats, NDArray[np.int64]]:
-    """The local baseline at each row."""
-    at, place = places_along(position_m, window_m)
+    """The local baseline at each wanted row."""
+    at, place = places_along(position_m[wanted], window_m)
     median, deviation, count = local_baseline(position_m, logs, usable, at, window_m)
     return median[place], deviation[place], count[place]
 
