@@ -2,7 +2,8 @@
 
 import os
 import tempfile
-from contextlib import suppress
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -99,20 +100,31 @@ def _put(contents: dict[Path, bytes]) -> list[Path]:
     aside: dict[Path, Path] = {}
     try:
         for path, data in contents.items():
-            handle, name = tempfile.mkstemp(dir=path.parent or Path(), prefix=".", suffix=path.suffix)
-            aside[path] = Path(name)
-            with os.fdopen(handle, "wb") as file:
-                file.write(data)
-                file.flush()
-                os.fsync(file.fileno())
+            with _told_of(path):
+                handle, name = tempfile.mkstemp(dir=path.parent, prefix=".", suffix=path.suffix)
+                aside[path] = Path(name)
+                with os.fdopen(handle, "wb") as file:
+                    file.write(data)
+                    file.flush()
+                    os.fsync(file.fileno())
+                aside[path].chmod(0o666 & ~_umask())
         for path, temporary in aside.items():
-            temporary.chmod(0o666 & ~_umask())
-            temporary.replace(path)
+            with _told_of(path):
+                temporary.replace(path)
     finally:
         for temporary in aside.values():
             with suppress(FileNotFoundError):
                 temporary.unlink()
     return list(contents)
+
+
+@contextmanager
+def _told_of(path: Path) -> Iterator[None]:
+    """An error of the disk names the file that was asked for."""
+    try:
+        yield
+    except OSError as error:
+        raise OSError(error.errno, error.strerror, str(path)) from error
 
 
 def _umask() -> int:

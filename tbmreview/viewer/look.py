@@ -19,7 +19,7 @@ QMenu::item {{ padding: 4px 24px; }}
 QMenu::item:disabled {{ color: #9aa1a7; }}
 QMenu::separator {{ height: 1px; background: {RULE}; margin: 4px 8px; }}
 QLabel#heading {{ font-weight: 600; padding-top: 4px; }}
-QLabel#chainage {{ font-size: 20px; font-weight: 600; }}
+QLabel#chainage {{ font-size: 20px; font-weight: 600; min-height: 28px; }}
 QLabel#quiet, QLabel#provenance {{ color: {SOFT}; }}
 QLabel#caution {{ color: {INK}; font-style: italic; }}
 QTableView {{ border: none; border-top: 1px solid {RULE}; selection-background-color: {CHOSEN};

@@ -13,7 +13,7 @@ class Reading:
     """Texts to show: chainage, the interval of the values, a line for each ground and for a finding here,
     and for each strip its value and its net value."""
 
-    chainage: str = "–"
+    chainage: str = ""
     interval: str = ""
     here: str = NOWHERE
     values: dict[str, tuple[str, str]] = field(default_factory=dict)

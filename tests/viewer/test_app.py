@@ -5,6 +5,11 @@ import subprocess
 import sys
 from pathlib import Path
 
+import pytest
+
+from tbmreview.domain.errors import TbmReviewError
+from tbmreview.viewer.app import need_display
+
 CODE = """
 import sys
 from pathlib import Path
@@ -26,6 +31,18 @@ assert sys.excepthook is hooks
 assert not [w for w in application.topLevelWidgets() if w.isVisible()]
 sys.exit(code)
 """
+
+
+def test_without_a_display_one_sentence_is_said_before_qt_ends_the_program(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    for name in ("DISPLAY", "WAYLAND_DISPLAY", "QT_QPA_PLATFORM"):
+        monkeypatch.delenv(name, raising=False)
+    monkeypatch.setattr(sys, "platform", "linux")
+    with pytest.raises(TbmReviewError, match="no display"):
+        need_display()
+    monkeypatch.setenv("DISPLAY", ":0")
+    need_display()
 
 
 def test_it_runs_and_ends_cleanly() -> None:
