@@ -7,12 +7,12 @@ import numpy as np
 
 from tbmreview.domain.states import PushingSet, Reaction
 from tbmreview.motion.cells import Motion
-from tbmreview.motion.position import Trace
+from tbmreview.motion.reaction import reaction_of
 from tbmreview.motion.record import Record
 from tbmreview.motion.signals import Flags, Floats
 from tbmreview.motion.slip import Slip
 from tbmreview.motion.states import Codes
-from tbmreview.motion.strokes import Worked, reaction_of
+from tbmreview.motion.strokes import Worked
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,27 +29,14 @@ def face_of(record: Record, worked: Sequence[Worked]) -> Face:
     at_m = np.full(len(record), worked[0].face_from_m)
     after_m, cutting = at_m.copy(), np.zeros(len(record), bool)
     for w in worked:
-        level, done = w.face_from_m + w.unseen_m, w.span.first
-        for first, stop, trace in w.traces:
-            at_m[done:first] = after_m[done:first] = level
-            _lay_in_gap(record, at_m, after_m, (done, first), trace)
-            at_m[first:stop], after_m[first:stop], cutting[first:stop] = (
-                trace.at_m,
-                trace.after_m,
-                trace.cutting,
-            )
-            level, done = float(trace.after_m[-1]), stop
+        level, done = w.face_from_m, w.span.first
+        for trace in w.traces:
+            part = slice(trace.first, trace.stop)
+            at_m[done : trace.first] = after_m[done : trace.first] = level
+            at_m[part], after_m[part], cutting[part] = trace.at_m, trace.after_m, trace.cutting
+            level, done = trace.face_m, trace.stop
         at_m[done : w.span.stop] = after_m[done : w.span.stop] = level
     return Face(at_m, after_m, cutting)
-
-
-def _lay_in_gap(record: Record, at_m: Floats, after_m: Floats, pause: tuple[int, int], trace: Trace) -> None:
-    """Advance that a pause hides happened in its longest gap: samples after that are further on."""
-    first, stop = max(pause[0] - 1, 0), pause[1]
-    gaps = record.credit.gap_us[first:stop]
-    if len(gaps) and gaps.max() > 0:
-        after_gap = first + int(np.argmax(gaps)) + 1
-        at_m[after_gap:stop] = after_m[after_gap:stop] = trace.at_m[0]
 
 
 def motion_of(record: Record, kind: str, worked: Sequence[Worked], given: tuple[Face, Slip, Codes]) -> Motion:

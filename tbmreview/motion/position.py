@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from tbmreview.motion.pushing import LONG_GAP_S, Bout
+from tbmreview.motion.pushing import FINE_S, LONG_GAP_S, Bout
 from tbmreview.motion.record import Extension, Record
 from tbmreview.motion.signals import Flags, Floats, Ints
 
@@ -35,7 +35,7 @@ class Run:
 def make_runs(
     record: Record, extension: Extension | None, bouts: Sequence[Bout], rate: Floats, slip: Flags
 ) -> list[Run]:
-    """The runs of one stroke."""
+    """The runs of bouts of one set. rate: (n,) mm/min, no value missing."""
     groups: list[list[Bout]] = []
     for bout in bouts:
         if groups and _goes_on(record, extension, groups[-1][-1], bout, slip):
@@ -65,34 +65,39 @@ def _run(record: Record, extension: Extension | None, bouts: list[Bout], rate: F
     made = speed * record.credit.credit_us[part]
     shape = np.concatenate([[0.0], np.cumsum(made + speed * bridged)])
     if extension is not None:
-        at, after = _anchored(record, extension, (first, stop), moving, (shape, made))
+        ends = (bouts[0].start_mm, bouts[-1].end_mm) if record.nominal_s > FINE_S else None
+        at, after = _anchored(record, extension, (first, stop), (moving, shape, made), ends)
     else:
         at, after = shape[:-1], shape[:-1] + made
     return Run(first, stop, moving, at, after)
 
 
 def _anchored(
-    record: Record, extension: Extension, span: tuple[int, int], moving: Flags, travel: tuple[Floats, Floats]
+    record: Record,
+    extension: Extension,
+    span: tuple[int, int],
+    travel: tuple[Flags, Floats, Floats],
+    ends: tuple[float, float] | None,
 ) -> tuple[Floats, Floats]:
-    """The shape laid between the medians of the stroke at both ends."""
-    shape, made = travel
+    """The shape laid between the stroke's readings at both ends: those given, else medians."""
+    moving, shape, made = travel
     mm = extension.mm[span[0] : span[1]]
     where = np.flatnonzero(moving)
     k = min(record.readings(ENDS_S), max(1, len(where) // 2))
-    start, end = _ends(mm, shape[:-1], where, k)
-    change = shape[-1] + end - start
-    fits = shape[-1] > 0 and AGREE[0] < change / shape[-1] < AGREE[1]
-    if (not fits and abs(end - start) > TOO_FAR_MM) or shape[-1] <= 0:
+    start, end = ends or _ends(mm, shape, where, k)
+    fits = shape[-1] > 0 and AGREE[0] < (end - start) / shape[-1] < AGREE[1]
+    if (not fits and abs(end - start - shape[-1]) > TOO_FAR_MM) or shape[-1] <= 0:
         shape, made = _stroke_shape(record, extension, span, moving)
-        start, end = _ends(mm, shape[:-1], where, k)
-        change = shape[-1] + end - start
-    scale = max(change, 0.0) / shape[-1] if shape[-1] > 0 else 0.0
+        start, end = ends or _ends(mm, shape, where, k)
+    scale = max(end - start, 0.0) / shape[-1] if shape[-1] > 0 else 0.0
     at = start + shape[:-1] * scale
     return at, at + made * scale
 
 
 def _ends(mm: Floats, shape: Floats, where: Ints, k: int) -> tuple[float, float]:
-    return float(np.median((mm - shape)[where[:k]])), float(np.median((mm - shape)[where[-k:]]))
+    """Extension at both ends: medians of what is left when the shape is taken off."""
+    left = mm - shape[:-1]
+    return float(np.median(left[where[:k]])), float(shape[-1] + np.median(left[where[-k:]]))
 
 
 def _stroke_shape(
@@ -111,23 +116,33 @@ def _stroke_shape(
 
 @dataclass(frozen=True, slots=True)
 class Trace:
-    """Face [m] at each sample of a run and at the end of its credited time, and where it advances."""
+    """Face [m] at samples first..stop-1 and at the end of their credited time, which of them advance it,
+    and where it is from then on. Of a gap in the record: no samples, only the advance to `face_m`."""
 
+    first: int
+    stop: int
     at_m: Floats
     after_m: Floats
     cutting: Flags
+    face_m: float
 
 
-def trace_run(run: Run, face_m: float, offset_m: float, contact: int, slack_m: float) -> Trace:
+def trace_run(run: Run, face_m: float, offset_m: float, slack_m: float) -> Trace:
     """Face over a run: the furthest the front has been.
 
-    offset_m: front less extension. contact: no advance before this sample. slack_m: a head so near
-    the face that noise of the stroke could hide the difference is on it.
+    offset_m: front less extension. slack_m: a head so near the face that noise of the stroke could hide
+    the difference is on it.
     """
     at = run.at_mm / 1000 + offset_m
     after = run.after_mm / 1000 + offset_m
-    before = np.arange(run.first, run.stop) < contact
-    nodes = np.where(np.repeat(before, 2), face_m, np.column_stack([at, after]).ravel())
-    front = np.maximum.accumulate(np.concatenate([[face_m], nodes]))[1:].reshape(-1, 2)
-    reached = np.maximum.accumulate((after >= face_m - slack_m) & ~before)
-    return Trace(front[:, 0], front[:, 1], run.moving & reached)
+    nodes = np.concatenate([[face_m], np.column_stack([at, after]).ravel()])
+    front = np.maximum.accumulate(nodes)[1:].reshape(-1, 2)
+    front[0, 0] = face_m  # what the first reading is ahead, the first sample bores
+    reached = np.maximum.accumulate(after >= face_m - slack_m)
+    return Trace(run.first, run.stop, front[:, 0], front[:, 1], run.moving & reached, float(front[-1, 1]))
+
+
+def trace_gap(at: int, face_m: float) -> Trace:
+    """The face is at face_m from sample `at` on, the first after a gap."""
+    none = np.empty(0)
+    return Trace(at, at, none, none, np.empty(0, bool), face_m)

@@ -36,6 +36,7 @@ SHORTEST_PAUSE_S = 10.0  # a shorter standstill of the advance is noise of the s
 SHORTEST_BOUT_S = 8.0
 LEAST_BOUT_MM = 3.0  # less is no bout, but play in the machine
 LONG_GAP_S = 60.0  # across a longer gap the stroke, not the speed, says how far the head went
+FINE_S = 2.0  # a slower log hides more than a millimetre or two of advance in an interval
 CHAINAGE_SLOPE_S = 600.0  # a guidance chainage moves in steps of millimetres to centimetres
 
 
@@ -147,8 +148,8 @@ def _split_at_long_gaps(record: Record, moving: Flags) -> list[tuple[int, int]]:
 
 def _bout(record: Record, rate: Floats, kind: str, first: int, stop: int) -> Bout | None:
     travel = float(np.nansum(rate[first:stop] * record.credit.credit_us[first:stop]) / 60e6)
-    main = _ends(record, record.main, first, stop)
-    aux = _ends(record, record.aux, first, stop)
+    main = _ends(record, record.main, rate, (first, stop))
+    aux = _ends(record, record.aux, rate, (first, stop))
     pushing = _pushing_set(kind, travel, main, aux)
     start, end = {PushingSet.AUX: aux, PushingSet.MAIN: main}.get(pushing, main) or (0.0, travel)
     moved = end - start
@@ -157,14 +158,43 @@ def _bout(record: Record, rate: Floats, kind: str, first: int, stop: int) -> Bou
     return Bout(first, stop, pushing, start, end)
 
 
-def _ends(record: Record, extension: Extension | None, first: int, stop: int) -> tuple[float, float] | None:
-    """Extension at the start and the end of samples first..stop-1: medians over some seconds [mm]."""
+def _ends(
+    record: Record, extension: Extension | None, rate: Floats, span: tuple[int, int]
+) -> tuple[float, float] | None:
+    """Extension at the start and the end of a bout [mm].
+
+    Medians over some seconds; in a slow log the readings at rest before and after it, since up to an
+    interval of its movement lies outside its samples.
+    """
     if extension is None:
         return None
+    first, stop = span
+    mm = extension.mm
+    if record.nominal_s > FINE_S:
+        return rest_before(record, extension, rate, first), _rest_after(record, extension, rate, stop)
     k = record.readings(10.0)
-    start = middle(extension.mm[max(0, first - k // 2) : first + k // 2 + 1])
-    end = middle(extension.mm[max(first, stop - k // 2) : stop + k // 2 + 1])
-    return start, end
+    start = middle(mm[max(0, first - k // 2) : first + k // 2 + 1])
+    return start, middle(mm[max(first, stop - k // 2) : stop + k // 2 + 1])
+
+
+def rest_before(record: Record, extension: Extension, rate: Floats, first: int) -> float:
+    """Extension before the movement that sample `first` is the first to show [mm]."""
+    half = half_interval_mm(record, rate, first)
+    resting = first > 0 and extension.mm[first - 1] <= extension.mm[first] + extension.unclear_mm
+    return float(extension.mm[first - 1] if resting else extension.mm[first] - half)
+
+
+def half_interval_mm(record: Record, rate: Floats, first: int) -> float:
+    """What the rate at a sample makes in half the interval before it [mm]."""
+    interval_s = min(record.seconds[first] - record.seconds[max(first - 1, 0)], 2 * record.nominal_s)
+    return float(0.5 * max(np.nan_to_num(rate[first]), 0.0) * interval_s / 60)
+
+
+def _rest_after(record: Record, extension: Extension, rate: Floats, stop: int) -> float:
+    mm, last = extension.mm, stop - 1
+    if stop < len(mm) and mm[stop] >= mm[last] - 0.5 * extension.unclear_mm:
+        return float(mm[stop])
+    return float(mm[last]) + half_interval_mm(record, rate, last)  # drawn back before the next reading
 
 
 def _pushing_set(

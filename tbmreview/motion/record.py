@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tbmreview.domain.samples import MICROSECONDS, Samples
-from tbmreview.domain.setup import Setup
+from tbmreview.domain.setup import DOUBLE_SHIELD, Setup
 from tbmreview.domain.shifts import utc_day
 from tbmreview.motion.carry import Carry
 from tbmreview.motion.credit import Credit, credit, nominal_by_day
@@ -32,6 +32,8 @@ CHANNELS_READ = (
 # Short phases (free advance, loading, unloading) last some ten seconds: slower logs do not show them.
 RESOLVES_PHASES_S = 5.0
 SLOPE_S = 60.0  # over a minute, 2 mm of noise leave about 1 mm/min of a stroke's slope
+# Extending at the speeds of boring for so long tells whether the guidance target goes with the head.
+SLOWEST_MM_MIN, FASTEST_MM_MIN, ENOUGH_M, STAYS_BEHIND = 5.0, 200.0, 1.0, 0.5
 FELT_S = 10.0  # smoothing of a logged speed: a turn of the head takes 8 to 20 s
 
 
@@ -58,7 +60,7 @@ class Record:
     """Aligned signals of n samples. What the log lacks is None; missing values are NaN.
 
     rate_mm_min: speed of advance as logged, or penetration times head speed, or None.
-    logged_position_m: position that the guidance chainage gives.
+    logged_position_m: position of the head by the guidance chainage, whichever shield its target is on.
     torque_kNm: magnitude; clear: without single spikes; felt: mean over the window `felt`.
     nominal_s: usual nominal interval of the window.
     """
@@ -101,6 +103,7 @@ def record_of(samples: Samples, carry: Carry, setup: Setup) -> Record:
     typical_s = float(np.median(nominal)) / MICROSECONDS
     felt = window(seconds, max(FELT_S, 2 * typical_s))
     trend = window(seconds, max(SLOPE_S, 6 * typical_s))
+    main = _extension(samples.get("main_stroke_mm"), felt, trend)
     speed, torque = np.abs(samples.get("head_speed_rpm")), np.abs(samples.get("torque_kNm"))
     return Record(
         samples=samples,
@@ -111,10 +114,10 @@ def record_of(samples: Samples, carry: Carry, setup: Setup) -> Record:
         torque_kNm=torque,
         clear_torque_kNm=median3(torque),
         felt_torque_kNm=felt.mean(torque),
-        main=_extension(samples.get("main_stroke_mm"), felt, trend),
+        main=main,
         aux=_extension(samples.get("aux_stroke_mm"), felt, trend),
         rate_mm_min=_rate(samples, speed),
-        logged_position_m=_logged_position(samples, setup),
+        logged_position_m=_logged_position(samples, main, setup),
         gripper=_first_known(samples, ("gripper_pressure_bar", "gripper_force_kN")),
         felt=felt,
         trend=trend,
@@ -143,9 +146,20 @@ def _rate(samples: Samples, speed: Floats) -> Floats | None:
     return rate if np.isfinite(rate).any() else None
 
 
-def _logged_position(samples: Samples, setup: Setup) -> Floats | None:
+def _logged_position(samples: Samples, main: Extension | None, setup: Setup) -> Floats | None:
+    """A target on the rear shield stands while the mains extend; their stroke brings it to the head."""
     chainage = samples.get("chainage_m")
-    return setup.drive.axis.position_m(chainage) if np.isfinite(chainage).any() else None
+    if not np.isfinite(chainage).any():
+        return None
+    position = setup.drive.axis.position_m(chainage)
+    if main is None or setup.machine.kind != DOUBLE_SHIELD:
+        return position
+    boring = (main.slope_mm_min > SLOWEST_MM_MIN) & (main.slope_mm_min < FASTEST_MM_MIN)
+    inside = boring[1:] & boring[:-1]
+    extended_m = float(np.diff(main.smooth_mm)[inside].sum()) / 1000
+    gone_m = float(np.nansum(np.diff(position)[inside]))
+    on_rear = extended_m > ENOUGH_M and gone_m < STAYS_BEHIND * extended_m
+    return position + main.smooth_mm / 1000 if on_rear else position
 
 
 def _first_known(samples: Samples, names: tuple[str, ...]) -> Floats | None:

@@ -17,15 +17,17 @@ from tbmreview.domain.table import Table
 from tbmreview.motion.carry import Carry
 from tbmreview.motion.cells import empty_cells, make_cells
 from tbmreview.motion.course import face_of, motion_of
+from tbmreview.motion.face import Context
 from tbmreview.motion.periods import empty_periods, make_periods
 from tbmreview.motion.pushing import find_bouts, forward_rate, known_rate
 from tbmreview.motion.record import Record, record_of
 from tbmreview.motion.rings import count_rings, empty_rings, make_rings
 from tbmreview.motion.signals import middle
 from tbmreview.motion.slip import Slip, find_slip
+from tbmreview.motion.spans import cut_strokes
 from tbmreview.motion.states import activity
 from tbmreview.motion.stroke_table import empty_strokes, stroke_table
-from tbmreview.motion.strokes import Context, Worked, cut_strokes, work_stroke
+from tbmreview.motion.strokes import Worked, work_stroke
 
 METHOD = 1  # raised with any change of this part that changes results: what was kept is then made anew
 # Samples before the place to start from, so that smoothing sees there what it saw the day before;
@@ -124,7 +126,7 @@ def _carry_out(record: Record, worked: list[Worked], rings: Table, carry: Carry)
     """The start of the last stroke that nothing to come can move; the same carry if there is none."""
     for i in range(len(worked) - 1, 0, -1):
         span = worked[i].span
-        if span.began is None or span.began.unseen or not worked[i].traces:
+        if span.began is None or span.began.unseen or not _bored(worked[i]):
             continue
         if record.seconds[-1] - record.seconds[span.bouts[0].first] < CERTAIN_S:
             continue
@@ -137,6 +139,10 @@ def _carry_out(record: Record, worked: list[Worked], rings: Table, carry: Carry)
             **_ring_at(rings, resume_us),
         )
     return carry
+
+
+def _bored(w: Worked) -> bool:
+    return any(trace.cutting.any() for trace in w.traces)
 
 
 def _ring_at(rings: Table, time_us: int) -> dict[str, Any]:

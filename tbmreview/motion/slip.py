@@ -82,11 +82,9 @@ def _head_stands(record: Record, first: int, stop: int) -> bool | None:
     gone_before = _gone(record, back, first)
     if not np.isfinite(gone) or not np.isfinite(gone_before) or before < 30.0 or moved < 10.0:
         return None
-    if gone_before > FOLLOWS * before:  # the target rides on the front shield
-        return gone < STANDS * moved
-    if abs(gone_before) < STANDS * before:  # it rides on the rear shield, which goes back in a slip
-        return gone < -FOLLOWS * moved
-    return None
+    if gone_before < FOLLOWS * before:  # it did not move with the head either
+        return None
+    return gone < STANDS * moved
 
 
 def _gone(record: Record, first: int, stop: int) -> float:

@@ -82,9 +82,9 @@ def usual_levels(baselines: Baselines, machine: Machine, boring: float) -> Torqu
 def contact_sample(record: Record, moving: Ints, levels: TorqueLevels) -> int:
     """The first of the `moving` samples (k,) at which the head is on the face.
 
-    The first of all where the log does not show it: no torque, too slow, or never free.
+    The first of all where the log does not show it: no torque, or never free.
     """
-    if not record.shows_phases or not np.isfinite(levels.free) or levels.boring < LOADED * levels.free:
+    if not np.isfinite(levels.free) or levels.boring < LOADED * levels.free:
         return int(moving[0])
     torque = record.clear_torque_kNm[moving]
     rise = levels.boring - levels.free

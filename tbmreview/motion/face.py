@@ -1,0 +1,138 @@
+"""The face over a stroke: its runs from contact on, and the advance that gaps of the record hide."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from tbmreview.domain.setup import Machine
+from tbmreview.motion.contact import Contact
+from tbmreview.motion.position import Run, Trace, make_runs, trace_gap, trace_run
+from tbmreview.motion.pushing import LONG_GAP_S, Bout
+from tbmreview.motion.record import Extension, Record
+from tbmreview.motion.resets import extension_of
+from tbmreview.motion.signals import Flags, Floats, middle
+from tbmreview.motion.spans import Span
+
+ON_THE_FACE_M = 2e-3  # nearer than this the head is on the face
+RETURNING_MM = 10.0  # within half a minute: the set was on its way back when the record went on
+
+
+@dataclass(frozen=True, slots=True)
+class Context:
+    """What every stroke of a window is worked with. known_rate: (n,) mm/min without missing values."""
+
+    record: Record
+    machine: Machine
+    known_rate: Floats
+    slip: Flags
+
+
+@dataclass(slots=True)
+class _Walk:
+    """Where a walk along a stroke is: face [m], front less extension [m] (None before contact), last
+    extension known [mm] and the sample it was known at."""
+
+    face_m: float
+    offset_m: float | None
+    mm: float
+    at: int
+
+
+def trace_stroke(context: Context, span: Span, contact: Contact, face_m: float) -> tuple[Trace, ...]:
+    """Traces of a stroke that begins with the face at face_m, in order of time."""
+    extension = extension_of(context.record, span.pushing_set)
+    runs = make_runs(
+        context.record, extension, _from_contact(span.bouts, contact), context.known_rate, context.slip
+    )
+    start_mm = float(extension.mm[span.first]) if extension is not None else 0.0
+    walk = _Walk(face_m, None, start_mm, span.first)
+    return tuple(_walk(context, span, runs, walk))
+
+
+def _from_contact(bouts: tuple[Bout, ...], contact: Contact) -> list[Bout]:
+    """The bouts from the contact on; before it the head only comes up to the face."""
+    rest = [bout for bout in bouts if bout.stop > contact.sample]
+    if rest and rest[0].first <= contact.sample:
+        met = rest[0].start_mm if np.isnan(contact.mm) else contact.mm
+        rest[0] = replace(rest[0], first=contact.sample, start_mm=met)
+    return rest
+
+
+def _walk(context: Context, span: Span, runs: list[Run], walk: _Walk) -> Iterator[Trace]:
+    record = context.record
+    extension = extension_of(record, span.pushing_set)
+    slack = max(ON_THE_FACE_M, extension.noise_mm / 1000 if extension is not None else 0.0)
+    if span.began is not None and span.began.unseen:
+        yield _gap(context, span, walk, span.first, None)
+    for run in runs:
+        for at in _long_gaps(record, walk.at, run.first):
+            yield _gap(context, span, walk, at, run)
+        if walk.offset_m is None or _moved_without_boring(context, walk.at, run):
+            walk.offset_m = walk.face_m - run.at_mm[0] / 1000
+        trace = trace_run(run, walk.face_m, walk.offset_m, slack)
+        yield trace
+        walk.face_m, walk.mm, walk.at = trace.face_m, float(run.after_mm[-1]), run.stop
+    for at in _long_gaps(record, walk.at, span.stop - 1):
+        yield _gap(context, span, walk, at, None)
+
+
+def _long_gaps(record: Record, first: int, last: int) -> list[int]:
+    """The first samples after long gaps, from before sample `first` to sample `last`."""
+    start = max(first - 1, 0)
+    steps = np.diff(record.seconds[start : last + 1])
+    return [start + int(i) + 1 for i in np.flatnonzero(steps > max(LONG_GAP_S, 5 * record.nominal_s))]
+
+
+def _gap(context: Context, span: Span, walk: _Walk, at: int, run: Run | None) -> Trace:
+    """The advance across a gap: by the stroke, which is finer; by chainage where the set came back in
+    the gap or was on its way back. After a reset it belongs to the stroke that follows."""
+    record = context.record
+    extension = extension_of(record, span.pushing_set)
+    unseen = span.began is not None and span.began.unseen and at == span.first
+    if extension is None or unseen or _came_back(record, extension, walk, at):
+        advance = _by_chainage(record, at)
+        if np.isnan(advance):
+            least = float(extension.smooth_mm.min()) if extension is not None and unseen else np.inf
+            advance = max(0.0, float(extension.mm[at]) - least) / 1000 if extension is not None else 0.0
+    else:
+        mm = float(run.at_mm[0]) if run is not None and run.first == at else _level(record, extension, at)
+        before = walk.face_m if walk.offset_m is None else walk.mm / 1000 + walk.offset_m
+        advance = max(0.0, before + (mm - walk.mm) / 1000 - walk.face_m)
+        if mm - walk.mm <= extension.unclear_mm:
+            advance = 0.0
+        elif walk.offset_m is None:
+            walk.offset_m = walk.face_m - walk.mm / 1000
+        walk.mm = mm
+    walk.face_m += advance
+    walk.at = at + 1
+    return trace_gap(at, walk.face_m)
+
+
+def _level(record: Record, extension: Extension, at: int) -> float:
+    return middle(extension.mm[at : at + record.readings(5.0)])
+
+
+def _came_back(record: Record, extension: Extension, walk: _Walk, at: int) -> bool:
+    """The set is shorter after the gap than before it, or is being drawn in when the record goes on."""
+    k = record.readings(30.0)
+    going_back = float(extension.smooth_mm[at] - extension.smooth_mm[at : at + k].min()) > RETURNING_MM
+    return going_back or bool(_level(record, extension, at) < walk.mm - extension.unclear_mm)
+
+
+def _by_chainage(record: Record, at: int) -> float:
+    """Advance across the gap before sample `at` by the logged chainage [m]; NaN without one."""
+    station = record.logged_position_m
+    if station is None:
+        return float("nan")
+    k = record.readings(30.0)
+    return max(0.0, middle(station[at : at + k]) - middle(station[max(at - k, 0) : at]))
+
+
+def _moved_without_boring(context: Context, at: int, run: Run) -> bool:
+    """Before a run the set extended without the face moving: in a slip, or with the head at rest."""
+    record = context.record
+    if context.slip[at : run.first].any():
+        return True
+    turned = record.turning is None or bool(record.turning[at : run.first].any())
+    return not turned and not bool(record.credit.gap_us[max(at - 1, 0) : run.first].any())
