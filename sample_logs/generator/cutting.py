@@ -40,30 +40,26 @@ def usual_no_load_kNm(rpm: Floats | float) -> Floats | float:
 
 def bore(machine: Machine, ground: Ground, noise: Noise, rng: np.random.Generator, cut: Cut) -> dict[str, Floats]:
     """The seconds of a cut, each channel (n,): loading, steady, unloading."""
-    speed = float(_steady_mm_s(ground, cut))
-    n = int(1400 * cut.length_m / speed) + cut.load_s + cut.unload_s + 60
-    while True:
-        ramp = _loading(n, cut.load_s)
-        travel_m = np.arange(n) * speed / 1000
-        for _ in range(4):
-            state = _forces(ground, noise, cut, cut.face_m + np.minimum(travel_m, cut.length_m + 0.05), ramp)
-            travel_m = (state["p_mm"] * state["rpm"] / 60_000).cumsum()
-        tail_m = 0.35 * cut.unload_s * speed / 1000
-        end = int(np.searchsorted(travel_m, cut.length_m - tail_m))
-        if end < n:
-            break
-        n *= 2
-    total = end + cut.unload_s
+    travel_m = _expected_travel(ground, cut)
+    n = len(travel_m)
+    for _ in range(3):
+        state = _forces(ground, noise, cut, cut.face_m + travel_m, _loading(n, cut.load_s))
+        travel_m = (state["p_mm"] * state["rpm"] / 60_000).cumsum()
+    speed_m_s = travel_m[-1] / n
+    end = int(np.searchsorted(travel_m, cut.length_m - 0.4 * cut.unload_s * speed_m_s))
+    x_m = cut.face_m + np.pad(travel_m[:end], (0, cut.unload_s), constant_values=cut.length_m)
     ramp = np.concatenate([_loading(end, cut.load_s), np.linspace(1, CONTACT, cut.unload_s)])
-    held = np.pad(travel_m[:end], (0, cut.unload_s), mode="edge") if end else np.zeros(total)
-    state = _forces(ground, noise, cut, cut.face_m + held, ramp)
-    return _signals(machine, ground, noise, rng, cut, state)
+    return _signals(machine, ground, rng, cut, _forces(ground, noise, cut, x_m, ramp))
 
 
-def _steady_mm_s(ground: Ground, cut: Cut) -> Floats:
-    x = np.linspace(cut.face_m, cut.face_m + cut.length_m, 8)
-    p = (ground.at("target_kN", x) / np.exp(ground.at("log_load", x))) ** (1 / ground.at("exponent", x))
-    return np.mean(p * ground.at("rpm", x) * cut.rpm_factor / 60)
+def _expected_travel(ground: Ground, cut: Cut) -> Floats:
+    """Bored length second by second without noise, a little beyond the cut's end, (n,) m."""
+    x_m = np.arange(0.0, 1.25 * cut.length_m + 0.1, 0.01)
+    place = cut.face_m + x_m
+    load = ground.at("target_kN", place) / np.exp(ground.at("log_load", place))
+    speed = load ** (1 / ground.at("exponent", place)) * ground.at("rpm", place) * cut.rpm_factor / 60_000
+    at_s = np.concatenate([[0.0], (0.01 / speed[:-1]).cumsum()]) + 0.65 * cut.load_s
+    return np.interp(np.arange(int(at_s[-1])), at_s, x_m)
 
 
 def _loading(n: int, load_s: int) -> Floats:
@@ -82,7 +78,7 @@ def _forces(ground: Ground, noise: Noise, cut: Cut, x_m: Floats, ramp: Floats) -
             "rough": near["torque"], "drag": near["drag"]}  # fmt: skip
 
 
-def _signals(machine: Machine, ground: Ground, noise: Noise, rng: np.random.Generator, cut: Cut,
+def _signals(machine: Machine, ground: Ground, rng: np.random.Generator, cut: Cut,
              state: dict[str, Floats]) -> dict[str, Floats]:  # fmt: skip
     x_m, p_mm, rpm = state["x_m"], state["p_mm"], state["rpm"]
     n = len(x_m)

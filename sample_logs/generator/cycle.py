@@ -24,7 +24,7 @@ class Cycle:
 
     def __init__(self, options: Options, ground: Ground, rng: np.random.Generator) -> None:
         self.options, self.machine, self.ground, self.rng = options, options.machine, ground, rng
-        self.tape = Tape()
+        self.tape = Tape(options.seconds)
         self.noise = Noise(rng, options.seconds + 20_000, STREAMS)
         self.main_m = self.machine.main_rest_m
         self.rear_m = -self.main_m  # of the rear shield, so that the head starts at 0

@@ -40,7 +40,7 @@ def spoil(text: str, state: np.ndarray, rng: np.random.Generator) -> tuple[str, 
     spoiler = Spoiler(frame, state, rng, [])
     for act in (_sentinels, _dead_sensor, _stuck_sensor, _infinite, _never):
         act(spoiler)
-    rows = frame.agg(",".join, axis=1).tolist()
+    rows = [",".join(row) for row in frame.to_numpy()]
     for change in (_gap, _holes, _unordered, _duplicates, _torn):
         rows = change(spoiler, rows)
     return "\n".join([header, *rows]) + "\n", pd.DataFrame(spoiler.planted)

@@ -49,7 +49,7 @@ def make_sample(folder: Path, options: Options) -> Truth:
             truth.files.append(write_zip(text.encode(), logs / f"{name}.zip"))
             _csv(planted, folder / "truth" / "defects.csv")
         else:
-            truth.files.append(write_parquet(rows, logs / f"{name}.parquet"))
+            truth.files.append(write_parquet(rows, logs / f"{name}.parquet", level=12))
     return truth
 
 

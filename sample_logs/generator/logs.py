@@ -48,15 +48,15 @@ def days_of(log: pd.DataFrame, options: Options) -> Iterator[tuple[str, pd.DataF
             yield rows.index[0].tz_convert(options.timezone).strftime("%Y-%m-%d"), rows
 
 
-def write_parquet(log: pd.DataFrame, path: Path) -> Path:
-    """English headers, stamps in UTC, 32-bit numbers."""
+def write_parquet(log: pd.DataFrame, path: Path, level: int = 1) -> Path:
+    """English headers, stamps in UTC, 32-bit numbers; level of compression."""
     stamps = pa.array(log.index.tz_localize(None).to_numpy().astype("datetime64[ms]"), pa.timestamp("ms", tz="UTC"))
     wide = {"chainage", "belt_t"}  # need more than 24 bits
     columns = {STAMP: stamps}
     for key in log:
         kind = np.float64 if key in wide else np.int32 if STEPS[key] == 0 else np.float32
         columns[ENGLISH[key]] = pa.array(log[key].to_numpy().astype(kind))
-    pq.write_table(pa.table(columns), path, compression="zstd", compression_level=9)
+    pq.write_table(pa.table(columns), path, compression="zstd", compression_level=level)
     return path
 
 

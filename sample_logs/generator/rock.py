@@ -47,7 +47,7 @@ class Rock:
         return 0.39 + 0.0083 * self.jv_per_m3
 
 
-QUARTZITE = Rock("quartzite, massive", 220, 14, 95, 78, 2, 5.2, 65, 5, 268, 5.0, 7.75, 0.58, 0.022, 0.035, 0.03)
+QUARTZITE = Rock("quartzite, massive", 220, 14, 95, 78, 2, 5.2, 65, 5, 273, 5.0, 7.75, 0.58, 0.022, 0.035, 0.03)
 GNEISS = Rock("gneiss", 125, 9.5, 82, 66, 6, 4.1, 50, 15, 224, 8.2, 7.65, 0.58, 0.024, 0.04, 0.03)
 SCHIST = Rock(
     "mica schist", 60, 5.5, 62, 52, 11, 2.4, 35, 25, 215, 9.7, 6.85, 0.62, 0.028, 0.05, 0.04, gripper_bar=205
@@ -61,7 +61,7 @@ FAULT = Rock(
     1 / 260, 2700, 1.03, 35,
 )  # fmt: skip
 HELD = Rock(
-    "fault zone, squeezing", 14, 1.1, 6, 16, 25, 1.4, 55, 90, 80, 6.9, 2.9, 0.9, 0.04, 0.10, 0.25,
+    "fault zone, squeezing", 16, 1.1, 6, 16, 25, 1.4, 55, 90, 80, 7.2, 2.9, 0.9, 0.04, 0.10, 0.25,
     1 / 260, 2700, 1.0, 40,
 )  # fmt: skip
 FAULTS = (FAULT, HELD)

@@ -39,20 +39,15 @@ Column = NDArray[np.generic]
 
 
 class Tape:
-    """Phases put one after the other; read as whole columns at the end."""
+    """Room for n seconds, filled phase by phase; what runs over the end is not kept."""
 
-    def __init__(self) -> None:
+    def __init__(self, n: int) -> None:
         self.length = 0
-        self._parts: dict[str, list[Column]] = {name: [] for name in CHANNELS}
+        self.columns = {name: np.full(n, usual, kind) for name, (kind, usual) in CHANNELS.items()}
 
     def put(self, n: int, **values: float | Column) -> None:
         """n seconds; each value is a number or (n,)."""
-        for name, (kind, usual) in CHANNELS.items():
-            self._parts[name].append(np.broadcast_to(np.asarray(values.pop(name, usual), kind), (n,)))
-        if values:
-            raise KeyError(f"no such channel: {', '.join(values)}")
-        self.length += n
-
-    def columns(self, n: int) -> dict[str, Column]:
-        """The first n seconds of each channel, (n,)."""
-        return {name: np.concatenate(parts)[:n] for name, parts in self._parts.items()}
+        start, self.length = self.length, self.length + n
+        for name, value in values.items():
+            column = self.columns[name][start : self.length]
+            column[:] = value if np.ndim(value) == 0 else np.asarray(value)[: len(column)]

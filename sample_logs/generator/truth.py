@@ -41,7 +41,7 @@ class Truth:
 def seconds_of(cycle: Cycle) -> pd.DataFrame:
     """Each second of the drive, rings laid over what the machine did."""
     options, n = cycle.options, cycle.options.seconds
-    out = pd.DataFrame(cycle.tape.columns(n))
+    out = pd.DataFrame(cycle.tape.columns, copy=False)
     out.index = pd.to_datetime(options.start_utc_s + np.arange(n), unit="s", utc=True)
     out.index.name = "time"
     out["main_m"] = _travelled(out["main_mm_s"], cycle.machine.main_rest_m)
@@ -145,14 +145,14 @@ def periods_of(seconds: pd.DataFrame) -> pd.DataFrame:
 def daily_of(seconds: pd.DataFrame) -> pd.DataFrame:
     """A row a day of the drive (24 hours from its first shift): metres and hours by state."""
     day = np.arange(len(seconds)) // 86_400
-    hours = pd.crosstab(day, seconds["state"].map(lambda k: STATES[k] + " h")) / 3600
-    hours = hours.reindex(columns=[f"{s} h" for s in STATES[1:]], fill_value=0.0)
+    count = np.bincount(day * len(STATES) + seconds["state"].to_numpy(), minlength=(day[-1] + 1) * len(STATES))
+    hours = pd.DataFrame(count.reshape(-1, len(STATES)) / 3600, columns=[f"{s} h" for s in STATES])
     totals = pd.DataFrame({
         "start_utc": seconds.index[::86_400],
         "advance_m": (seconds["face_mm_s"] / 1000).groupby(day).sum().to_numpy(),
     })  # fmt: skip
     totals["rings"] = (seconds["ring"].groupby(day).last() - seconds["ring"].groupby(day).first()).to_numpy()
-    return totals.join(hours.reset_index(drop=True))
+    return totals.join(hours.drop(columns="no record h"))
 
 
 def ground_of(ground: Ground, options: Options, end_m: float) -> pd.DataFrame:
