@@ -11,7 +11,7 @@ from tbmreview.domain.samples import DAY_US, Samples
 from tbmreview.store import disk
 from tbmreview.store.chunks import HOUR_US, HOURS_A_DAY, ChunkReader, ChunkWriter
 from tbmreview.store.merge import STORED, Conflict, Merged, merge
-from tbmreview.store.spool import Spool
+from tbmreview.store.spool import BUFFER_BYTES, Spool
 from tbmreview.store.writing import Writing
 
 
@@ -28,9 +28,9 @@ class Outcome:
 class Import:
     """Samples of several origins (files) on their way into a drive, within one transaction."""
 
-    def __init__(self, work: Writing, origins: int) -> None:
+    def __init__(self, work: Writing, origins: int, buffer_bytes: int = BUFFER_BYTES) -> None:
         self._work = work
-        self._spool = Spool(work.layout.incoming)
+        self._spool = Spool(work.layout.incoming, buffer_bytes)
         self._stored = work.chunks()
         none = np.zeros(origins, np.int64)
         self._outcome = Outcome(none, none.copy(), none.copy())
