@@ -5,7 +5,6 @@ import os
 from collections.abc import Callable, Sequence
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
-from tempfile import NamedTemporaryFile
 from typing import Any
 
 import numpy as np
@@ -31,31 +30,21 @@ XLSX_ROWS = 1_048_576
 def write_table(table: Table, path: Path) -> None:
     """Write to .csv, .parquet or .xlsx, all or nothing; an existing file is replaced.
 
-    One header row, full precision, decimal point, comma, UTF-8, missing empty (null in Parquet). Times are
-    ISO 8601 in UTC in CSV, timestamps elsewhere. Text that a spreadsheet would take for a formula gets
-    an apostrophe before it in CSV and xlsx. UsageError for another suffix.
+    One header row, full precision (16 digits in xlsx), decimal point, comma, UTF-8, missing empty (null
+    in Parquet). Times are ISO 8601 in UTC in CSV, timestamps elsewhere. Text that a spreadsheet would
+    take for a formula gets an apostrophe before it in CSV and xlsx. UsageError for another suffix.
     """
     write = _WRITERS.get(path.suffix.lower())
     if write is None:
         raise UsageError(f"{path}: the suffix chooses the format; expected one of {', '.join(_WRITERS)}")
     if not path.parent.is_dir():
         raise TbmReviewError(f"{path}: there is no folder {path.parent}")
-    with NamedTemporaryFile(
-        dir=path.parent, prefix=f".{path.name}.", suffix=path.suffix, delete=False
-    ) as file:
-        part = Path(file.name)
+    part = path.with_name(f".{path.stem}.{os.getpid()}.passing{path.suffix}")
     try:
         write(table, part)
-        part.chmod(0o666 & ~_umask())
         part.replace(path)
     finally:
         part.unlink(missing_ok=True)
-
-
-def _umask() -> int:
-    mask = os.umask(0)
-    os.umask(mask)
-    return mask
 
 
 def _column(name: str) -> TextColumn:
@@ -125,34 +114,37 @@ def _arrow(kind: str, values: Column) -> Any:
 
 def _write_xlsx(table: Table, path: Path) -> None:
     from xlsxwriter import Workbook
+    from xlsxwriter.exceptions import XlsxWriterException
 
     if len(table) >= XLSX_ROWS:
         raise TbmReviewError(f"{len(table)} rows are more than an xlsx sheet holds; write .csv or .parquet")
-    options = {
-        "constant_memory": True,
-        "strings_to_formulas": False,
-        "strings_to_urls": False,
-        "strings_to_numbers": False,
-    }
-    with Workbook(str(path), options) as book:
-        sheet = book.add_worksheet("table")
-        stamp = book.add_format({"num_format": "yyyy-mm-dd hh:mm:ss"})
-        sheet.write_row(0, 0, table.names, book.add_format({"bold": True}))
-        sheet.freeze_panes(1, 0)
-        kinds = [_kind(name, table[name]) for name in table]
-        columns = [
-            _csv_cells(kind, table[name]) if kind != TIME else table[name].tolist()
-            for kind, name in zip(kinds, table, strict=True)
-        ]
-        for row, cells in enumerate(zip(*columns, strict=True), start=1):
-            for number, (kind, cell) in enumerate(zip(kinds, cells, strict=True)):
-                if kind == TIME and cell != NO_TIME:
-                    moment = _EPOCH + timedelta(microseconds=cell)
-                    sheet.write_datetime(row, number, moment.replace(tzinfo=None), stamp)
-                elif kind == TEXT and cell:
-                    sheet.write_string(row, number, cell)
-                elif kind not in (TIME, TEXT) and cell != "":
-                    sheet.write_number(row, number, cell)
+    options = {"constant_memory": True, "strings_to_formulas": False, "strings_to_urls": False}
+    try:
+        with Workbook(str(path), options) as book:
+            _fill_sheet(book, table)
+    except XlsxWriterException as error:
+        raise TbmReviewError(f"{path.parent}: cannot write xlsx there: {error}") from error
+
+
+def _fill_sheet(book: Any, table: Table) -> None:
+    sheet = book.add_worksheet("table")
+    stamp = book.add_format({"num_format": "yyyy-mm-dd hh:mm:ss"})
+    sheet.write_row(0, 0, table.names, book.add_format({"bold": True}))
+    sheet.freeze_panes(1, 0)
+    kinds = [_kind(name, table[name]) for name in table]
+    columns = [
+        table[name].tolist() if kind == TIME else _csv_cells(kind, table[name])
+        for kind, name in zip(kinds, table, strict=True)
+    ]
+    for row, cells in enumerate(zip(*columns, strict=True), start=1):
+        for number, (kind, cell) in enumerate(zip(kinds, cells, strict=True)):
+            if kind == TIME and cell != NO_TIME:
+                moment = _EPOCH + timedelta(microseconds=cell)
+                sheet.write_datetime(row, number, moment.replace(tzinfo=None), stamp)
+            elif kind == TEXT and cell:
+                sheet.write_string(row, number, cell)
+            elif kind not in (TIME, TEXT) and cell != "":
+                sheet.write_number(row, number, cell)
 
 
 _WRITERS: dict[str, Callable[[Table, Path], None]] = {

@@ -174,6 +174,7 @@ def _finding(profile: Profile, seen: _Seen, settings: FindingSettings) -> Findin
         "gross_fpi_kN_per_mm_rev": inside[GROSS],
         "baseline_gross_fpi_kN_per_mm_rev": around[GROSS],
         "drag_kN": inside["thrust_kN"] - inside["net_thrust_kN"],
+        "baseline_drag_kN": around["thrust_kN"] - around["net_thrust_kN"],
         "thrust_kN": inside["thrust_kN"],
     }
     return Finding(
@@ -236,7 +237,8 @@ def _drag_words(seen: _Seen, figures: dict[str, float]) -> str:
     if not seen.net:
         return "Drag is not known, so thrust is gross: a held shield would raise this FPI."
     gross = _against(figures, "gross_fpi_kN_per_mm_rev", "kN/(mm/rev)")
-    words = f"Drag {figures['drag_kN']:.0f} kN of {figures['thrust_kN']:.0f} kN thrust; gross FPI {gross}."
+    drag = _against(figures, "drag_kN", "kN", 0)
+    words = f"Drag {drag}, in a thrust of {figures['thrust_kN']:.0f} kN; gross FPI {gross}."
     if figures["drag_kN"] < figures["thrust_kN"]:
         return words
     return f"{words} The drag figure is above the thrust here, so net FPI is below zero."

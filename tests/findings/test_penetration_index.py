@@ -1,0 +1,205 @@
+"""FPI off its baseline: found where it is, not where only the rock, the noise or the drag changes."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from tbmreview.domain.findings import Finding
+from tbmreview.domain.setup import FindingSettings, Setup
+from tbmreview.domain.states import Phase, Reaction
+from tbmreview.domain.table import Table, stack
+from tbmreview.drive.detect import profile_of
+from tbmreview.findings.penetration_index import off_baseline
+from tbmreview.findings.registry import DETECTORS, detect_all
+from tests.support.cells import HOUR_US, START_US, TableDrive, drive_of, in_shifts, setup_of, steady
+
+SETUP = setup_of()
+
+
+def bored(
+    *grounds: tuple[float, float, float],
+    setup: Setup = SETUP,
+    noise: float = 0.06,
+    seed: int = 0,
+    ring_every: int = 2,
+    drags: tuple[tuple[float, float, float], ...] = (),
+) -> TableDrive:
+    """Strokes of 1.5 m. grounds: (length m, net disc load kN, penetration mm/rev), one after another.
+
+    Drag is the setup's except along `drags` (from, to, kN). Thrust follows from net load and drag.
+    """
+    rng = np.random.default_rng(seed)
+    ends = np.cumsum([0.0, *(length for length, _, _ in grounds)])
+    parts, start_us, at, drag = [], START_US, 0.0, []
+    for i in range(round(ends[-1] / 1.5)):
+        reaction = Reaction.RING if ring_every and i % ring_every == ring_every - 1 else Reaction.GRIPPERS
+        usual = setup.machine.aux_drag_kN if reaction == Reaction.RING else setup.machine.drag_kN
+        own = next((kN for low, high, kN in drags if low <= at < high), np.nan)
+        _, load, penetration = grounds[
+            min(int(np.searchsorted(ends, at + 1e-9, side="right")) - 1, len(grounds) - 1)
+        ]
+        thrust = load * setup.machine.disc_count + (usual or 0.0 if np.isnan(own) else own)
+        cells = steady(
+            setup.drive.axis,
+            (at, at + 1.5),
+            thrust_kN=thrust,
+            penetration_mm=penetration,
+            start_us=start_us,
+            reaction=reaction,
+        )
+        factor = np.exp(rng.normal(0, noise, len(cells)))
+        cells = cells.with_columns({n: cells[n] * factor for n in ("turned_advance_m",)})
+        parts.append(cells)
+        drag.append(own)
+        start_us, at = int(cells["end_us"][-1]) + HOUR_US // 4, at + 1.5
+    drive = drive_of(setup, in_shifts(stack(parts), setup))
+    sources = np.array(["" if np.isnan(d) else "stroke" for d in drag], dtype=object)
+    strokes = drive.strokes.with_columns({"drag_kN": np.array(drag), "drag_source": sources})
+    return replace(drive, strokes=strokes)
+
+
+def noticed(drive: TableDrive) -> list[Finding]:
+    return off_baseline(profile_of(drive), drive.setup.findings)
+
+
+GNEISS = (60.0, 225.0, 7.0)
+FAULT = (12.0, 50.0, 9.0)
+
+
+def test_a_fault_is_found_with_its_bounds_and_figures() -> None:
+    (found,) = noticed(bored(GNEISS, FAULT, GNEISS))
+    assert found.kind == "FPI low"
+    assert found.position_from_m == pytest.approx(60.0, abs=0.3)
+    assert found.position_to_m == pytest.approx(72.0, abs=0.3)
+    figures = found.figures
+    assert figures["fpi_kN_per_mm_rev"] == pytest.approx(50 / 9, rel=0.02)
+    assert figures["baseline_fpi_kN_per_mm_rev"] == pytest.approx(225 / 7, rel=0.02)
+    assert figures["ratio"] == pytest.approx(50 / 9 / (225 / 7), rel=0.02)
+    assert figures["penetration_mm_rev"] == pytest.approx(9.0, rel=0.02)
+    assert figures["baseline_disc_load_kN"] == pytest.approx(225.0, rel=0.02)
+    assert found.strength > 3
+    assert START_US < found.start_us < found.end_us
+
+
+def test_hard_ground_is_found_above_its_baseline() -> None:
+    (found,) = noticed(bored(GNEISS, (9.0, 270.0, 3.5), GNEISS))
+    assert found.kind == "FPI high"
+    assert found.position_to_m - found.position_from_m == pytest.approx(9.0, abs=0.5)
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_noise_alone_is_no_finding(seed: int) -> None:
+    assert noticed(bored((150.0, 225.0, 7.0), noise=0.15, seed=seed)) == []
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_a_change_of_rock_is_no_finding(seed: int) -> None:
+    """Quartzite, gneiss, schist: each step is a factor of two, and either side is its own baseline."""
+    drive = bored((60.0, 265.0, 4.2), (60.0, 225.0, 7.0), (60.0, 160.0, 9.8), seed=seed)
+    assert noticed(drive) == []
+
+
+def test_a_held_shield_hides_a_fault_in_gross_figures_only() -> None:
+    """Drag 9 MN in the fault: gross FPI stays near the baseline, net FPI falls."""
+    drive = bored(GNEISS, FAULT, GNEISS, drags=((60.0, 72.0, 9000.0),))
+    (found,) = noticed(drive)
+    assert found.kind == "FPI low"
+    assert found.figures["drag_kN"] == pytest.approx(9000.0)
+    assert found.figures["gross_fpi_kN_per_mm_rev"] / found.figures["baseline_gross_fpi_kN_per_mm_rev"] > 0.75
+    unknown = replace(drive, setup=without_drag(), strokes=no_drag(drive.strokes))
+    assert noticed(unknown) == []
+
+
+def test_drag_above_thrust_is_below_every_baseline() -> None:
+    (found,) = noticed(bored(GNEISS, (12.0, -5.0, 9.0), GNEISS))
+    assert found.kind == "FPI low"
+    assert found.figures["fpi_kN_per_mm_rev"] < 0
+    assert np.isfinite(found.strength)
+    assert "drag figure is above the thrust" in found.evidence
+
+
+def without_drag() -> Setup:
+    return setup_of(machine=replace(SETUP.machine, drag_kN=None, aux_drag_kN=None))
+
+
+def no_drag(strokes: Table) -> Table:
+    return strokes.with_columns({"drag_kN": np.full(len(strokes), np.nan)})
+
+
+def test_gross_figures_are_compared_with_the_same_reaction_only() -> None:
+    """Pushing off the ring takes 2.5 MN more drag; without a drag figure that is no change of ground."""
+    even = bored((150.0, 60.0, 9.0))
+    assert noticed(replace(even, setup=without_drag(), strokes=no_drag(even.strokes))) == []
+    fault = bored(GNEISS, FAULT, GNEISS)
+    (found,) = noticed(replace(fault, setup=without_drag(), strokes=no_drag(fault.strokes)))
+    assert found.evidence.startswith("Gross FPI")
+    assert "Drag is not known" in found.evidence
+
+
+def test_a_fault_bored_off_the_ring_alone_is_compared_with_all_ground_around() -> None:
+    drive = bored(GNEISS, FAULT, GNEISS, ring_every=0)
+    cells = drive.cells
+    inside = (cells["position_from_m"] >= 60.0 - 1e-6) & (cells["position_to_m"] <= 72.0 + 1e-6)
+    ring = cells.with_columns(
+        {"reaction": np.where(inside, Reaction.RING, cells["reaction"]).astype(np.int8)}
+    )
+    (found,) = noticed(replace(drive, cells=ring))
+    assert found.kind == "FPI low"
+    assert "Reaction: ring 100 %. The ground around was bored with other reactions too." in found.evidence
+
+
+def test_ends_of_strokes_are_left_out() -> None:
+    """Loading has low load at low penetration: not ground. Here 0.3 m at each start has a tenth of the thrust."""
+    drive = bored((90.0, 225.0, 7.0), noise=0.0)
+    start = np.isclose(drive.cells["position_from_m"] % 1.5, 0, atol=0.25) | (
+        drive.cells["position_from_m"] % 1.5 < 1.2
+    )
+    weak = {n: np.where(start, 0.1, 1.0) * drive.cells[n] for n in ("thrust_kN_s", "thrust_work_kJ")}
+    phase = np.where(start, Phase.LOADING, Phase.STEADY).astype(np.int8)
+    assert noticed(replace(drive, cells=drive.cells.with_columns({**weak, "phase": phase}))) == []
+
+
+def test_too_little_ground_makes_no_baseline() -> None:
+    least = FindingSettings(fpi_least_cells=2000)
+    assert noticed(bored(GNEISS, FAULT, GNEISS, setup=setup_of(findings=least))) == []
+    assert noticed(bored((1.5, 225.0, 7.0))) == []
+
+
+def test_thresholds_are_the_setups() -> None:
+    drive = (GNEISS, (12.0, 150.0, 7.0), GNEISS)
+    assert noticed(bored(*drive)) == []
+    low = FindingSettings(fpi_ratio=1.3, fpi_least_m=5.0)
+    assert len(noticed(bored(*drive, setup=setup_of(findings=low)))) == 1
+    long = FindingSettings(fpi_ratio=1.3, fpi_least_m=15.0)
+    assert noticed(bored(*drive, setup=setup_of(findings=long))) == []
+
+
+def test_an_empty_drive_has_no_findings() -> None:
+    drive = bored(GNEISS)
+    assert detect_all(profile_of(replace(drive, cells=drive.cells.rows(slice(0, 0)))), SETUP.findings) == []
+
+
+def test_evidence_is_a_sentence_with_numbers_and_units() -> None:
+    (found,) = noticed(bored(GNEISS, FAULT, GNEISS, noise=0.0))
+    assert found.evidence == (
+        "Net FPI 5.6 kN/(mm/rev) over 12.0 m, 4+240.0 to 4+252.0: 0.17 times the 32.1 of the ground within 30 m "
+        "on either side, 87.8 robust deviations below it. Penetration 9.0 mm/rev against 7.0, net disc load 50 kN "
+        "against 225. Drag 1550 kN against 1550, in a thrust of 3550 kN; gross FPI 9.9 kN/(mm/rev) against 37.7. "
+        "Reaction: grippers 50 % and ring 50 %. These figures give no cause. Compare with face map, muck and "
+        "water, and with thrust or head speed set anew, discs changed or a restart in this stretch."
+    )
+
+
+def test_no_detector_claims_a_cause_or_advises_more_force() -> None:
+    """A finding states what was compared; it may not say 'fault', nor advise thrust or torque."""
+    for found in noticed(bored(GNEISS, FAULT, GNEISS, (9.0, 270.0, 3.0), GNEISS)):
+        assert not {"fault", "increase", "raise"} & set(found.evidence.lower().replace(".", " ").split())
+
+
+def test_detectors_name_their_kinds_and_thresholds() -> None:
+    names = [d.name for d in DETECTORS]
+    assert len(names) == len(set(names))
+    for detector in DETECTORS:
+        assert set(detector.settings) <= set(FindingSettings.__dataclass_fields__)
+        assert detector.kinds
