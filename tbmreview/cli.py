@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from tbmreview import __version__
+from tbmreview.domain.cautions import CAUTION
 from tbmreview.domain.errors import TbmReviewError, UsageError
 from tbmreview.domain.ground import GROUND_KINDS
 from tbmreview.domain.station import decimetres
@@ -19,10 +20,6 @@ if TYPE_CHECKING:
     from tbmreview.domain.table import Table
 
 BY = ("step", "stroke", "ring", "ring-place", "shift", "day", "ground", "mark", "drive")
-CAUTION = (
-    "A reviewing aid that looks backward: no finding does not mean safe ground, and nothing here speaks "
-    "of the ground ahead.\nThe responsible engineer, local codes and licensed practice come first."
-)
 
 
 def main(argv: Sequence[str] | None = None) -> int:

@@ -158,11 +158,17 @@ def range_fault(channel: str, values: Values, machine: Machine | None, *, bores:
         return ""
     low, high = _typical(channel, machine)
     top = float(np.quantile(moving, 0.95))
-    if top > high or (bores and top < low):
+    if top > high or (bores and top < low and not _stands_still(finite)):
         return (
             f"its greatest values are about {top:.4g} {facts.unit}; a machine reads {low:.4g} to {high:.4g}"
         )
     return ""
+
+
+def _stands_still(values: Values) -> bool:
+    """Whether nothing but noise is seen, as of closed mains on a day that the auxiliaries pushed: such a
+    column says nothing of its unit. What moves changes by far more over the file than from row to row."""
+    return bool(np.ptp(values) < 20 * np.mean(np.abs(np.diff(values))))
 
 
 def _typical(channel: str, machine: Machine | None) -> tuple[float, float]:
@@ -317,7 +323,10 @@ def _plain(claim: Claim, possible: tuple[Unit, ...], work: _Work, units: Mapping
         if possible:
             return Verdict(unit, "unit stated")
         fault = work.fault(claim, unit)
-        return Verdict(None, fault, (), f"written as {unit.name}, but {fault}")
+        others = tuple(u.name for u in _alternatives(claim.channel, work))
+        if not others and not range_fault(claim.channel, unit.convert(claim.raw), work.machine, bores=False):
+            return Verdict(unit, f"unit stated, though {fault}")
+        return Verdict(None, fault, others, f"written as {unit.name}, but {fault}")
     if len(possible) == 1:
         return Verdict(possible[0], f"no unit stated; only {possible[0].name} gives values a machine reads")
     names = tuple(u.name for u in possible)
