@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import pyarrow as pa
@@ -31,12 +31,15 @@ _OFFSET_WORDS = re.compile(r"(?:utc|gmt)\s*([+-])\s*(\d{1,2})(?::?(\d{2}))?\b", 
 
 @dataclass(frozen=True, slots=True)
 class ClockFound:
-    """The clock, or None; every column that holds a date or time; what must be asked; what to note."""
+    """The clock, or None; every column that holds a date or time; what must be asked.
+
+    beside: a second clock in local time where the first is in UTC, to compare the two.
+    """
 
     clock: Clock | None
     columns: tuple[int, ...]
     question: str = ""
-    notes: tuple[str, ...] = ()
+    beside: Clock | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +62,8 @@ def find_clock(samples: Sequence[StampSample], file_name: str) -> ClockFound:
     for kind in ("typed aware", "aware", "epoch", "typed", "full", "serial"):
         found = _liveliest(by_kind.get(kind, []))
         if found is not None and not (kind == "full" and _midnight(found) and by_kind.get("time")):
-            return _clock_of(kind, (found,), columns, file_name)
+            clock = _clock_of(kind, (found,), columns, file_name)
+            return replace(clock, beside=_local_beside(clock, by_kind.get("full", []), file_name))
     dates = by_kind.get("date", []) + by_kind.get("full", [])
     times = by_kind.get("time", [])
     if dates and times:
@@ -67,6 +71,17 @@ def find_clock(samples: Sequence[StampSample], file_name: str) -> ClockFound:
         date = min(dates, key=lambda s: abs(s.index - time.index))
         return _clock_of("full", (date, time), columns, file_name)
     return ClockFound(None, columns)
+
+
+def _local_beside(found: ClockFound, texts: Sequence[StampSample], file_name: str) -> Clock | None:
+    """A column of local stamps beside a clock in UTC, where its order is plain."""
+    if found.clock is None or found.clock.zone == "drive":
+        return None
+    for sample in texts:
+        other = _clock_of("full", (sample,), (), file_name)
+        if sample.index not in found.clock.columns and not other.question and other.clock is not None:
+            return other.clock if other.clock.zone == "drive" else None
+    return None
 
 
 def _kind(sample: StampSample) -> str:

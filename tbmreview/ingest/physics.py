@@ -36,13 +36,14 @@ _TYPICAL: dict[str, tuple[float, float]] = {
     "aux_stroke_mm": (150, 4_500),
     "belt_rate_t_h": (10, 8_000),
 }
-V, N, P, T, W, S = (
+V, N, P, T, W, S, C = (
     "advance_speed_mm_min",
     "head_speed_rpm",
     "penetration_mm_rev",
     "torque_kNm",
     "head_power_kW",
     "main_stroke_mm",
+    "chainage_m",
 )
 
 
@@ -74,6 +75,8 @@ class Relation:
 VNP = Relation("v = n p", {V: 1, N: -1, P: -1}, 0.87, 1.15, 2.0)
 POWER = Relation("P = 2 pi n T / 60", {W: 1, N: -1, T: -1}, 0.75, 1.15, 3.0)
 STROKE = Relation("stroke step = v dt", {S: 1, V: -1}, 0.87, 1.15, 2.0)
+# only tells metres from kilometres and millimetres: a guidance chainage is coarse, and v may lack time
+CHAINAGE = Relation("chainage follows the integral of v", {C: 1, V: -1}, 0.4, 2.5, math.inf)
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,7 +129,22 @@ def judge(
     for channel, claim in work.claims.items():
         if channel not in verdicts:
             verdicts[channel] = _plain(claim, possible[channel], work, units)
-    return verdicts, notes
+    return {c: _as_siblings(c, verdict, verdicts) for c, verdict in verdicts.items()}, notes
+
+
+def _as_siblings(channel: str, verdict: Verdict, verdicts: Mapping[str, Verdict]) -> Verdict:
+    """An open unit taken as that of the settled channels of its quantity, where they agree on a possible one."""
+    if verdict.unit is not None or not verdict.others:
+        return verdict
+    quantity = BY_NAME[channel].quantity
+    settled = {
+        c: v.unit for c, v in verdicts.items() if v.unit is not None and BY_NAME[c].quantity == quantity
+    }
+    names = {unit.name for unit in settled.values()}
+    if len(names) != 1 or not names <= set(verdict.others):
+        return verdict
+    like = next(iter(settled))
+    return Verdict(settled[like], f"no unit stated; written like {like}, of {' or '.join(verdict.others)}")
 
 
 # --- ranges -------------------------------------------------------------------------------------
@@ -202,6 +220,10 @@ def _measure(claims: Mapping[str, Claim], seconds: Sequence[Values]) -> Iterator
         ratio = _stroke_ratio(claims[S].raw, claims[V].raw, seconds)
         if ratio is not None:
             yield Measured(STROKE, ratio)
+    if {C, V} <= set(claims) and not claims[C].stated:
+        ratio = _chainage_ratio(claims[C].raw, claims[V].raw, np.concatenate(seconds))
+        if ratio is not None:
+            yield Measured(CHAINAGE, ratio)
 
 
 def _median_ratio(a: Values, b: Values) -> float | None:
@@ -236,6 +258,18 @@ def _stroke_ratio(stroke: Values, v: Values, seconds: Sequence[Values]) -> float
     if len(rising) < 3 or len(rising) < 0.6 * len(ratios):
         return None
     return float(np.median(rising))
+
+
+def _chainage_ratio(chainage: Values, v: Values, time_s: Values) -> float | None:
+    """Range of the chainage over mean v times the span of time [m, v in mm/min]; None where it does not run."""
+    good = np.isfinite(chainage) & np.isfinite(v) & np.isfinite(time_s)
+    if good.sum() < 100 or np.std(chainage[good]) == 0 or np.std(time_s[good]) == 0:
+        return None
+    if abs(float(np.corrcoef(chainage[good], time_s[good])[0, 1])) < 0.9:
+        return None
+    low, high = np.quantile(chainage[good], (0.01, 0.99))
+    expected = float(np.mean(v[good])) / 60_000 * float(np.ptp(time_s[good])) * 0.98
+    return float(high - low) / expected if expected > 0 else None
 
 
 # --- settling -----------------------------------------------------------------------------------

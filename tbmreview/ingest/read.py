@@ -14,7 +14,7 @@ from tbmreview.domain.setup import Machine
 from tbmreview.ingest.clean import VALUE_RULES, order_rows, out_of_range
 from tbmreview.ingest.clock import REASONS, Clock, StampReader
 from tbmreview.ingest.column_map import EXTRA as MAP_EXTRA
-from tbmreview.ingest.column_map import IGNORE, ColumnMap, Entry
+from tbmreview.ingest.column_map import ColumnMap, Entry
 from tbmreview.ingest.find_clock import ClockFound, find_clock
 from tbmreview.ingest.raw import RawBlock
 from tbmreview.ingest.read_text import TextPlan, parse_rows, text_blocks
@@ -69,8 +69,8 @@ class FileUnderstanding:
         return tuple(dict.fromkeys(c.name for c in self.columns if c.role == CHANNEL and not c.question))
 
     def as_map(self) -> ColumnMap:
-        """The understanding as a column map to edit; what is open proposes its best guess."""
-        entries = {c.header: _entry(c) for c in self.columns if c.role != STAMP}
+        """The understanding as a column map to edit; an open unit is '?'. Columns left out are not listed."""
+        entries = {c.header: _entry(c) for c in self.columns if c.role in (CHANNEL, EXTRA)}
         clock = self.clock
         if clock is None:
             return ColumnMap(entries)
@@ -91,7 +91,7 @@ class FileUnderstanding:
 def _entry(column: Column) -> Entry:
     if column.role == CHANNEL:
         return Entry(column.name, column.unit or "?")
-    return Entry(MAP_EXTRA if column.role == EXTRA else IGNORE)
+    return Entry(MAP_EXTRA)
 
 
 def understand(
@@ -109,15 +109,19 @@ def understand(
     given = column_map or ColumnMap()
     sample = take_sample(find_source(path))
     found = _clock(sample, path, given)
-    stamps = found.clock.columns if found.clock else ()
-    blocks = sample_blocks(sample, stamps)
+    clocks = [clock for clock in (found.clock, found.beside) if clock is not None]
+    blocks = sample_blocks(sample, tuple(k for clock in clocks for k in clock.columns))
     if sum(map(len, blocks)) == 0:
         raise LogError(f"{path}: holds no whole row; expected a row for each instant")
-    numbers = sorted(set(blocks[0].numbers) - set(found.columns))
-    values = {k: joined(blocks, k) for k in numbers}
-    columns, notes = understand_columns(
-        _without(sample, found.columns), values, _seconds(blocks, found, zone), machine, given
-    )
+    instants = [_instants(blocks, clock, zone, clocks) for clock in clocks]
+    values = {k: joined(blocks, k) for k in blocks[0].numbers if k not in found.columns}
+    seconds = instants[0] if instants else [np.full(len(block), np.nan) for block in blocks]
+    columns, notes = understand_columns(_without(sample, found.columns), values, seconds, machine, given)
+    if found.beside is not None and zone is not None:
+        notes = (
+            *notes,
+            *_contradiction(instants[0], instants[1], sample.headers[found.beside.columns[0]].raw),
+        )
     columns = tuple(sorted((*_others(columns, found), *_stamp_columns(sample, found)), key=lambda c: c.index))
     clock_question = found.question
     if found.clock is None:
@@ -129,7 +133,7 @@ def understand(
         clock_question,
         zone,
         columns,
-        (*sample.notes, *found.notes, *notes),
+        (*sample.notes, *notes),
         bool(given.columns),
     )
 
@@ -180,16 +184,29 @@ def _stamp_columns(sample: LogSample, found: ClockFound) -> list[Column]:
     return out
 
 
-def _seconds(blocks: list[RawBlock], found: ClockFound, zone: ZoneInfo | None) -> list[Values]:
-    """Stamps of each run of the sample [s]; not needed to be in the right zone, only to be even."""
-    if found.clock is None:
-        return [np.full(len(block), np.nan) for block in blocks]
-    reader = StampReader(replace(found.clock, zone="UTC") if zone is None else found.clock, zone)
+def _instants(
+    blocks: list[RawBlock], clock: Clock, zone: ZoneInfo | None, clocks: list[Clock]
+) -> list[Values]:
+    """Stamps of each run of the sample by one of its clocks [s UTC; local where the zone is not known]."""
+    reader = StampReader(replace(clock, zone="UTC") if zone is None else clock, zone)
+    at = 0 if clock is clocks[0] else len(clocks[0].columns)
     out = []
     for block in blocks:
-        time_us, status = reader.read(block.stamps)
+        time_us, status = reader.read(block.stamps[at : at + len(clock.columns)])
         out.append(np.where(status == GOOD, time_us / 1e6, np.nan))
     return out
+
+
+def _contradiction(utc: list[Values], local: list[Values], header: str) -> tuple[str, ...]:
+    """A note where the log's local stamps and its UTC stamps do not lie in the drive's zone."""
+    apart = np.concatenate(local) - np.concatenate(utc)
+    apart = apart[np.isfinite(apart)]
+    if not len(apart) or abs(float(np.median(apart))) < 300:
+        return ()
+    hours = float(np.median(apart)) / 3600
+    return (
+        f"{header!r} is {hours:+.2f} h off the log's UTC stamps if it is in the drive's zone; UTC was used",
+    )
 
 
 @dataclass(frozen=True, slots=True)

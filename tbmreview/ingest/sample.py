@@ -20,15 +20,16 @@ from tbmreview.ingest.stamp_text import looks_like_stamp
 
 PIECES, PIECE_ROWS, TEXT_ROWS = 24, 900, 400
 _MAX_BYTES = 1 << 24
-_RECURS = 5
+_RECURS = 5  # times a word must stand among numbers to be one for *missing*
+_NUMBERS_FROM = 0.2  # share of numbers from which a column is one of numbers with words for *missing*
 NUMBER, WORDS, EMPTY = "number", "text", "empty"
 
 
 @dataclass(frozen=True, slots=True)
 class LogSample:
-    """headers, kinds (NUMBER, WORDS, EMPTY), stamps: one a column. pieces: runs of whole rows.
+    """headers, kinds (NUMBER, WORDS, EMPTY), stamps: one a column.
 
-    texts: column -> sample cells as written, missing left out. whole: the sample is the whole file.
+    nulls: words that stand for *missing* in number columns. whole: the sample is the whole file.
     """
 
     source: Source
@@ -52,15 +53,15 @@ def _text_sample(source: Source) -> LogSample:
     dialect = sniff(head, str(source.path))
     plan = TextPlan(dialect, (), ())
     rows: list[list[str]] = []
-    for _, data in sample_pieces(source, dialect, 3, piece_bytes(source, dialect, head)):
+    size = piece_bytes(source, dialect, head)
+    for _, data in sample_pieces(source, dialect, 3, size):
         rows += column_texts(data, plan, TEXT_ROWS)
     headers = tuple(parse_header(n, u) for n, u in zip(dialect.names, dialect.units, strict=True))
     texts = [[r[k].strip() for r in rows if not is_missing(r[k])] for k in range(dialect.width)]
     kinds = tuple(_kind(column) for column in texts)
     stamps = tuple(StampSample(k, headers[k], texts[k]) for k in range(dialect.width))
-    return LogSample(
-        source, dialect, headers, kinds, stamps, _null_words(texts, kinds), _whole(source), dialect.notes
-    )
+    nulls, whole = _null_words(texts, kinds), source.size <= PIECES * size
+    return LogSample(source, dialect, headers, kinds, stamps, nulls, whole, dialect.notes)
 
 
 def piece_bytes(source: Source, dialect: Dialect, head: bytes) -> int:
@@ -70,15 +71,11 @@ def piece_bytes(source: Source, dialect: Dialect, head: bytes) -> int:
     return min(row * PIECE_ROWS, _MAX_BYTES // PIECES) // 2 * 2
 
 
-def _whole(source: Source) -> bool:
-    return source.size <= _MAX_BYTES
-
-
 def _kind(texts: Sequence[str]) -> str:
     if not texts:
         return EMPTY
     numbers = sum(is_number(t) and not (looks_like_stamp(t) and not t.isdigit()) for t in texts)
-    return NUMBER if numbers * 2 > len(texts) else WORDS
+    return NUMBER if numbers > _NUMBERS_FROM * len(texts) else WORDS
 
 
 def _null_words(texts: Sequence[Sequence[str]], kinds: Sequence[str]) -> tuple[str, ...]:
@@ -103,7 +100,7 @@ def _typed_sample(source: Source) -> LogSample:
         nested = not (is_numeric(field.type) or is_text(field.type))
         kinds.append(NUMBER if is_numeric(field.type) else WORDS if nested else _kind(texts))
         stamps.append(StampSample(k, headers[k], texts, field.type))
-    return LogSample(source, None, headers, tuple(kinds), tuple(stamps), (), rows <= first.num_rows * 8, ())
+    return LogSample(source, None, headers, tuple(kinds), tuple(stamps), (), rows <= PIECE_ROWS, ())
 
 
 def _unit_of(field: ArrowField) -> str:
@@ -116,7 +113,7 @@ def _unit_of(field: ArrowField) -> str:
 
 def sample_blocks(sample: LogSample, stamps: tuple[int, ...]) -> list[RawBlock]:
     """The sample's rows with all number columns, a block for each place in the file."""
-    numbers = tuple(k for k, kind in enumerate(sample.kinds) if kind == NUMBER and k not in stamps)
+    numbers = tuple(k for k, kind in enumerate(sample.kinds) if kind != WORDS and k not in stamps)
     if sample.dialect is None:
         return _typed_blocks(sample, TypedPlan(stamps, numbers))
     plan = TextPlan(sample.dialect, stamps, numbers, sample.nulls)

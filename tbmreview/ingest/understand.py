@@ -16,7 +16,7 @@ from tbmreview.ingest.column_map import IGNORE, ColumnMap
 from tbmreview.ingest.headers import Header
 from tbmreview.ingest.physics import Claim, Verdict, judge
 from tbmreview.ingest.report import CHANNEL, EXTRA, LEFT_OUT, STAMP, Column
-from tbmreview.ingest.sample import EMPTY, NUMBER, LogSample
+from tbmreview.ingest.sample import EMPTY, NUMBER, WORDS, LogSample
 from tbmreview.ingest.synonyms import Meaning, meaning
 from tbmreview.ingest.units import Unit, canonical, for_channel, parse_unit, plausible_units
 
@@ -25,6 +25,22 @@ Values = NDArray[np.float64]
 # Readings of the parts of one set of cylinders that together make the channel, by their mean.
 _MEAN_OF_PARTS = frozenset(
     {"main_stroke_mm", "aux_stroke_mm", "main_pressure_bar", "aux_pressure_bar", "gripper_pressure_bar"}
+)
+
+# Channels that the reduction rests on: an open unit is asked for. Others are kept as extra channels.
+_ASKED = frozenset(
+    {
+        "main_thrust_kN",
+        "aux_thrust_kN",
+        "main_stroke_mm",
+        "aux_stroke_mm",
+        "torque_kNm",
+        "head_speed_rpm",
+        "penetration_mm_rev",
+        "advance_speed_mm_min",
+        "gripper_pressure_bar",
+        "chainage_m",
+    }
 )
 
 
@@ -60,7 +76,11 @@ def understand_columns(
     done: dict[int, Column] = {}
     proposals: list[Proposal] = []
     for k, header in enumerate(sample.headers):
-        proposal = _propose(k, header, sample.kinds[k], names[k], given)
+        empty = k in cleaned and not np.isfinite(cleaned[k]).any()
+        kind = WORDS if k not in cleaned else EMPTY if empty and sample.whole else NUMBER
+        proposal = _propose(k, header, kind, names[k], given)
+        if empty and isinstance(proposal, Proposal) and not proposal.stated:
+            proposal = Column(k, proposal.column.header, EXTRA, names[k], reason="empty in the sample")
         if isinstance(proposal, Column):
             done[k] = proposal
         else:
@@ -176,10 +196,11 @@ def _choose(
     return chosen, aside
 
 
-def _rank(p: Proposal, values: Mapping[int, Values]) -> tuple[float, int, int]:
-    """Confidence, then the finer reading, then the earlier column."""
+def _rank(p: Proposal, values: Mapping[int, Values]) -> tuple[bool, float, int, int]:
+    """Alive before dead, then confidence, then the finer reading, then the earlier column."""
     sample = values[p.column.index]
-    return p.column.confidence, len(np.unique(sample[np.isfinite(sample)])), -p.column.index
+    different = len(np.unique(sample[np.isfinite(sample)]))
+    return different > 1, p.column.confidence, different, -p.column.index
 
 
 def _rivals(best: Proposal, whole: Sequence[Proposal], values: Mapping[int, Values]) -> list[Proposal]:
@@ -242,6 +263,11 @@ def mean_of(columns: Sequence[Values]) -> Values:
 
 def _settled(p: Proposal, verdict: Verdict, count: int) -> Column:
     unit = verdict.unit
+    if unit is None and not p.stated and p.channel not in _ASKED:
+        why = f"named like {p.channel}, but its unit is open ({' or '.join(verdict.others) or verdict.why})"
+        return Column(
+            p.column.index, p.column.header, EXTRA, p.column.header, "", 0.3, f"{why}: kept as it is"
+        )
     from_map = p.column.reason == "stated by the column map"
     if from_map:
         return replace(

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
@@ -121,6 +121,87 @@ def test_two_that_differ_under_one_name_are_asked(tmp_path: Path) -> None:
     machine = more(TINY, other=lambda m: m.values["main_thrust_kN"] * 1.4 + np.arange(600))
     found = log(tmp_path, (*ENGLISH, Field("Thrust force [kN]", "other")), machine)
     assert any("which column is main_thrust_kN" in q for q in found.questions)
+
+
+def test_a_dead_twin_and_a_vaguer_name_give_way(tmp_path: Path) -> None:
+    machine = more(
+        TINY,
+        dead=lambda m: np.zeros(600),
+        vague=lambda m: np.round(m.values["torque_kNm"] * 1.3 + np.arange(600) / 7, 5),
+    )
+    fields = (Field("chainage_m", "dead"), Field("Torque foo [kNm]", "vague"), *ENGLISH)
+    found = log(tmp_path, fields, machine)
+    assert found.questions == ()
+    assert column(found, "chainage_m")[0] == "Chainage [m]"
+    assert column(found, "torque_kNm")[0] == "Cutterhead torque [kNm]"
+
+
+def test_no_sensor_and_empty_columns_are_left_out(tmp_path: Path) -> None:
+    machine = more(TINY, none=lambda m: np.full(600, -1.0), empty=lambda m: np.full(600, np.nan))
+    found = log(
+        tmp_path,
+        (Field("Aux. thrust [kN]", "none"), Field("Water inflow [l/min]", "empty"), *ENGLISH),
+        machine,
+    )
+    assert {c.header: c.reason for c in found.columns if c.role == "left out"} == {
+        "Aux. thrust [kN]": "-1 throughout: no sensor",
+        "Water inflow [l/min]": "empty",
+    }
+
+
+def test_a_column_that_the_sample_does_not_show_is_kept(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("tbmreview.ingest.sample.PIECES", 3)  # at the start, the middle and the end
+    n = 12_000
+    machine = tiny_machine(n)
+    late = np.where((np.arange(n) > 2400) & (np.arange(n) < 3060), 5.0, np.nan)
+    path = tmp_path / "log.csv"
+    fields = (
+        *ENGLISH,
+        Field("Methane [%]", "late"),
+        Field("Water inflow [l/min]", "late"),
+        Field("Roll", "late"),
+    )
+    path.write_text(written(more(machine, late=lambda m: late), fields).replace("nan", ""))
+    found = understand(path, OSLO, DOUBLE)
+    assert found.questions == ()
+    values = [block.samples.values for block in LogReader(found)]
+    for name in ("extra:Methane [%]", "water_l_min", "extra:Roll"):
+        assert sum(int(np.isfinite(v[name]).sum()) for v in values if name in v) == 659
+
+
+def test_local_stamps_that_contradict_the_utc_stamps_are_reported(tmp_path: Path) -> None:
+    path = tmp_path / "log.csv"
+
+    def both(hours: int) -> Callable[[datetime], tuple[str, str]]:
+        ahead = timedelta(hours=hours)
+        return lambda t: (t.strftime("%Y-%m-%dT%H:%M:%SZ"), (t + ahead).strftime("%Y-%m-%d %H:%M:%S"))
+
+    for hours, said in ((8, "+7.00 h off"), (1, "")):
+        path.write_text(written(TINY, stamp_headers=("UTC", "Local"), stamp=both(hours)))
+        notes = understand(path, OSLO, DOUBLE).notes
+        assert [said in note for note in notes] == ([True] if said else [])
+
+
+def test_a_log_without_any_unit_is_settled_by_the_machine(tmp_path: Path) -> None:
+    machine = more(
+        TINY,
+        aux_f=lambda m: 1400.0 + np.arange(600) % 9,
+        aux_s=lambda m: 900.0 - np.arange(600) % 7,
+        pitch=lambda m: -12.0 + np.arange(600) % 5,
+    )
+    headers = "Thrust|Torque|Cutterhead speed|Penetration|Advance speed|Stroke|Cutterhead power|Gripper pressure|Chainage"
+    bare = tuple(replace(f, header=h) for f, h in zip(ENGLISH, headers.split("|"), strict=True))
+    fields = (Field("Aux. thrust", "aux_f"), Field("Aux. stroke", "aux_s"), Field("Pitch", "pitch"), *bare)
+    found = log(tmp_path, fields, machine)
+    assert found.questions == ()
+    assert set(found.channels) == {*TINY.values, "aux_thrust_kN", "aux_stroke_mm"}
+    assert column(found, "aux_thrust_kN")[1] == "kN"
+    assert column(found, "chainage_m")[1] == "m"
+    assert "extra:Pitch" in {c.name for c in found.columns}
+    kilometres = tuple(replace(f, factor=1e3) if f.channel == "chainage_m" else f for f in fields)
+    assert column(log(tmp_path, kilometres, machine), "chainage_m")[1] == "km"
 
 
 def test_strokes_of_four_cylinders_become_their_mean(tmp_path: Path) -> None:
