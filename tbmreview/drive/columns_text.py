@@ -81,7 +81,7 @@ FINDINGS_COLUMNS: tuple[str, ...] = tuple(c.name for c in _FINDINGS)
 
 BY_NAME: dict[str, TextColumn] = {c.name: c for c in (*_LABELS, *_FINDINGS, *_TIME, *_TABLE)}
 
-# What a terminal shows of a table, in this order; a label column that is empty all through is left out.
+# What a terminal shows of a table, in this order; a label column that is mostly empty is left out.
 TERMINAL_COLUMNS: tuple[str, ...] = (
     "date",
     "ground",

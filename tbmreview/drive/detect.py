@@ -14,10 +14,11 @@ from tbmreview.domain.table import Column, Table
 from tbmreview.drive.columns_text import FINDINGS_COLUMNS
 from tbmreview.drive.export import text_table
 from tbmreview.drive.history import person
-from tbmreview.drive.reading import NO_TIME, Readable, reading
+from tbmreview.drive.reading import NO_TIME, Readable, reading, sources_of
 from tbmreview.findings import Profile, detect_all
 from tbmreview.findings.detector import Flags
 from tbmreview.indicators import indicator_columns
+from tbmreview.motion.strokes import SEEN_STROKE
 from tbmreview.store.writing import writing
 
 REACTIONS = 4  # of states.Reaction: a factor of the grouping key
@@ -94,6 +95,8 @@ def profile_of(drive: Readable) -> Profile:
     names = ("position_from_m", "position_to_m", "start_us", "end_us", "advance_m")
     rows: dict[str, Column] = {name: sums[name] for name in names}
     rows["reaction"] = distinct % REACTIONS
+    seen = cells["drag_code"] == sources_of(drive.strokes).code(SEEN_STROKE)
+    rows["drag_seen"] = np.bincount(number, seen, len(distinct)) > 0
     rows |= indicator_columns(sums, machine)
     order = np.lexsort((sums["position_to_m"], sums["position_from_m"]))
     in_order = sums.rows(order)

@@ -14,6 +14,7 @@ from tbmreview.domain.table import Column, Table
 from tbmreview.drive.columns_text import (
     BY_NAME,
     LABEL_COLUMNS,
+    TABLE_COLUMNS,
     TERMINAL_COLUMNS,
     TEXT,
     TIME,
@@ -157,7 +158,7 @@ _WRITERS: dict[str, Callable[[Table, Path], None]] = {
 def text_table(table: Table, columns: Sequence[str] | None = None) -> str:
     """Aligned text for a terminal: a heading, a unit below it, few decimals; missing is blank.
 
-    columns: names in order; by default those worth a look in a terminal, without labels that are empty.
+    columns: names in order; by default those worth a look in a terminal, without labels that are mostly empty.
     """
     names = _worth_a_look(table) if columns is None else tuple(columns)
     if not len(table):
@@ -166,15 +167,13 @@ def text_table(table: Table, columns: Sequence[str] | None = None) -> str:
 
 
 def _worth_a_look(table: Table) -> tuple[str, ...]:
-    if not set(TERMINAL_COLUMNS) & set(table) - set(LABEL_COLUMNS) - {"advance_m"} or "evidence" in table:
-        return table.names
-    return tuple(
-        n for n in TERMINAL_COLUMNS if n in table and not (n in LABEL_COLUMNS and _all_missing(table[n]))
-    )
+    wanted = TERMINAL_COLUMNS if set(TABLE_COLUMNS) <= set(table) else table.names
+    return tuple(n for n in wanted if n in table and not (n in LABEL_COLUMNS and _mostly_missing(table[n])))
 
 
-def _all_missing(values: Column) -> bool:
-    return not any(values) if values.dtype == object else bool(np.all(np.isnan(values)))
+def _mostly_missing(values: Column) -> bool:
+    missing = values == "" if values.dtype == object else np.isnan(values)
+    return 2 * int(np.count_nonzero(missing)) > len(values)
 
 
 def _text_column(name: str, values: Column) -> tuple[bool, list[str]]:

@@ -13,11 +13,11 @@ from tbmreview.domain.setup import Machine, Setup
 from tbmreview.domain.states import PushingSet, Reaction
 from tbmreview.domain.station import Axis
 from tbmreview.domain.table import Table
+from tbmreview.motion.strokes import SEEN_SETUP
 
 Floats = NDArray[np.float64]
 Codes = NDArray[np.int64]
 
-FROM_SETUP = "setup"  # source of a constant that a person stated
 NO_TIME = int(np.iinfo(np.int64).min)  # a missing instant in an int64 column of microseconds
 NO_STROKE = 0  # strokes are numbered from 1
 READ = (
@@ -68,8 +68,8 @@ class Sources:
         self.names = names
 
     def code(self, name: str) -> int:
-        """The bit of a source; 0 for '' (not known)."""
-        return 1 << self.names.index(name) if name else 0
+        """The bit of a source; 0 for '' (not known) and for a source that no stroke names."""
+        return 1 << self.names.index(name) if name in self.names else 0
 
     def text(self, codes: Codes) -> NDArray[np.object_]:
         """Names of each set of bits, joined by '+', (n,); '' where none."""
@@ -80,7 +80,7 @@ class Sources:
 
 def sources_of(strokes: Table) -> Sources:
     """Every source of drag that a cell of these strokes may name."""
-    return Sources(tuple(sorted({*strokes["drag_source"].tolist(), FROM_SETUP} - {""})))
+    return Sources(tuple(sorted({*strokes["drag_source"].tolist(), SEEN_SETUP} - {""})))
 
 
 def reading(cells: Table, strokes: Table, machine: Machine) -> Table:
@@ -132,8 +132,8 @@ def _drag_of_strokes(strokes: Table, machine: Machine) -> tuple[Floats, Codes]:
     constants = {PushingSet.MAIN: machine.drag_kN, PushingSet.AUX: machine.aux_drag_kN}
     for pushing, constant in constants.items():
         if constant is not None:
-            drag[:, pushing], codes[:, pushing] = constant, sources.code(FROM_SETUP)
-    own = np.flatnonzero(np.isfinite(strokes["drag_kN"]) & (strokes["drag_source"] != FROM_SETUP))
+            drag[:, pushing], codes[:, pushing] = constant, sources.code(SEEN_SETUP)
+    own = np.flatnonzero(np.isfinite(strokes["drag_kN"]) & (strokes["drag_source"] != SEEN_SETUP))
     drag[own + 1] = strokes["drag_kN"][own, None]
     own_codes = [sources.code(name) for name in strokes["drag_source"][own].tolist()]
     codes[own + 1] = np.array(own_codes, np.int64)[:, None]
@@ -144,5 +144,5 @@ def _no_load_of_strokes(strokes: Table, machine: Machine) -> Floats:
     """No-load torque [kNm], (strokes + 1,); row 0 is *no stroke*."""
     constant = np.nan if machine.no_load_torque_kNm is None else machine.no_load_torque_kNm
     own = strokes["no_load_torque_kNm"]
-    measured = np.isfinite(own) & (strokes["no_load_source"] != FROM_SETUP)
+    measured = np.isfinite(own) & (strokes["no_load_source"] != SEEN_SETUP)
     return np.concatenate([[constant], np.where(measured, own, constant)])

@@ -20,7 +20,8 @@ class Profile:
     """The drive as detectors see it: a row for each 0.1 m step and reaction, without stroke ends.
 
     rows: position_from_m, position_to_m [m], start_us, end_us [us UTC], reaction (states.Reaction),
-    advance_m and every indicator, sorted by position. over: the same indicators of the sums of the
+    advance_m, drag_seen (whether a stroke itself showed its drag) and every indicator, sorted by
+    position. over: the same indicators of the sums of the
     rows that a mask (n,) names; a figure over several rows is never a mean of theirs.
     """
 

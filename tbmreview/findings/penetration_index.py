@@ -218,7 +218,7 @@ def _evidence(profile: Profile, seen: _Seen, figures: dict[str, float], settings
             f"{figures['robust_deviations']:.1f} robust deviations {word} it.",
             f"Penetration {_against(figures, 'penetration_mm_rev', 'mm/rev')}, "
             f"{load} {_against(figures, 'disc_load_kN', 'kN', 0)}.",
-            _drag_words(seen, figures),
+            _drag_words(seen, figures, bool(np.any(at["drag_seen"]))),
             _reaction_words(at["reaction"], at["advance_m"], bool(np.all(seen.baseline.own[seen.rows]))),
             "These figures give no cause. Compare with face map, muck and water, and with thrust or head "
             "speed set anew, discs changed or a restart in this stretch.",
@@ -233,15 +233,17 @@ def _against(figures: dict[str, float], name: str, unit: str, decimals: int = 1)
     return text if np.isnan(before) else f"{text} against {before:.{decimals}f}"
 
 
-def _drag_words(seen: _Seen, figures: dict[str, float]) -> str:
+def _drag_words(seen: _Seen, figures: dict[str, float], measured: bool) -> str:
     if not seen.net:
         return "Drag is not known, so thrust is gross: a held shield would raise this FPI."
     gross = _against(figures, "gross_fpi_kN_per_mm_rev", "kN/(mm/rev)")
     drag = _against(figures, "drag_kN", "kN", 0)
     words = f"Drag {drag}, in a thrust of {figures['thrust_kN']:.0f} kN; gross FPI {gross}."
-    if figures["drag_kN"] < figures["thrust_kN"]:
-        return words
-    return f"{words} The drag figure is above the thrust here, so net FPI is below zero."
+    if not measured:
+        words += " No stroke here showed its own drag: if the shield was held, net FPI is lower than this."
+    if figures["drag_kN"] >= figures["thrust_kN"]:
+        words += " The drag figure is above the thrust here, so net FPI is below zero."
+    return words
 
 
 def _reaction_words(reaction: NDArray[np.int8], advance_m: Floats, own: bool) -> str:

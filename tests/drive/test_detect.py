@@ -140,3 +140,12 @@ def test_detect_stores_ids_for_good(tmp_path: Path) -> None:
     before = (opened.folder / "catalogue.sqlite").read_bytes()
     assert detect(replace(bored, stored=stored)) == found
     assert (opened.folder / "catalogue.sqlite").read_bytes() == before
+
+
+def test_profile_says_where_a_stroke_showed_its_own_drag() -> None:
+    bored = drive(length_m=3.0)
+    for source, seen in (("stroke", True), ("nearby strokes", False), ("", False)):
+        drag = np.full(1, 700.0 if source else np.nan)
+        own = {"drag_kN": drag, "drag_source": np.array([source], dtype=object)}
+        rows = profile_of(replace(bored, strokes=bored.strokes.with_columns(own))).rows
+        assert set(rows["drag_seen"].tolist()) == {seen}

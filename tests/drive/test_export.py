@@ -163,3 +163,15 @@ def test_text_leaves_out_labels_that_are_empty_all_through() -> None:
     lines = text_table(Table(empty)).splitlines()
     assert lines[0].split() == ["ring", "advance", "F"]
     assert text_table(TABLE.rows(slice(0, 0))) == "no rows"
+
+
+def test_text_of_hours_shows_every_state() -> None:
+    from tbmreview.drive.columns_text import BY_NAME, TIME_COLUMNS
+
+    hours = {
+        n: np.full(1, START) if n == "shift_start_utc" else np.ones(1) for n in TIME_COLUMNS if n != "shift"
+    }
+    heading, units, _ = text_table(Table({**hours, "shift": np.array(["early"], dtype=object)})).splitlines()
+    for name in TIME_COLUMNS:
+        assert BY_NAME[name].heading in heading
+        assert BY_NAME[name].unit in units

@@ -107,6 +107,7 @@ def test_a_held_shield_hides_a_fault_in_gross_figures_only() -> None:
     assert found.kind == "FPI low"
     assert found.figures["drag_kN"] == pytest.approx(9000.0)
     assert found.figures["gross_fpi_kN_per_mm_rev"] / found.figures["baseline_gross_fpi_kN_per_mm_rev"] > 0.75
+    assert "showed its own drag" not in found.evidence
     unknown = replace(drive, setup=without_drag(), strokes=no_drag(drive.strokes))
     assert noticed(unknown) == []
 
@@ -186,7 +187,7 @@ def test_evidence_is_a_sentence_with_numbers_and_units() -> None:
         "Net FPI 5.6 kN/(mm/rev) over 12.0 m, 4+240.0 to 4+252.0: 0.17 times the 32.1 of the ground within 30 m "
         "on either side, 87.8 robust deviations below it. Penetration 9.0 mm/rev against 7.0, net disc load 50 kN "
         "against 225. Drag 1550 kN against 1550, in a thrust of 3550 kN; gross FPI 9.9 kN/(mm/rev) against 37.7. "
-        "Reaction: grippers 50 % and ring 50 %. These figures give no cause. Compare with face map, muck and "
+        "No stroke here showed its own drag: if the shield was held, net FPI is lower than this. Reaction: grippers 50 % and ring 50 %. These figures give no cause. Compare with face map, muck and "
         "water, and with thrust or head speed set anew, discs changed or a restart in this stretch."
     )
 
