@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from tbmreview.motion.pushing import FINE_S, half_interval_mm, rest_before
+from tbmreview.motion.pushing import half_interval_mm, rest_before
 from tbmreview.motion.record import Extension, Record
 from tbmreview.motion.signals import Floats, Ints, middle
 from tbmreview.motion.torque import TorqueLevels, contact_sample
@@ -35,7 +35,7 @@ def find_contact(
     if extension is None:
         return Contact(sample, float("nan"))
     least = max(LEAST_APPROACH_MM, 2 * extension.noise_mm)
-    if record.nominal_s <= FINE_S:
+    if record.is_fine:
         gone = middle(extension.mm[sample : sample + 3]) - middle(extension.mm[moving[:3]])
         return Contact(sample if gone >= least else first, float("nan"))
     rest = rest_before(record, extension, rate, first)

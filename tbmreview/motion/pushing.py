@@ -36,7 +36,7 @@ SHORTEST_PAUSE_S = 10.0  # a shorter standstill of the advance is noise of the s
 SHORTEST_BOUT_S = 8.0
 LEAST_BOUT_MM = 3.0  # less is no bout, but play in the machine
 LONG_GAP_S = 60.0  # across a longer gap the stroke, not the speed, says how far the head went
-FINE_S = 2.0  # a slower log hides more than a millimetre or two of advance in an interval
+DRAWN_BACK_MM = 60.0  # in an interval; more is the ramp of a return
 CHAINAGE_SLOPE_S = 600.0  # a guidance chainage moves in steps of millimetres to centimetres
 
 
@@ -170,7 +170,7 @@ def _ends(
         return None
     first, stop = span
     mm = extension.mm
-    if record.nominal_s > FINE_S:
+    if not record.is_fine:
         return rest_before(record, extension, rate, first), _rest_after(record, extension, rate, stop)
     k = record.readings(10.0)
     start = middle(mm[max(0, first - k // 2) : first + k // 2 + 1])
@@ -191,10 +191,16 @@ def half_interval_mm(record: Record, rate: Floats, first: int) -> float:
 
 
 def _rest_after(record: Record, extension: Extension, rate: Floats, stop: int) -> float:
+    """Extension at which a bout ended [mm]: the next reading, if the head was not drawn back by then."""
     mm, last = extension.mm, stop - 1
-    if stop < len(mm) and mm[stop] >= mm[last] - 0.5 * extension.unclear_mm:
+    if stop >= len(mm):
+        return float(mm[last]) + 2 * half_interval_mm(record, rate, last)
+    following = mm[min(stop + 1, len(mm) - 1)] - mm[stop]
+    drawn_back = mm[stop] < mm[last] or -DRAWN_BACK_MM < following < -extension.unclear_mm
+    if not drawn_back:
         return float(mm[stop])
-    return float(mm[last]) + half_interval_mm(record, rate, last)  # drawn back before the next reading
+    # it went on after `last`, but had to stop and come back before the next reading
+    return float(max(mm[last], mm[stop])) + 0.5 * half_interval_mm(record, rate, last)
 
 
 def _pushing_set(

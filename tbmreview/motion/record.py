@@ -31,6 +31,7 @@ CHANNELS_READ = (
 )
 # Short phases (free advance, loading, unloading) last some ten seconds: slower logs do not show them.
 RESOLVES_PHASES_S = 5.0
+FINE_S = 2.0  # a slower log hides more than a millimetre or two of advance in an interval
 SLOPE_S = 60.0  # over a minute, 2 mm of noise leave about 1 mm/min of a stroke's slope
 # Extending at the speeds of boring for so long tells whether the guidance target goes with the head.
 SLOWEST_MM_MIN, FASTEST_MM_MIN, ENOUGH_M, STAYS_BEHIND = 5.0, 200.0, 1.0, 0.5
@@ -89,6 +90,10 @@ class Record:
     def shows_phases(self) -> bool:
         return self.nominal_s <= RESOLVES_PHASES_S
 
+    @property
+    def is_fine(self) -> bool:
+        return self.nominal_s <= FINE_S
+
     def readings(self, seconds: float, least: int = 3, most: int = 31) -> int:
         """How many samples make up so many seconds."""
         return int(np.clip(round(seconds / self.nominal_s), least, most))
@@ -103,7 +108,9 @@ def record_of(samples: Samples, carry: Carry, setup: Setup) -> Record:
     typical_s = float(np.median(nominal)) / MICROSECONDS
     felt = window(seconds, max(FELT_S, 2 * typical_s))
     trend = window(seconds, max(SLOPE_S, 6 * typical_s))
-    main = _extension(samples.get("main_stroke_mm"), felt, trend)
+    # in a slow log a single reading may be all that is seen of a peak or of a short phase: it is no spike
+    clear = median3 if typical_s <= FINE_S else _as_is
+    main = _extension(clear(samples.get("main_stroke_mm")), felt, trend)
     speed, torque = np.abs(samples.get("head_speed_rpm")), np.abs(samples.get("torque_kNm"))
     return Record(
         samples=samples,
@@ -112,10 +119,10 @@ def record_of(samples: Samples, carry: Carry, setup: Setup) -> Record:
         turning=_turning(samples, speed, setup),
         speed_rpm=speed,
         torque_kNm=torque,
-        clear_torque_kNm=median3(torque),
+        clear_torque_kNm=clear(torque),
         felt_torque_kNm=felt.mean(torque),
         main=main,
-        aux=_extension(samples.get("aux_stroke_mm"), felt, trend),
+        aux=_extension(clear(samples.get("aux_stroke_mm")), felt, trend),
         rate_mm_min=_rate(samples, speed),
         logged_position_m=_logged_position(samples, main, setup),
         gripper=_first_known(samples, ("gripper_pressure_bar", "gripper_force_kN")),
@@ -129,8 +136,11 @@ def _extension(mm: Floats, felt: Window, trend: Window) -> Extension | None:
     known = filled(mm, felt.seconds)
     if known is None:
         return None
-    clean = median3(known)
-    return Extension(clean, felt.mean(clean), trend.slope(clean) * 60, noise(known))
+    return Extension(known, felt.mean(known), trend.slope(known) * 60, noise(known))
+
+
+def _as_is(x: Floats) -> Floats:
+    return x
 
 
 def _turning(samples: Samples, speed: Floats, setup: Setup) -> Flags | None:

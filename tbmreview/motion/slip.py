@@ -14,12 +14,13 @@ from tbmreview.motion.pushing import START_MM_MIN, STOP_MM_MIN
 from tbmreview.motion.record import Record
 from tbmreview.motion.signals import Flags, close_short, middle, runs, window
 
-LEAST_S = 55.0  # a minute, less what smoothing hides at both ends
+LEAST_S = 50.0  # a minute, less what smoothing hides at both ends
 AS_FAST = (0.7, 1.4)  # aux shortening over main extending
 STANDS = 0.4  # of the main's movement: less is standing still on a coarse chainage
 FOLLOWS = 0.6  # of the main's movement: a chainage that moves with the head does
 LOOK_BACK_S = 600.0
-EDGE_S = 30.0  # half the window of the slope
+SLOPE_S = 30.0  # half of the least duration
+EDGE_S = 15.0  # half the window of the slope
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,12 +37,13 @@ def find_slip(record: Record, kind: str) -> Slip:
     doubtful = np.zeros(len(record), bool)
     if kind != DOUBLE_SHIELD or record.main is None or record.aux is None:
         return Slip(certain, doubtful)
-    out, back = record.main.slope_mm_min, -record.aux.slope_mm_min
+    near = window(record.seconds, max(SLOPE_S, 2.5 * record.nominal_s))
+    out, back = near.slope(record.main.mm) * 60, -near.slope(record.aux.mm) * 60
     together = (out > START_MM_MIN) & (back > AS_FAST[0] * out) & (back < AS_FAST[1] * out)
     if record.turning is not None:
         together &= record.turning
     for first, stop in runs(close_short(together, record.seconds, 5.0)):
-        if record.seconds[stop - 1] - record.seconds[first] < LEAST_S:
+        if record.seconds[stop - 1] - record.seconds[first] + record.nominal_s < LEAST_S:
             continue
         first, stop = _to_its_edges(record, first, stop)
         stands = _head_stands(record, first, stop)
@@ -53,7 +55,7 @@ def find_slip(record: Record, kind: str) -> Slip:
 
 
 def _to_its_edges(record: Record, first: int, stop: int) -> tuple[int, int]:
-    """A slope over a minute sees a slip begin late and end early: the edges come from a shorter one."""
+    """A slope over half a minute sees a slip begin late and end early: the edges come from a shorter one."""
     assert record.aux is not None
     low, high = np.searchsorted(record.seconds, record.seconds[[first, stop - 1]] + (-EDGE_S, EDGE_S))
     part = slice(int(low), int(high))
