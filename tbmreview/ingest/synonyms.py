@@ -44,7 +44,8 @@ class Rule:
 
 @dataclass(frozen=True, slots=True)
 class Meaning:
-    """What a header's words say. channels: best first; left: words that no spelling explains."""
+    """What a header's words say. channels: best first; set_aside: what else it is, in words, or '';
+    left: words that no spelling explains."""
 
     atoms: frozenset[str]
     channels: tuple[str, ...]
@@ -57,7 +58,7 @@ class _Words:
     pattern: re.Pattern[str]
     atom_of: Mapping[str, tuple[str, ...]]
     rules: tuple[Rule, ...]
-    veto: tuple[str, ...]
+    veto: Mapping[str, str]
     letters: frozenset[str]
     stamp: tuple[str, ...]
     utc: tuple[str, ...]
@@ -90,7 +91,7 @@ def _words() -> _Words:
         pattern,
         atom_of,
         rules,
-        tuple(data["veto"]["atoms"]),
+        data["veto"],
         letters,
         tuple(fold_words(w) for w in data["stamp"]["words"]),
         tuple(fold_words(w) for w in data["stamp"]["utc"]),
@@ -138,7 +139,7 @@ def meaning(header: Header) -> Meaning:
     full = named | {_QUANTITY_ATOM[u.quantity] for u in header.units if u.quantity in _QUANTITY_ATOM}
     aside = [v for v in words.veto if v in full]
     found = _channels(words.rules, named, frozenset(full), header, frozenset(aside))
-    return Meaning(named, found, ", ".join(aside), left)
+    return Meaning(named, found, ", ".join(words.veto[atom] for atom in aside), left)
 
 
 def _collect(key: str, atoms: set[str], atom_of: Mapping[str, tuple[str, ...]]) -> str:
