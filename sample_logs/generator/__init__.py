@@ -4,4 +4,13 @@ from .drive import make_drive, make_sample, simulate
 from .options import DOUBLE_SHIELD, OPEN_GRIPPER, SINGLE_SHIELD, Options
 from .truth import Truth
 
-__all__ = ["DOUBLE_SHIELD", "OPEN_GRIPPER", "SINGLE_SHIELD", "Options", "Truth", "make_drive", "make_sample", "simulate"]
+__all__ = [
+    "DOUBLE_SHIELD",
+    "OPEN_GRIPPER",
+    "SINGLE_SHIELD",
+    "Options",
+    "Truth",
+    "make_drive",
+    "make_sample",
+    "simulate",
+]

@@ -1,11 +1,12 @@
 """What the crew does with the machine: strokes, rings, stops, and the events of the story."""
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 
 import numpy as np
 
 from .cycle import Cycle
-from .options import DOUBLE_SHIELD, SINGLE_SHIELD
+from .options import DOUBLE_SHIELD
 from .rock import CRUSHED, FAULT, FAULTS, HELD
 from .tape import STANDING
 
@@ -25,10 +26,14 @@ class Crew:
     target_m: float = 30.0
     maintenance: tuple[int, int] | None = None  # due at second, for seconds
 
+    @property
+    def haste(self) -> float:
+        """Long stops shrink in short drives, so that these too see all their ground."""
+        return min(1.0, max(0.3, self.cycle.options.days / 8))
+
     def run(self) -> None:
         """Until the last second of the drive is on the tape."""
         c = self.cycle
-        self.haste = min(1.0, max(0.3, c.options.days / 8))  # long stops shrink in short drives
         while c.now < c.options.seconds:
             self._new_day()
             if c.on_ring:
@@ -49,7 +54,7 @@ class Crew:
         length = float(np.clip(m.stroke_m - aux_over - main_over + rng.normal(0, 0.009), 1.473, 1.527))
         self._advance(c.face_m + length)
         draw = rng.uniform(0.010, 0.040) if rng.random() < 0.45 else 0.0
-        discs = rng.poisson(0.022 * c.ground.rock_at(c.face_m - 0.5).cai) if "late" not in self.done else 0
+        discs = rng.poisson(0.022 * c.ground.rock_at(c.face_m - 0.5).cai)
         at_end = draw if discs or rng.random() < 0.6 else 0.0
         if at_end:
             c.draw_back(at_end, rng.uniform(1.0, 2.0))
@@ -125,16 +130,14 @@ class Crew:
         room = c.machine.main_full_m - 0.002 - c.main_m if not c.on_ring else np.inf
         c.bore(min(target_m - c.face_m, room))
 
-    def _events(self) -> list[tuple[float, object]]:
+    def _events(self) -> list[tuple[float, Callable[[], None]]]:
         """Share of the stroke at which something stops it, and what."""
         c, rng = self.cycle, self.cycle.rng
-        fault = c.ground.first(FAULT)
-        to_fault = fault.start_m - c.face_m
-        if "pull-back" not in self.done and c.stroke >= 3 and not c.on_ring:
+        to_fault = c.ground.first(FAULT).start_m - c.face_m
+        braced = not c.on_ring
+        if braced and c.stroke >= 3 and "pull-back" not in self.done:
             return [(0.45, self._pull_back)]
-        if "pull-back" not in self.done and c.stroke >= 3 and c.options.kind == SINGLE_SHIELD:
-            self.done.add("pull-back")
-        if "slip" not in self.done and 1.2 < to_fault < 3.6 and c.options.kind == DOUBLE_SHIELD and not c.on_ring:
+        if braced and 1.2 < to_fault < 3.6 and c.options.kind == DOUBLE_SHIELD and "slip" not in self.done:
             return [(0.55, self._slip)]
         if c.on_ring and self._held_share(c.face_m) > 0.15 and rng.random() < 0.5:
             return [(rng.uniform(0.3, 0.7), self._held)]
@@ -199,7 +202,9 @@ class Crew:
             self.done.add("probing")
             self._delay(int(rng.uniform(3.2, 4.2) * 3600 * self.haste), "probing", "probe hole, 30 m ahead")
         elif c.ground.rock_at(c.face_m) in FAULTS and rng.random() < 0.65:
-            self._delay(int(rng.uniform(2.2, 4.6) * 3600 * self.haste**2), "ground", "grouting ahead of the face")
+            self._delay(
+                int(rng.uniform(2.2, 4.6) * 3600 * self.haste**2), "ground", "grouting ahead of the face"
+            )
         elif c.ground.rock_at(c.face_m) is CRUSHED and rng.random() < 0.6:
             self._delay(int(rng.uniform(1, 2.6) * 3600 * self.haste**2), "ground", "buckets and head cleared")
         else:
@@ -211,12 +216,8 @@ class Crew:
         left_s = (self.day + 1) * DAY_S - c.now - (self.maintenance[1] if self.maintenance else 0)
         left_m = max(1.5, self.target_m - (c.face_m - self.day_start_m))
         rock = c.ground.rock_at(c.face_m)
-        usual_s = 1500 / (rock.rpm * min(rock.pen_limit_mm, _steady_pen(rock)) / 60) + 11 * 60
+        usual_s = 1500 / (rock.rpm * rock.usual_pen_mm / 60) + 11 * 60
         spare_s = max(90.0, 1.5 * left_s / left_m - max(usual_s, 42 * 60 if c.rings else 0) * 1.04)
         wait_s = int(min(rng.exponential(spare_s), 5400))
         if wait_s > 120:
             self._delay(wait_s, "transport", "waiting for transport")
-
-
-def _steady_pen(rock) -> float:  # type: ignore[no-untyped-def]
-    return (rock.load_limit_kN / rock.load_at_1mm_kN) ** (1 / rock.exponent)

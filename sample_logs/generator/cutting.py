@@ -30,15 +30,16 @@ class Cut:
     no_load: float  # this stroke's no-load torque over the usual
     load_s: int
     unload_s: int
-    rpm_factor: float = 1.0
 
 
-def usual_no_load_kNm(rpm: Floats | float) -> Floats | float:
+def usual_no_load_kNm(rpm: Floats) -> Floats:
     """No-load torque: 180 kNm at 7.5 rpm, less where slower."""
     return 140 + 5.35 * rpm
 
 
-def bore(machine: Machine, ground: Ground, noise: Noise, rng: np.random.Generator, cut: Cut) -> dict[str, Floats]:
+def bore(
+    machine: Machine, ground: Ground, noise: Noise, rng: np.random.Generator, cut: Cut
+) -> dict[str, Floats]:
     """The seconds of a cut, each channel (n,): loading, steady, unloading."""
     travel_m = _expected_travel(ground, cut)
     n = len(travel_m)
@@ -57,19 +58,21 @@ def _expected_travel(ground: Ground, cut: Cut) -> Floats:
     x_m = np.arange(0.0, 1.25 * cut.length_m + 0.1, 0.01)
     place = cut.face_m + x_m
     load = ground.at("target_kN", place) / np.exp(ground.at("log_load", place))
-    speed = load ** (1 / ground.at("exponent", place)) * ground.at("rpm", place) * cut.rpm_factor / 60_000
+    speed = load ** (1 / ground.at("exponent", place)) * ground.at("rpm", place) / 60_000
     at_s = np.concatenate([[0.0], (0.01 / speed[:-1]).cumsum()]) + 0.65 * cut.load_s
-    return np.interp(np.arange(int(at_s[-1])), at_s, x_m)
+    return np.asarray(np.interp(np.arange(int(at_s[-1])), at_s, x_m), float)
 
 
 def _loading(n: int, load_s: int) -> Floats:
-    return np.minimum(1.0, CONTACT + (1 - CONTACT) * np.arange(n) / max(load_s, 1))
+    return np.asarray(
+        np.minimum(1.0, np.linspace(CONTACT, CONTACT + (1 - CONTACT) * n / load_s, n, endpoint=False)), float
+    )
 
 
 def _forces(ground: Ground, noise: Noise, cut: Cut, x_m: Floats, ramp: Floats) -> dict[str, Floats]:
     n = len(x_m)
     near = {name: noise.take(name, cut.start_s, n) for name in STREAMS}
-    rpm = ground.at("rpm", x_m) * cut.rpm_factor * (1 + 0.004 * near["rpm"])
+    rpm = ground.at("rpm", x_m) * (1 + 0.004 * near["rpm"])
     turn = np.sin(2 * np.pi * (rpm / 60).cumsum())
     load = ground.at("target_kN", x_m) * ramp * (1 + ground.at("thrust_noise", x_m) * near["thrust"])
     face = ground.at("face_noise", x_m) * (0.9 * near["face"] + 0.6 * turn)
@@ -89,14 +92,14 @@ def _signals(machine: Machine, ground: Ground, rng: np.random.Generator, cut: Cu
     torque = no_load + machine.lever * machine.bore_m * net_kN * rolling * np.maximum(rough, 0.25)
     torque += _spikes(rng, ground.at("spikes_per_s", x_m), ground.at("spike_kNm", x_m))
     drag = cut.drag_kN * (1 + 0.03 * state["drag"])
-    phase = np.full(n, STEADY, np.int8)
+    phase = np.full(n, float(STEADY))
     phase[: cut.load_s] = LOADING
     phase[n - cut.unload_s :] = UNLOADING
     return {
         "face_mm_s": p_mm * rpm / 60, "rpm": rpm, "torque_kNm": torque, "push_kN": net_kN + drag,
         "drag_kN": drag, "no_load_kNm": no_load, "phase": phase,
         "thrust_set_kN": np.round(machine.discs * ground.at("target_kN", x_m) + cut.drag_kN, -2),
-        "rpm_set": np.round(ground.at("rpm", x_m) * cut.rpm_factor, 1),
+        "rpm_set": np.round(ground.at("rpm", x_m), 1),
     }  # fmt: skip
 
 

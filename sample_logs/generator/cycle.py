@@ -12,8 +12,19 @@ from .noise import Noise
 from .options import SINGLE_SHIELD, Options
 from .rock import Ground
 from .tape import (
-    AUX, BORING, FREE_ADVANCE, FREE_ROTATION, GRIPPERS, MAIN, MIXED, REGRIP, RING, STANDING,
-    TURNING_FREE, TURNING_LOADED, Tape,
+    AUX,
+    BORING,
+    FREE_ADVANCE,
+    FREE_ROTATION,
+    GRIPPERS,
+    MAIN,
+    MIXED,
+    REGRIP,
+    RING,
+    STANDING,
+    TURNING_FREE,
+    TURNING_LOADED,
+    Tape,
 )  # fmt: skip
 
 Floats = NDArray[np.float64]
@@ -110,11 +121,11 @@ class Cycle:
         self.put(n, TURNING_FREE, rpm=rpm, torque_kNm=torque, no_load_kNm=no_load, drag_kN=drag,
                  rpm_set=rpm_set, phase=FREE_ADVANCE, **self.push(drag, rate))  # fmt: skip
 
-    def bore(self, length_m: float, rpm_factor: float = 1.0) -> None:
+    def bore(self, length_m: float) -> None:
         """Into the face by about length_m, from loading to unloading."""
         cut = Cut(
             self.now, self.face_m, length_m, self.drag_kN, self.no_load,
-            int(self.rng.integers(30, 121)), int(self.rng.integers(5, 16)), rpm_factor,
+            int(self.rng.integers(30, 121)), int(self.rng.integers(5, 16)),
         )  # fmt: skip
         out = bore(self.machine, self.ground, self.noise, self.rng, cut)
         force = out.pop("push_kN")

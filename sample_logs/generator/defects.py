@@ -19,6 +19,7 @@ class Spoiler:
     state: np.ndarray
     rng: np.random.Generator
     planted: list[dict[str, object]]
+    lost: np.ndarray
 
     def note(self, kind: str, rows: int, at: int, what: str) -> None:
         stamp = self.frame[STAMP].iloc[at]
@@ -31,19 +32,34 @@ class Spoiler:
         ends = ends[ends > after + seconds]
         return int(ends[0]) - seconds + 1
 
+    def lose(self, rows: Lines, start: int, end: int) -> Lines:
+        """Rows emptied in place, so that the others keep their number; empty ones are not written."""
+        self.lost[start:end] = True
+        return [*rows[:start], *[""] * (end - start), *rows[end:]]
 
-def spoil(text: str, state: np.ndarray, rng: np.random.Generator) -> tuple[str, pd.DataFrame]:
-    """The log's text with defects, and a row for each kind planted."""
+
+@dataclass(frozen=True)
+class Spoilt:
+    """The log's text with defects, a row for each one planted, and which seconds no row is left of."""
+
+    text: str
+    planted: pd.DataFrame
+    lost: np.ndarray
+
+
+def spoil(text: str, state: np.ndarray, rng: np.random.Generator) -> Spoilt:
+    """Plant the defects in a log of a row a second."""
     header, *lines = text.rstrip("\n").split("\n")
     names = header.split(",")
     frame = pd.DataFrame([line.split(",") for line in lines], columns=names)
-    spoiler = Spoiler(frame, state, rng, [])
+    spoiler = Spoiler(frame, state, rng, [], np.zeros(len(frame), bool))
     for act in (_sentinels, _dead_sensor, _stuck_sensor, _infinite, _never):
         act(spoiler)
     rows = [",".join(row) for row in frame.to_numpy()]
     for change in (_gap, _holes, _unordered, _duplicates, _torn):
         rows = change(spoiler, rows)
-    return "\n".join([header, *rows]) + "\n", pd.DataFrame(spoiler.planted)
+    kept = [row for row in rows if row]
+    return Spoilt("\n".join([header, *kept]) + "\n", pd.DataFrame(spoiler.planted), spoiler.lost)
 
 
 def _sentinels(s: Spoiler) -> None:
@@ -59,7 +75,7 @@ def _dead_sensor(s: Spoiler) -> None:
 
 
 def _stuck_sensor(s: Spoiler) -> None:
-    at = s.run_of(BORING, 900)
+    at = s.run_of(BORING, 900, after=12_000)
     column = ENGLISH["gripper_bar"]
     s.frame.loc[at : at + 2699, column] = s.frame[column].iloc[at]
     s.note("stuck", 2700, at, "gripper pressure stuck at one value for 45 minutes")
@@ -74,20 +90,21 @@ def _infinite(s: Spoiler) -> None:
 def _never(s: Spoiler) -> None:
     at = s.run_of(STANDING, 400, after=20_000) + 100
     s.note("never stamp", 4, at, "four rows stamped 1970-01-01 00:00:00")
+    s.lost[at : at + 4] = True
     s.frame.loc[at : at + 3, STAMP] = "1970-01-01 00:00:00"
 
 
 def _gap(s: Spoiler, rows: Lines) -> Lines:
     at = s.run_of(STANDING, 900, after=30_000) + 60
     s.note("gap", 700, at, "700 seconds without a row while standing")
-    return _blank(rows, at, at + 700)
+    return s.lose(rows, at, at + 700)
 
 
 def _holes(s: Spoiler, rows: Lines) -> Lines:
     for at in s.rng.choice(np.flatnonzero(s.state == BORING)[600:-600], 6, replace=False):
         seconds = int(s.rng.integers(2, 9))
         s.note("hole", seconds, int(at), f"{seconds} seconds missing while boring")
-        rows = _blank(rows, int(at), int(at) + seconds)
+        rows = s.lose(rows, int(at), int(at) + seconds)
     return rows
 
 
@@ -106,12 +123,6 @@ def _duplicates(s: Spoiler, rows: Lines) -> Lines:
 def _torn(s: Spoiler, rows: Lines) -> Lines:
     at = s.run_of(STANDING, 300, after=70_000) + 40
     s.note("torn row", 1, at, "a row cut off in the middle")
-    kept = [row for row in rows if row]
-    place = next(i for i, row in enumerate(kept) if row.startswith(s.frame[STAMP].iloc[at]))
-    kept[place] = kept[place][:47]
-    return kept
-
-
-def _blank(rows: Lines, start: int, end: int) -> Lines:
-    """Rows emptied in place, so that row numbers stay; the last step drops them."""
-    return [*rows[:start], *[""] * (end - start), *rows[end:]]
+    s.lost[at] = True
+    place = next(i for i, row in enumerate(rows) if row.startswith(s.frame[STAMP].iloc[at]))
+    return [*rows[:place], rows[place][:47], *rows[place + 1 :]]

@@ -20,8 +20,9 @@ def make_drive(folder: Path, options: Options) -> Truth:
     """Simulate, and write drive.toml, mapped.csv, predicted.csv and a Parquet log a day."""
     truth, log = simulate(options)
     folder.mkdir(parents=True, exist_ok=True)
-    truth.folder = folder
-    truth.files = [write_parquet(rows, folder / f"larkfell_{date}.parquet") for date, rows in days_of(log, options)]
+    truth.files = [
+        write_parquet(rows, folder / f"larkfell_{date}.parquet") for date, rows in days_of(log, options)
+    ]
     write_tables(truth, folder)
     return truth
 
@@ -36,21 +37,27 @@ def make_sample(folder: Path, options: Options) -> Truth:
     logs.mkdir(parents=True, exist_ok=True)
     for old in logs.glob("larkfell_*"):
         old.unlink()
-    truth.folder = folder
+    for number, (date, rows) in enumerate(days_of(log, options)):
+        path = logs / f"larkfell_{date}"
+        if number in GERMAN_DAYS:
+            truth.files.append(write_german(rows, path.with_suffix(".zip"), options))
+        elif number == SPOILT_DAY:
+            truth.files.append(_spoilt_day(truth, rows, path.with_suffix(".zip")))
+        else:
+            truth.files.append(write_parquet(rows, path.with_suffix(".parquet"), level=12))
     write_tables(truth, folder)
     write_truth(truth, folder / "truth")
-    for number, (date, rows) in enumerate(days_of(log, options)):
-        name = f"larkfell_{date}"
-        if number in GERMAN_DAYS:
-            truth.files.append(write_german(rows, logs / f"{name}.zip", options))
-        elif number == SPOILT_DAY:
-            text, planted = spoil(english_text(rows), truth.seconds.loc[rows.index, "state"].to_numpy(),
-                                  np.random.default_rng(options.seed))  # fmt: skip
-            truth.files.append(write_zip(text.encode(), logs / f"{name}.zip"))
-            _csv(planted, folder / "truth" / "defects.csv")
-        else:
-            truth.files.append(write_parquet(rows, logs / f"{name}.parquet", level=12))
     return truth
+
+
+def _spoilt_day(truth: Truth, rows: pd.DataFrame, path: Path) -> Path:
+    """The day with defects, what was planted in it, and the truth less what it lost."""
+    state = truth.seconds.loc[rows.index, "state"].to_numpy()
+    spoilt = spoil(english_text(rows), state, np.random.default_rng(truth.options.seed))
+    truth.defects = spoilt.planted
+    truth.seconds.loc[rows.index[spoilt.lost], "recorded"] = False
+    truth.periods, truth.daily = periods_of(truth.seconds), daily_of(truth.seconds)
+    return write_zip(spoilt.text.encode(), path)
 
 
 def simulate(options: Options) -> tuple[Truth, pd.DataFrame]:
@@ -75,6 +82,7 @@ def simulate(options: Options) -> tuple[Truth, pd.DataFrame]:
 
 def write_tables(truth: Truth, folder: Path) -> None:
     """drive.toml and the ground tables beside the logs."""
+    truth.folder = folder
     truth.setup = write_setup(truth.options, folder / "drive.toml")
     truth.mapped = _csv(mapped_ground(truth.ground), folder / "mapped.csv")
     truth.predicted = _csv(predicted_ground(truth.options), folder / "predicted.csv")
@@ -83,7 +91,7 @@ def write_tables(truth: Truth, folder: Path) -> None:
 def write_truth(truth: Truth, folder: Path) -> None:
     """The truth tables as text; what happens second by second stays with the generator."""
     folder.mkdir(parents=True, exist_ok=True)
-    for name in ("strokes", "periods", "daily", "delays", "ground"):
+    for name in ("strokes", "periods", "daily", "delays", "defects", "ground"):
         _csv(getattr(truth, name), folder / f"{name}.csv")
 
 

@@ -33,7 +33,7 @@ def by_ground(truth: Truth) -> pd.DataFrame:
 
 
 def figures(truth: Truth) -> str:
-    """Quartiles per ground against the expected range, and the days, as text."""
+    """Least, median and greatest per ground against the expected range, and the days, as text."""
     strokes = by_ground(truth)
     lines = [f"{len(strokes)} strokes, {strokes['advance_m'].sum():.2f} m"]
     for rock, ranges in EXPECTED.items():

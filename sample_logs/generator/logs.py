@@ -41,19 +41,20 @@ GERMAN = {
 
 def days_of(log: pd.DataFrame, options: Options) -> Iterator[tuple[str, pd.DataFrame]]:
     """(date, rows) of each 24 hours from the first sample; the date is the local one at its start."""
-    seconds = (log.index - log.index[0]).total_seconds().to_numpy()
+    stamps = _stamps(log)
+    seconds = (stamps - stamps[0]).total_seconds().to_numpy()
     for day in range(int(seconds[-1] // 86_400) + 1):
         rows = log[(seconds >= day * 86_400) & (seconds < (day + 1) * 86_400)]
         if len(rows):
-            yield rows.index[0].tz_convert(options.timezone).strftime("%Y-%m-%d"), rows
+            yield _stamps(rows)[0].tz_convert(options.timezone).strftime("%Y-%m-%d"), rows
 
 
 def write_parquet(log: pd.DataFrame, path: Path, level: int = 1) -> Path:
     """English headers, stamps in UTC, 32-bit numbers; level of compression."""
-    stamps = pa.array(log.index.tz_localize(None).to_numpy().astype("datetime64[ms]"), pa.timestamp("ms", tz="UTC"))
+    stamps = pa.array(_stamps(log).tz_localize(None).to_numpy().astype("datetime64[ms]"))
     wide = {"chainage", "belt_t"}  # need more than 24 bits
-    columns = {STAMP: stamps}
-    for key in log:
+    columns = {STAMP: stamps.cast(pa.timestamp("ms", "UTC"))}
+    for key in map(str, log):
         kind = np.float64 if key in wide else np.int32 if STEPS[key] == 0 else np.float32
         columns[ENGLISH[key]] = pa.array(log[key].to_numpy().astype(kind))
     pq.write_table(pa.table(columns), path, compression="zstd", compression_level=level)
@@ -62,7 +63,7 @@ def write_parquet(log: pd.DataFrame, path: Path, level: int = 1) -> Path:
 
 def write_german(log: pd.DataFrame, path: Path, options: Options) -> Path:
     """Zipped text: semicolons, decimal comma, local date and time apart, cp1252, CRLF."""
-    local = log.index.tz_convert(options.timezone)
+    local = _stamps(log).tz_convert(options.timezone)
     table = _printed(log, GERMAN)
     table.insert(0, "Datum", local.strftime("%d.%m.%Y"))
     table.insert(1, "Uhrzeit", local.strftime("%H:%M:%S"))
@@ -73,7 +74,7 @@ def write_german(log: pd.DataFrame, path: Path, options: Options) -> Path:
 def english_text(log: pd.DataFrame) -> str:
     """Comma text with English headers and stamps in UTC, as one string."""
     table = _printed(log, ENGLISH)
-    table.insert(0, STAMP, log.index.strftime("%Y-%m-%d %H:%M:%S"))
+    table.insert(0, STAMP, _stamps(log).strftime("%Y-%m-%d %H:%M:%S"))
     out = io.StringIO()
     table.to_csv(out, index=False, lineterminator="\n")
     return out.getvalue()
@@ -87,10 +88,14 @@ def write_zip(data: bytes, path: Path) -> Path:
     return path
 
 
+def _stamps(log: pd.DataFrame) -> pd.DatetimeIndex:
+    return pd.DatetimeIndex(log.index)
+
+
 def _printed(log: pd.DataFrame, names: dict[str, str]) -> pd.DataFrame:
     """Numbers as they are printed: whole ones without a point, chainage to 4 decimals."""
     out = {}
-    for key in log:
+    for key in map(str, log):
         values = log[key].to_numpy()
         out[names[key]] = values.astype(np.int64) if STEPS[key] == 0 else np.round(values, STEPS[key] or 4)
     return pd.DataFrame(out)

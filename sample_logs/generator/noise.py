@@ -10,7 +10,9 @@ Floats = NDArray[np.float64]
 class Noise:
     """Named streams of unit spread: white noise mixed with noise that lasts for seconds."""
 
-    def __init__(self, rng: np.random.Generator, n: int, names: tuple[str, ...], lasting_s: float = 9.0) -> None:
+    def __init__(
+        self, rng: np.random.Generator, n: int, names: tuple[str, ...], lasting_s: float = 9.0
+    ) -> None:
         self._streams = {name: _mixed(rng, n, lasting_s) for name in names}
 
     def take(self, name: str, start: int, n: int) -> Floats:
@@ -26,6 +28,8 @@ def _mixed(rng: np.random.Generator, n: int, lasting_s: float) -> Floats:
 def lasting(rng: np.random.Generator, n: int, seconds: float) -> Floats:
     """Noise of unit spread with a memory of some seconds, (n,) float64."""
     keep = np.exp(-1 / seconds)
-    white = pd.Series(rng.standard_normal(n))
-    smooth = white.ewm(alpha=1 - keep, adjust=False).mean().to_numpy()
-    return smooth * np.sqrt((1 + keep) / (1 - keep))
+    gain = np.sqrt((1 + keep) / (1 - keep))
+    white = rng.standard_normal(n)
+    white[:1] /= gain  # as if it had always been running
+    smooth = pd.Series(white).ewm(alpha=1 - keep, adjust=False).mean().to_numpy()
+    return np.asarray(gain * smooth, float)

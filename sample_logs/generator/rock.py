@@ -4,6 +4,7 @@ The disc load for 1 mm/rev follows from strength and joints, and load from penet
 law (the form of values.md 3.2); coefficients are invented so that forces come out as on site.
 """
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -40,14 +41,23 @@ class Rock:
 
     @property
     def load_at_1mm_kN(self) -> float:
-        return float(8.6 * self.ucs_MPa**0.55 * np.exp(-0.045 * self.jv_per_m3))
+        strength: float = self.ucs_MPa**0.55
+        return 8.6 * strength * math.exp(-0.045 * self.jv_per_m3)
 
     @property
     def exponent(self) -> float:
         return 0.39 + 0.0083 * self.jv_per_m3
 
+    @property
+    def usual_pen_mm(self) -> float:
+        """Penetration at whichever limit is met first."""
+        by_load: float = (self.load_limit_kN / self.load_at_1mm_kN) ** (1 / self.exponent)
+        return min(self.pen_limit_mm, by_load)
 
-QUARTZITE = Rock("quartzite, massive", 220, 14, 95, 78, 2, 5.2, 65, 5, 273, 5.0, 7.75, 0.58, 0.022, 0.035, 0.03)
+
+QUARTZITE = Rock(
+    "quartzite, massive", 220, 14, 95, 78, 2, 5.2, 65, 5, 273, 5.0, 7.75, 0.58, 0.022, 0.035, 0.03
+)
 GNEISS = Rock("gneiss", 125, 9.5, 82, 66, 6, 4.1, 50, 15, 224, 8.2, 7.65, 0.58, 0.024, 0.04, 0.03)
 SCHIST = Rock(
     "mica schist", 60, 5.5, 62, 52, 11, 2.4, 35, 25, 215, 9.7, 6.85, 0.62, 0.028, 0.05, 0.04, gripper_bar=205
@@ -57,12 +67,12 @@ CRUSHED = Rock(
     1 / 170, 1500, 1.12, 150,
 )  # fmt: skip
 FAULT = Rock(
-    "fault zone, throttled", 15, 1.2, 8, 18, 26, 1.6, 45, 260, 80, 8.9, 3.0, 0.9, 0.04, 0.10, 0.25,
-    1 / 260, 2700, 1.03, 35,
+    "fault zone, throttled", 15, 1.2, 8, 18, 26, 1.6, 45, 260, 80, 8.9, 3.0, 0.9, 0.04, 0.10, 0.21,
+    1 / 260, 2500, 1.03, 35,
 )  # fmt: skip
 HELD = Rock(
-    "fault zone, squeezing", 16, 1.1, 6, 16, 25, 1.4, 55, 90, 80, 7.2, 2.9, 0.9, 0.04, 0.10, 0.25,
-    1 / 260, 2700, 1.0, 40,
+    "fault zone, squeezing", 16, 1.1, 6, 16, 25, 1.4, 55, 90, 80, 7.2, 2.9, 0.9, 0.04, 0.10, 0.22,
+    1 / 260, 2500, 1.0, 40,
 )  # fmt: skip
 FAULTS = (FAULT, HELD)
 
@@ -128,17 +138,17 @@ class Ground:
     def at(self, name: str, x_m: Floats | float) -> Floats:
         """A property along the axis, smoothed as the machine feels it, (n,) float64."""
         values = self._smooth[name] if name in self._smooth else getattr(self, name)
-        return np.interp(x_m, self.x_m, values)
+        return np.asarray(np.interp(x_m, self.x_m, values), float)
 
 
 def _box(values: Floats, width_m: float) -> Floats:
     """Running mean over a width, ends held."""
     half = max(1, round(width_m / GRID_M / 2))
     padded = np.pad(values, (half + 1, half), mode="edge").cumsum()
-    return (padded[2 * half + 1 :] - padded[: -2 * half - 1]) / (2 * half + 1)
+    return np.asarray((padded[2 * half + 1 :] - padded[: -2 * half - 1]) / (2 * half + 1), float)
 
 
 def _wander(rng: np.random.Generator, n: int, length_m: float) -> Floats:
     """Smooth noise of unit spread with about the given length."""
     raw = _box(_box(rng.standard_normal(n), length_m), length_m)
-    return raw / raw.std()
+    return np.asarray(raw / raw.std(), float)

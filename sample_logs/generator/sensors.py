@@ -27,7 +27,9 @@ NOT_THERE = {
 }
 
 
-def readings(seconds: pd.DataFrame, ground: Ground, options: Options, rng: np.random.Generator) -> pd.DataFrame:
+def readings(
+    seconds: pd.DataFrame, ground: Ground, options: Options, rng: np.random.Generator
+) -> pd.DataFrame:
     """The log: a row a second, columns in the order of STEPS, less what the machine has not."""
     n = len(seconds)
     out = {**_cylinders(seconds, options, rng), **_head(seconds, rng), **_site(seconds, ground, options, rng)}
@@ -61,10 +63,10 @@ def _cylinders(s: pd.DataFrame, options: Options, rng: np.random.Generator) -> d
     n, m = len(s), options.machine
     on_ring = s["aux_kN"].notna() & s["main_kN"].isna() & (s["state"] != REGRIP)
     braced = (s["reaction"] == 1).to_numpy()
-    hold = s["contact"].to_numpy() * (1230 + 60 * lasting(rng, n, 2000) + 12 * rng.standard_normal(n))
+    hold = s["contact"].to_numpy() * (1380 + 45 * lasting(rng, n, 2000) + 12 * rng.standard_normal(n))
     aux = s["aux_kN"].fillna(pd.Series(hold, s.index)).to_numpy()
     left = 70 + 25 * lasting(rng, n, 900)  # what stays in mains that do nothing
-    bottomed = 1500 + 500 * lasting(rng, n, 4000) + 0.16 * np.where(on_ring, aux, 0.0)
+    bottomed = np.abs(1500 + 500 * lasting(rng, n, 4000)) + 0.16 * np.where(on_ring, aux, 0.0)
     main = s["main_kN"].fillna(pd.Series(np.where(braced, left, bottomed), s.index)).to_numpy()
     scale = 1 + options.misclosure
     spread = options.stroke_noise_mm
@@ -99,7 +101,9 @@ def _held(values: pd.Series) -> np.ndarray:
     return values.where(values > 0).ffill().fillna(0.0).to_numpy()
 
 
-def _site(s: pd.DataFrame, ground: Ground, options: Options, rng: np.random.Generator) -> dict[str, np.ndarray]:
+def _site(
+    s: pd.DataFrame, ground: Ground, options: Options, rng: np.random.Generator
+) -> dict[str, np.ndarray]:
     n, m = len(s), options.machine
     face = s["position_m"].to_numpy()
     mass = np.where(s["state"] == BORING, s["face_mm_s"] / 1000, 0.0) * m.face_m2 * ROCK_T_M3

@@ -77,16 +77,16 @@ def predicted_ground(options: Options) -> pd.DataFrame:
     known = [i for i in layout(options.days) if i.rock is not CRUSHED]
     off_m = -PREDICTED_OFF_M * min(1.0, options.days / 10)
     rows: list[dict[str, object]] = []
+    starts: list[int] = []
     for at, i in enumerate(known):
-        fault = {FAULT: off_m, HELD: 2.0}
-        before = known[at - 1].rock if at else None
-        if before is i.rock:  # the crushed zone that nobody predicted lay between
+        before = known[max(0, at - 1)].rock
+        if at and before is i.rock:  # the crushed zone that nobody predicted lay between
             continue
-        start = i.start_m + fault.get(i.rock, fault.get(before, -3.0 if at else 0.0))
-        rows.append({"start_m": round(start), **_stated(i.rock)})
-    ends = [row["start_m"] for row in rows[1:]] + [round(known[-1].end_m - 30 - 10 * options.days)]
-    for row, end in zip(rows, ends, strict=True):
-        start = row.pop("start_m")
+        beside = [off for rock, off in ((FAULT, off_m), (HELD, 2.0)) if rock in (i.rock, before)]
+        starts.append(round(i.start_m + (beside or [-3.0 if at else 0.0])[0]))
+        rows.append(_stated(i.rock))
+    ends = [*starts[1:], round(known[-1].end_m - 30 - 10 * options.days)]
+    for row, start, end in zip(rows, starts, ends, strict=True):
         row["chainage_from_m"] = options.chainage_m + options.direction * start
         row["chainage_to_m"] = options.chainage_m + options.direction * end
     return pd.DataFrame(rows)[list(COLUMNS)].rename(columns=COLUMNS)

@@ -1,5 +1,7 @@
 """What happened, second by second. A sample's rates hold until the next sample."""
 
+from typing import Any
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -35,7 +37,7 @@ CHANNELS: dict[str, tuple[type, float]] = {
     "rpm_set": (np.float64, 0.0),
     "thrust_set_kN": (np.float64, 0.0),
 }
-Column = NDArray[np.generic]
+Column = NDArray[Any]
 
 
 class Tape:
@@ -43,7 +45,9 @@ class Tape:
 
     def __init__(self, n: int) -> None:
         self.length = 0
-        self.columns = {name: np.full(n, usual, kind) for name, (kind, usual) in CHANNELS.items()}
+        self.columns: dict[str, Column] = {
+            name: np.full(n, usual, kind) for name, (kind, usual) in CHANNELS.items()
+        }
 
     def put(self, n: int, **values: float | Column) -> None:
         """n seconds; each value is a number or (n,)."""

@@ -9,7 +9,7 @@ import pandas as pd
 from .cycle import Cycle
 from .options import SINGLE_SHIELD, Machine, Options
 from .rock import Ground
-from .tape import BORING, MAIN, REACTIONS, RING_BUILD, SETS, STANDING, STATES
+from .tape import BORING, MAIN, NO_RECORD, REACTIONS, RING_BUILD, SETS, STANDING, STATES
 
 SLOT_MOVE_S, SLOT_SET_S = 25, 20  # a pad group lets go; it comes out again onto the new segment
 
@@ -19,9 +19,10 @@ class Truth:
     """What is true of a drive.
 
     seconds: a row a second, UTC index `time`; codes as in `tape` (state, pushing_set, reaction,
-        phase), flags, positions [m], rates [mm/s], forces as the machine had them.
-    strokes, periods, daily, delays, ground: tables as written to truth/.
-    files: the logs written, in order of time. setup: drive.toml. recorded: what the logs hold.
+        phase), flags, positions [m], rates [mm/s], forces as the machine had them; `recorded` is
+        false where the logs have no row (state says what the machine did even so).
+    strokes, periods, daily, delays, ground, defects: tables as written to truth/.
+    files: the logs written, in order of time. setup: drive.toml.
     """
 
     options: Options
@@ -31,6 +32,7 @@ class Truth:
     daily: pd.DataFrame
     delays: pd.DataFrame
     ground: pd.DataFrame
+    defects: pd.DataFrame = field(default_factory=pd.DataFrame)
     folder: Path | None = None
     setup: Path | None = None
     mapped: Path | None = None
@@ -128,9 +130,14 @@ def _indicators(t: pd.DataFrame, machine: Machine) -> pd.DataFrame:
     return t
 
 
+def logged_state(seconds: pd.DataFrame) -> np.ndarray:
+    """State of each second as the best reader of the log can know it: no record where none was kept."""
+    return seconds["state"].where(seconds["recorded"], NO_RECORD).to_numpy()
+
+
 def periods_of(seconds: pd.DataFrame) -> pd.DataFrame:
     """Runs of one state, with where the face stood and what pushed."""
-    state = seconds["state"].to_numpy()
+    state = logged_state(seconds)
     first = np.flatnonzero(np.r_[True, state[1:] != state[:-1]])
     last = np.r_[first[1:], len(state)] - 1
     return pd.DataFrame({
@@ -145,14 +152,14 @@ def periods_of(seconds: pd.DataFrame) -> pd.DataFrame:
 def daily_of(seconds: pd.DataFrame) -> pd.DataFrame:
     """A row a day of the drive (24 hours from its first shift): metres and hours by state."""
     day = np.arange(len(seconds)) // 86_400
-    count = np.bincount(day * len(STATES) + seconds["state"].to_numpy(), minlength=(day[-1] + 1) * len(STATES))
+    count = np.bincount(day * len(STATES) + logged_state(seconds), minlength=(day[-1] + 1) * len(STATES))
     hours = pd.DataFrame(count.reshape(-1, len(STATES)) / 3600, columns=[f"{s} h" for s in STATES])
     totals = pd.DataFrame({
         "start_utc": seconds.index[::86_400],
         "advance_m": (seconds["face_mm_s"] / 1000).groupby(day).sum().to_numpy(),
     })  # fmt: skip
     totals["rings"] = (seconds["ring"].groupby(day).last() - seconds["ring"].groupby(day).first()).to_numpy()
-    return totals.join(hours.drop(columns="no record h"))
+    return totals.join(hours)
 
 
 def ground_of(ground: Ground, options: Options, end_m: float) -> pd.DataFrame:

@@ -13,7 +13,9 @@ NAME = "larkfell_generator"
 def generator() -> ModuleType:
     """The generator's package, loaded from its path."""
     if NAME not in sys.modules:
-        spec = importlib.util.spec_from_file_location(NAME, SOURCE, submodule_search_locations=[str(SOURCE.parent)])
+        spec = importlib.util.spec_from_file_location(
+            NAME, SOURCE, submodule_search_locations=[str(SOURCE.parent)]
+        )
         assert spec is not None
         assert spec.loader is not None
         module = importlib.util.module_from_spec(spec)
