@@ -115,16 +115,19 @@ def _reduced(
     return column
 
 
-def sum_runs(table: Table, keys: Sequence[str]) -> Table:
-    """Rows that follow each other with the same values of `keys` as one: its keys and its sum columns."""
-    if not len(table):
-        return table
+def run_starts(table: Table, keys: Sequence[str]) -> NDArray[np.bool_]:
+    """Whether each row differs from the one before it in any of `keys`, (n,); the first does."""
     changed = np.zeros(len(table), bool)
-    changed[0] = True
+    changed[:1] = True
     for name in keys:
         changed[1:] |= table[name][1:] != table[name][:-1]
-    group = np.cumsum(changed) - 1
-    sums = group_sums(table, group, int(group[-1]) + 1)
+    return changed
+
+
+def sum_runs(table: Table, keys: Sequence[str]) -> Table:
+    """Rows that follow each other with the same values of `keys` as one: its keys and its sum columns."""
+    changed = run_starts(table, keys)
+    sums = group_sums(table, np.cumsum(changed) - 1, int(np.count_nonzero(changed)))
     return Table({**{name: table[name][changed] for name in keys}, **sums.columns})
 
 

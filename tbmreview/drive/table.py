@@ -9,7 +9,7 @@ from tbmreview.domain.errors import DriveError, UsageError
 from tbmreview.domain.ground import MAPPED, OUTSIDE
 from tbmreview.domain.shifts import ShiftBounds, shifts_covering
 from tbmreview.domain.station import decimetres
-from tbmreview.domain.sums import group_sums, split_at, sum_runs
+from tbmreview.domain.sums import group_sums, run_starts, split_at, sum_runs
 from tbmreview.domain.table import Column, Table
 from tbmreview.drive.columns_text import TABLE_COLUMNS
 from tbmreview.drive.reading import NO_STROKE, NO_TIME, READ, Codes, Floats, Readable, reading, sources_of
@@ -86,11 +86,13 @@ def between(cells: Table, low_m: float, high_m: float) -> Table:
 
 
 def _read(request: _Request, cells: Table, number: Codes) -> tuple[Table, Codes]:
-    """(cells as they are read, the row of each): neighbours that no row tells apart are summed first."""
-    apart = (*_KEYS[1:], "row")
-    merged = sum_runs(cells.with_columns({"row": number}), apart)
+    """(cells as they are read, the row of each); neighbours that no row tells apart are summed first
+    where that at least halves them."""
+    cells, apart = cells.with_columns({"row": number}), (*_KEYS[1:], "row")
+    if 2 * np.count_nonzero(run_starts(cells, apart)) <= len(cells):
+        cells = sum_runs(cells, apart)
     drive = request.drive
-    return reading(merged, drive.strokes, drive.setup.machine), merged["row"]
+    return reading(cells, drive.strokes, drive.setup.machine), cells["row"]
 
 
 def _by_step(request: _Request) -> Groups:

@@ -1,11 +1,24 @@
 """Sums add: grouping and splitting lose nothing, whatever the groups or bounds."""
 
+from itertools import groupby
+
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tbmreview.domain.sums import ADD, MAX, MERGE, MIN, READING_SUMS, SAME_M, SUMS, group_sums, split_at
+from tbmreview.domain.sums import (
+    ADD,
+    MAX,
+    MERGE,
+    MIN,
+    READING_SUMS,
+    SAME_M,
+    SUMS,
+    group_sums,
+    split_at,
+    sum_runs,
+)
 from tbmreview.domain.table import Table
 
 NAMES = {
@@ -127,3 +140,12 @@ def test_a_bound_at_the_end_of_a_cell_leaves_no_sliver() -> None:
 def test_names_are_given_once() -> None:
     names = [s.name for s in (*SUMS, *READING_SUMS)]
     assert len(names) == len(set(names))
+
+
+@given(cell_tables(), st.data())
+def test_runs_are_summed_and_rows_apart_stay_apart(cells: Table, data: st.DataObject) -> None:
+    key = np.array(data.draw(st.lists(st.integers(0, 2), min_size=len(cells), max_size=len(cells))))
+    runs = sum_runs(cells.with_columns({"stroke": key}), ("stroke",))
+    assert runs["stroke"].tolist() == [k for k, _ in groupby(key.tolist())]
+    assert np.sum(runs["advance_m"]) == pytest.approx(np.sum(cells["advance_m"]))
+    assert len(sum_runs(cells.rows(slice(0, 0)), ())) == 0
