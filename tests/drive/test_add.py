@@ -60,15 +60,37 @@ def test_samples_come_back_as_they_were_logged(folder: Path, tmp_path: Path) -> 
     assert [entry.what for entry in drive.history()] == ["start", "add"]
 
 
+def never_stamped(path: Path) -> Path:
+    """A log with one row that cannot be used and one that differs from small_log."""
+    rows = [row(second) for second in range(60)]
+    rows[10] = rows[10].replace("2030-05-02T00:00:10Z", "1970-01-01T00:00:00Z")
+    rows[20] = row(20, thrust="1000")
+    return write_log(path, rows)
+
+
 def test_the_same_files_twice_change_nothing(folder: Path, tmp_path: Path) -> None:
     logs = [small_log(tmp_path / "a.csv", range(-90, 20)), small_log(tmp_path / "b.csv", range(90))]
     add(folder, logs)
+    add(folder, [never_stamped(tmp_path / "c.csv")])
     before = bytes_of(folder)
-    report = add(folder, list(reversed(logs)))
-    assert told(report) == [(90, 0, 90, {}), (110, 0, 110, {})]
+    report = add(folder, [*logs[::-1], tmp_path / "c.csv"])
+    (b, a, (*c, quarantined)) = told(report)
+    assert (a, b) == ((110, 0, 110, {}), (90, 0, 90, {}))
+    assert c == [60, 0, 58]
+    assert quarantined[CONFLICT] == 1
     assert report.changed_days == ()
     assert "nothing new" in report.text()
     assert bytes_of(folder) == before
+
+
+def test_a_known_file_beside_a_new_one_is_not_recorded_again(folder: Path, tmp_path: Path) -> None:
+    add(folder, [small_log(tmp_path / "a.csv", range(60))])
+    add(folder, [never_stamped(tmp_path / "c.csv")])
+    before = state_of(folder)
+    add(folder, [tmp_path / "c.csv", small_log(tmp_path / "b.csv", range(60, 90))])
+    _, sources, quarantine, conflicts, *_ = state_of(folder)
+    assert len(sources) == 3  # type: ignore[arg-type]
+    assert (quarantine, conflicts) == before[2:4]
 
 
 def test_the_same_rows_in_another_file_are_noted_but_make_no_chunk(folder: Path, tmp_path: Path) -> None:
@@ -92,6 +114,15 @@ def test_a_late_file_in_the_middle_and_an_overlap(folder: Path, tmp_path: Path) 
     assert {d: c.content_hash for d, c in open_drive(folder).days().items()} == {
         d: c.content_hash for d, c in open_drive(whole).days().items()
     }
+
+
+def test_hours_before_and_after_the_new_ones_stay(folder: Path, tmp_path: Path) -> None:
+    hours = {name: range(3600 * h, 3600 * h + 60) for name, h in (("a.csv", 2), ("c.csv", 9), ("b.csv", 5))}
+    add(folder, [small_log(tmp_path / name, hours[name]) for name in ("a.csv", "c.csv")])
+    add(folder, [small_log(tmp_path / "b.csv", hours["b.csv"])])
+    midnight = int(MIDNIGHT.timestamp())
+    expected = [midnight + second for name in sorted(hours) for second in hours[name]]
+    assert [t // 1_000_000 for t in all_samples(folder)["time_us"]] == sorted(expected)
 
 
 def test_files_that_differ_conflict_the_same_whatever_their_order(tmp_path: Path) -> None:
@@ -127,14 +158,12 @@ def test_what_is_stored_stays_where_a_later_file_differs(folder: Path, tmp_path:
 
 
 def test_quarantined_rows_are_kept_with_line_and_reason(folder: Path, tmp_path: Path) -> None:
-    rows = [row(second) for second in range(60)]
-    rows[10] = rows[10].replace("2030-05-02T00:00:10Z", "1970-01-01T00:00:00Z")
-    report = add(folder, [write_log(tmp_path / "a.csv", rows)])
+    report = add(folder, [never_stamped(tmp_path / "a.csv")])
     ((read, kept, _, quarantined),) = told(report)
     assert (read, kept, sum(quarantined.values())) == (60, 59, 1)
     with reading(folder) as db:
         ((line, reason, text),) = db.execute("SELECT line, reason, text FROM quarantine").fetchall()
-    assert (line, text) == (12, rows[10])
+    assert (line, text) == (12, row(10).replace("2030-05-02T00:00:10Z", "1970-01-01T00:00:00Z"))
     assert reason in quarantined
 
 

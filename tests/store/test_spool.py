@@ -50,10 +50,17 @@ def test_every_row_comes_back_once_in_its_hour(tmp_path: Path, buffer_bytes: int
 @pytest.mark.parametrize("buffer_bytes", [0, 1 << 30])
 def test_rows_of_one_stamp_keep_their_order(tmp_path: Path, buffer_bytes: int) -> None:
     spool = Spool(tmp_path / "incoming", buffer_bytes)
-    for first in (0.0, 2.0):
-        spool.put(0, Samples(np.array([DAY + 5, DAY, DAY + 5]), {"a": np.array([first, 9.0, first + 1])}))
-    found = [v for _, s in spool.parts(DAY // HOUR_US) for v in s.values["a"] if v != 9.0]
-    assert found == [0.0, 1.0, 2.0, 3.0]
+    stamps = DAY + np.random.default_rng(1).integers(0, 3, 400)
+    for block in (0, 1):
+        spool.put(0, Samples(stamps, {"a": np.arange(400.0) + 400 * block}))
+    found = [
+        (int(t), v)
+        for _, s in spool.parts(DAY // HOUR_US)
+        for t, v in zip(s.time_us, s.values["a"], strict=True)
+    ]
+    for stamp in (DAY, DAY + 1, DAY + 2):
+        values = [v for t, v in found if t == stamp]
+        assert values == sorted(values)
 
 
 def test_an_empty_block_is_nothing(tmp_path: Path) -> None:
