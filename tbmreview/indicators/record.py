@@ -36,7 +36,6 @@ class Indicator:
 
 def ratio(over: Floats, under: Floats) -> Floats:
     """over / under, (n,); NaN where `under` is 0 or either is NaN: nothing measured is *missing*."""
-    numerator, denominator = np.asarray(over, np.float64), np.asarray(under, np.float64)
-    out = np.full(np.broadcast_shapes(numerator.shape, denominator.shape), np.nan)
-    np.divide(numerator, denominator, out=out, where=denominator != 0)
-    return out
+    denominator = np.asarray(under, np.float64)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return np.where(denominator == 0, np.nan, over / denominator)
