@@ -98,7 +98,7 @@ def profile_of(drive: Readable) -> Profile:
     seen = cells["drag_code"] == sources_of(drive.strokes).code(SEEN_STROKE)
     rows["drag_seen"] = np.bincount(number, seen, len(distinct)) > 0
     rows |= indicator_columns(sums, machine)
-    order = np.lexsort((sums["position_to_m"], sums["position_from_m"]))
+    order = np.argsort(sums["position_from_m"] + sums["position_to_m"], kind="stable")
     in_order = sums.rows(order)
 
     def over(mask: Flags) -> Mapping[str, float]:

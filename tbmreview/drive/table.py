@@ -193,7 +193,9 @@ def _by_interval(
 def _rings(drive: Readable) -> Table:
     rings = drive.rings
     if not len(rings):
-        raise DriveError("no ring is known: the logs of this drive carry no ring number")
+        raise DriveError(
+            "no ring is known: the logs carry no ring number, and [drive] ring_length_m is not in drive.toml"
+        )
     return rings
 
 
@@ -202,7 +204,10 @@ def _numbered(rings: Table) -> dict[str, Column]:
 
 
 def ring_places(drive: Readable) -> tuple[Floats, Floats]:
-    """Where each ring lies, from and to, (rings,) [m]: the face when it was built, less the offset."""
+    """Where each ring lies, from and to, (rings,) [m]: the face when it was built, less the offset.
+
+    A ring begins where the one before it ends, unless that is half a ring or more off its own length.
+    """
     rings = _rings(drive)
     offset, length = drive.setup.drive.ring_place_offset_m, drive.setup.drive.ring_length_m
     if offset is None or length is None:
@@ -211,7 +216,9 @@ def ring_places(drive: Readable) -> tuple[Floats, Floats]:
             "front edge of the last ring) in drive.toml"
         )
     front = rings["position_to_m"] - offset
-    return front - length, front
+    back = front - length
+    behind = np.concatenate([[np.nan], front[:-1]])
+    return np.where(np.abs(behind - back) < length / 2, behind, back), front
 
 
 def _rows(drive: Readable, groups: Groups) -> Table:

@@ -21,7 +21,7 @@ class Profile:
 
     rows: position_from_m, position_to_m [m], start_us, end_us [us UTC], reaction (states.Reaction),
     advance_m, drag_seen (whether a stroke itself showed its drag) and every indicator, sorted by
-    position. over: the same indicators of the sums of the
+    their middle. over: the same indicators of the sums of the
     rows that a mask (n,) names; a figure over several rows is never a mean of theirs.
     """
 

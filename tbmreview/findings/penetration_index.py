@@ -1,8 +1,9 @@
 """FPI off its local baseline: ground that bores much more easily, or much harder, than around it.
 
 Compared on a log scale with the median of the ground on either side, against its robust spread. Net FPI
-where drag is known, since gross FPI of a held shield rises in soft ground. Baselines are of the same reaction
-where that makes up half of the ground around; else of all reactions, for net FPI only.
+where drag is known for most of what was bored with a reaction, since gross FPI of a held shield rises in
+soft ground; else gross, and then with the same reaction only. Net is compared with the same reaction
+where that makes up half of the ground around, else with all whose drag is known.
 """
 
 from dataclasses import dataclass
@@ -14,6 +15,7 @@ from tbmreview.domain.findings import Finding
 from tbmreview.domain.setup import FindingSettings
 from tbmreview.domain.states import REACTION_LABELS, Reaction
 from tbmreview.domain.station import format_chainage
+from tbmreview.domain.table import Table
 from tbmreview.findings.baseline import PLACES_IN_WINDOW, local_baseline, places_along
 from tbmreview.findings.detector import Detector, Flags, Floats, Profile
 from tbmreview.findings.runs import Run, runs_of
@@ -48,14 +50,14 @@ def off_baseline(profile: Profile, settings: FindingSettings) -> list[Finding]:
     rows = profile.rows
     if not len(rows):
         return []
-    net = _mostly(np.isfinite(rows[NET]), rows["advance_m"])
-    value = rows[NET if net else GROSS]
+    net = _net_rows(rows)
+    value = np.where(net, rows[NET], rows[GROSS])
     good = (rows["advance_m"] >= LEAST_ADVANCE_M) & np.isfinite(value)
     logs = np.log(np.where(good, np.maximum(value, LEAST_FPI), np.nan))
     excluded, sign = np.zeros(len(rows), bool), np.zeros(len(rows), np.int64)
     baseline, stale = _nothing(len(rows)), np.ones(len(rows), bool)
     for _ in range(PASSES):
-        baseline = _baseline(profile, logs, (excluded, stale), settings, before=baseline, mix=net)
+        baseline = _baseline(profile, logs, (net, excluded, stale), settings, baseline)
         sign = _signs(logs, baseline, sign, settings)
         runs = _runs(profile, sign, settings)
         found = np.logical_or.reduce([r.rows(len(rows)) for _, r in runs] or [excluded])
@@ -64,14 +66,20 @@ def off_baseline(profile: Profile, settings: FindingSettings) -> list[Finding]:
             break
         excluded |= found
         stale = _within(_middle(profile), new, (1 + 1 / PLACES_IN_WINDOW) * settings.fpi_window_m)
+    everything = _Compared(net, baseline, excluded)
     return [
-        _finding(profile, _Seen(direction, run.rows(len(rows)) & good, baseline, excluded, net), settings)
+        _finding(profile, _seen(profile, run.rows(len(rows)) & good, everything, direction), settings)
         for direction, run in runs
     ]
 
 
-def _mostly(flags: Flags, weight: Floats) -> bool:
-    return bool(np.sum(weight[flags]) >= 0.5 * np.sum(weight))
+def _net_rows(rows: Table) -> Flags:
+    """Rows whose reaction has a net FPI over most of its advance, (n,): they are judged by it."""
+    net, known = np.zeros(len(rows), bool), np.isfinite(rows[NET])
+    for code in np.unique(rows["reaction"]):
+        same = rows["reaction"] == code
+        net[same] = 2 * np.sum(rows["advance_m"][same & known]) >= np.sum(rows["advance_m"][same])
+    return net
 
 
 def _middle(profile: Profile) -> Floats:
@@ -89,25 +97,23 @@ def _within(position_m: Floats, rows: Flags, reach_m: float) -> Flags:
 def _baseline(
     profile: Profile,
     logs: Floats,
-    used: tuple[Flags, Flags],
+    used: tuple[Flags, Flags, Flags],
     settings: FindingSettings,
-    *,
     before: _Baseline,
-    mix: bool,
 ) -> _Baseline:
     """The baseline of each row from rows that are not excluded; only what is stale is made anew.
 
-    used: (excluded, stale), each (n,). mix: baselines of all reactions may be used.
+    used: (judged by net FPI, excluded, stale), each (n,).
     """
-    excluded, stale = used
+    net, excluded, stale = used
     reaction, middle = profile.rows["reaction"], _middle(profile)
     usable = np.isfinite(logs) & ~excluded
     median, deviation, count, own = before.copies()
-    everyone = _along(middle, logs, usable, stale, settings.fpi_window_m)
+    everyone = _along(middle, logs, usable & net, stale, settings.fpi_window_m)
     for code in np.unique(reaction):
         rows, at = stale & (reaction == code), reaction[stale] == code
         same = _along(middle, logs, usable & (reaction == code), rows, settings.fpi_window_m)
-        own[rows] = chosen = np.full(len(at[at]), not mix) | (2 * same[2] >= everyone[2][at])
+        own[rows] = chosen = ~net[rows] | (2 * same[2] >= everyone[2][at])
         median[rows] = np.where(chosen, same[0], everyone[0][at])
         deviation[rows] = np.maximum(np.where(chosen, same[1], everyone[1][at]), LEAST_DEVIATION)
         count[rows] = np.where(chosen, same[2], everyone[2][at])
@@ -145,21 +151,41 @@ def _runs(profile: Profile, sign: NDArray[np.int64], settings: FindingSettings) 
 
 
 @dataclass(frozen=True, slots=True)
+class _Compared:
+    """Of each row, (n,): judged by net FPI, baseline, left out of it."""
+
+    net: Flags
+    baseline: _Baseline
+    excluded: Flags
+
+
+@dataclass(frozen=True, slots=True)
 class _Seen:
-    """A run with what it was compared with. rows: the rows of the run, (n,)."""
+    """A run: its rows (n,), those whose figures are given (all of them net or all gross), and whether net."""
 
     direction: int
     rows: Flags
-    baseline: _Baseline
-    excluded: Flags
+    given: Flags
     net: bool
+    compared: _Compared
+
+    @property
+    def own(self) -> bool:
+        """Compared with ground of the same reactions only."""
+        return bool(np.all(self.compared.baseline.own[self.given]))
+
+
+def _seen(profile: Profile, rows: Flags, compared: _Compared, direction: int) -> _Seen:
+    advance = profile.rows["advance_m"]
+    net = bool(2 * np.sum(advance[rows & compared.net]) >= np.sum(advance[rows]))
+    return _Seen(direction, rows, rows & (compared.net == net), net, compared)
 
 
 def _finding(profile: Profile, seen: _Seen, settings: FindingSettings) -> Finding:
-    rows = profile.rows.rows(seen.rows)
-    inside, around = profile.over(seen.rows), _around(profile, seen, settings)
-    level = float(np.exp(np.nanmedian(seen.baseline.median[seen.rows])))
-    spread = float(np.nanmedian(seen.baseline.deviation[seen.rows]))
+    rows, baseline = profile.rows.rows(seen.rows), seen.compared.baseline
+    inside, around = profile.over(seen.given), _around(profile, seen, settings)
+    level = float(np.exp(np.nanmedian(baseline.median[seen.given])))
+    spread = float(np.nanmedian(baseline.deviation[seen.given]))
     value = inside[NET if seen.net else GROSS]
     figures = {
         "fpi_kN_per_mm_rev": value,
@@ -190,13 +216,13 @@ def _finding(profile: Profile, seen: _Seen, settings: FindingSettings) -> Findin
 
 
 def _around(profile: Profile, seen: _Seen, settings: FindingSettings) -> dict[str, float]:
-    """Indicators of the ground that made the baseline."""
+    """Indicators of the ground around that made the baseline."""
     middle, at = _middle(profile), profile.rows
     low = at["position_from_m"][seen.rows].min() - settings.fpi_window_m
     high = at["position_to_m"][seen.rows].max() + settings.fpi_window_m
-    near = (middle >= low) & (middle <= high) & ~seen.excluded & ~seen.rows
-    if np.all(seen.baseline.own[seen.rows]):
-        near &= np.isin(at["reaction"], np.unique(at["reaction"][seen.rows]))
+    near = (middle >= low) & (middle <= high) & ~seen.compared.excluded & (seen.compared.net == seen.net)
+    if seen.own:
+        near &= np.isin(at["reaction"], np.unique(at["reaction"][seen.given]))
     return dict(profile.over(near))
 
 
@@ -219,7 +245,7 @@ def _evidence(profile: Profile, seen: _Seen, figures: dict[str, float], settings
             f"Penetration {_against(figures, 'penetration_mm_rev', 'mm/rev')}, "
             f"{load} {_against(figures, 'disc_load_kN', 'kN', 0)}.",
             _drag_words(seen, figures, bool(np.any(at["drag_seen"]))),
-            _reaction_words(at["reaction"], at["advance_m"], bool(np.all(seen.baseline.own[seen.rows]))),
+            _reaction_words(at["reaction"], at["advance_m"], seen.own),
             "These figures give no cause. Compare with face map, muck and water, and with thrust or head "
             "speed set anew, discs changed or a restart in this stretch.",
         )

@@ -36,7 +36,7 @@ def runs_of(flagged: Flags, low_m: Floats, high_m: Floats, bridge_m: float, leas
     breaks = np.flatnonzero(low_m[at[1:]] - reach[:-1] > bridge_m + 1e-9) + 1
     runs = []
     for part in np.split(at, breaks):
-        low, high = low_m[part[0]], high_m[part].max()
+        low, high = low_m[part].min(), high_m[part].max()
         covered = _covered(low_m[part], high_m[part])
         if covered >= least_m - 1e-9 and covered >= LEAST_SHARE * (high - low):
             runs.append(Run(int(part[0]), int(part[-1]) + 1))

@@ -189,6 +189,18 @@ def test_ring_place_is_behind_the_face() -> None:
     assert rows["position_to_m"][-1] == pytest.approx(30.05)
 
 
+def test_rings_lie_edge_to_edge_though_strokes_differ() -> None:
+    """Ends of strokes scatter by centimetres; rings leave no slivers between them."""
+    scatter = np.random.default_rng(2).normal(0, 0.01, 20)
+    scatter[:8] = 0  # these lie behind where the drive begins
+    ends = DRIVE.rings["position_to_m"] + scatter
+    rings = {"position_to_m": ends, "position_from_m": np.concatenate([[0.05], ends[:-1]])}
+    of = drive_of(DRIVE.setup, DRIVE.cells, rings=DRIVE.rings.with_columns(rings))
+    rows = table(of, "ring-place")
+    np.testing.assert_allclose(rows["position_from_m"][1:], rows["position_to_m"][:-1])
+    np.testing.assert_array_equal(rows["ring"], [*range(15, 27), np.nan])
+
+
 def test_shift_and_day() -> None:
     by_shift, by_day = table(DRIVE, "shift"), table(DRIVE, "day")
     assert by_shift["shift"].tolist()[:3] == ["late", "night", "early"]

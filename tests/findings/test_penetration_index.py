@@ -138,6 +138,18 @@ def test_gross_figures_are_compared_with_the_same_reaction_only() -> None:
     assert "Drag is not known" in found.evidence
 
 
+def test_where_drag_is_known_for_one_set_only_the_other_is_judged_by_gross_figures() -> None:
+    half = setup_of(machine=replace(SETUP.machine, aux_drag_kN=None))
+    (found,) = noticed(replace(bored(GNEISS, FAULT, GNEISS), setup=half))
+    assert found.kind == "FPI low"
+    assert found.position_to_m - found.position_from_m == pytest.approx(12.0, abs=0.5)
+    off_ring = bored((150.0, 225.0, 7.0), ring_every=1)
+    inside = (off_ring.cells["position_from_m"] > 60) & (off_ring.cells["position_to_m"] < 72)
+    weak = {n: np.where(inside, 0.3, 1.0) * off_ring.cells[n] for n in ("thrust_kN_s", "thrust_work_kJ")}
+    (gross,) = noticed(replace(off_ring, setup=half, cells=off_ring.cells.with_columns(weak)))
+    assert gross.evidence.startswith("Gross FPI")
+
+
 def test_a_fault_bored_off_the_ring_alone_is_compared_with_all_ground_around() -> None:
     drive = bored(GNEISS, FAULT, GNEISS, ring_every=0)
     cells = drive.cells
