@@ -242,6 +242,8 @@ class LogReader:
         notes = list(self._log.notes)
         if self._log.sample.nulls:
             notes.append("words read as missing: " + ", ".join(map(repr, self._log.sample.nulls)))
+        if tally.unordered:
+            notes.append(f"stamps step back {tally.unordered} times; the rows were put in order")
         if self._stamps.doubled:
             notes.append(f"{self._stamps.doubled} rows lie in the hour that comes twice; their order decided")
         return FileReport(
@@ -312,6 +314,7 @@ class LogReader:
         tally.rows_read += len(raw) + len(raw.torn)
         tally.kept += len(samples)
         tally.duplicates += same
+        tally.unordered += unordered
         tally.quarantine(quarantined)
         headers = {c.index: c.header for c in self._log.columns}
         for k, (count, line) in raw.bad.items():

@@ -109,6 +109,7 @@ class Tally:
     rows_read: int = 0
     kept: int = 0
     duplicates: int = 0
+    unordered: int = 0
     quarantined: dict[str, int] = field(default_factory=dict)
     repairs: dict[tuple[str, str], tuple[int, int]] = field(default_factory=dict)
     first_us: int | None = None

@@ -92,6 +92,7 @@ def test_duplicates_and_unordered_rows(tmp_path: Path) -> None:
     shuffled = [LINES[0], *rows[300:], *rows[:300], *rows[10:14]]
     blocks, report = read(log(tmp_path, shuffled))
     assert (report.rows_read, report.kept, report.duplicates) == (604, 600, 4)
+    assert "stamps step back 2 times; the rows were put in order" in report.notes
     straight, _ = read(log(tmp_path, LINES))
     np.testing.assert_array_equal(blocks[0].samples.time_us, straight[0].samples.time_us)
     for name, column in straight[0].samples.values.items():
