@@ -310,6 +310,7 @@ def test_unknown_drag_makes_a_rows_net_figures_missing() -> None:
 
 def test_share_of_segment_reacted_advance() -> None:
     assert table(DRIVE, "drive")["segment_reacted_share"][0] == pytest.approx(0.5)
+    assert table(DRIVE, "stroke")["segment_reacted_share"].tolist() == [0.0, 1.0] * 10
     unknown = DRIVE.cells.with_columns({"reaction": np.full(len(DRIVE.cells), Reaction.UNKNOWN, np.int8)})
     assert np.isnan(table(drive_of(DRIVE.setup, unknown), "drive")["segment_reacted_share"][0])
 
