@@ -8,11 +8,12 @@ import numpy as np
 from tbmreview.domain.setup import Machine
 from tbmreview.motion.contact import Contact
 from tbmreview.motion.position import Run, Trace, make_runs, trace_gap, trace_run
-from tbmreview.motion.pushing import LONG_GAP_S, Bout
+from tbmreview.motion.pushing import Bout
 from tbmreview.motion.record import Extension, Record
 from tbmreview.motion.resets import extension_of
 from tbmreview.motion.signals import Flags, Floats, middle
 from tbmreview.motion.spans import Span
+from tbmreview.motion.torque import TorqueLevels, contact_sample
 
 ON_THE_FACE_M = 2e-3  # nearer than this the head is on the face
 RETURNING_MM = 10.0  # within half a minute: the set was on its way back when the record went on
@@ -39,12 +40,16 @@ class _Walk:
     at: int
 
 
-def trace_stroke(context: Context, span: Span, contact: Contact, face_m: float) -> tuple[Trace, ...]:
+def trace_stroke(
+    context: Context, span: Span, known: tuple[Contact, TorqueLevels], face_m: float
+) -> tuple[Trace, ...]:
     """Traces of a stroke that begins with the face at face_m, in order of time."""
+    contact, levels = known
     extension = extension_of(context.record, span.pushing_set)
-    runs = make_runs(
-        context.record, extension, _from_contact(span.bouts, contact), context.known_rate, context.slip
-    )
+    bouts = _from_contact(span.bouts, contact)
+    if extension is None:  # nothing else tells that the head was drawn back in an interruption
+        bouts = [_from_load(context.record, bout, levels) for bout in bouts]
+    runs = make_runs(context.record, extension, bouts, context.known_rate, context.slip)
     start_mm = float(extension.mm[span.first]) if extension is not None else 0.0
     walk = _Walk(face_m, None, start_mm, span.first)
     return tuple(_walk(context, span, runs, walk))
@@ -57,6 +62,10 @@ def _from_contact(bouts: tuple[Bout, ...], contact: Contact) -> list[Bout]:
         met = rest[0].start_mm if np.isnan(contact.mm) else contact.mm
         rest[0] = replace(rest[0], first=contact.sample, start_mm=met)
     return rest
+
+
+def _from_load(record: Record, bout: Bout, levels: TorqueLevels) -> Bout:
+    return replace(bout, first=contact_sample(record, np.arange(bout.first, bout.stop), levels))
 
 
 def _walk(context: Context, span: Span, runs: list[Run], walk: _Walk) -> Iterator[Trace]:
@@ -81,7 +90,7 @@ def _long_gaps(record: Record, first: int, last: int) -> list[int]:
     """The first samples after long gaps, from before sample `first` to sample `last`."""
     start = max(first - 1, 0)
     steps = np.diff(record.seconds[start : last + 1])
-    return [start + int(i) + 1 for i in np.flatnonzero(steps > max(LONG_GAP_S, 5 * record.nominal_s))]
+    return [start + int(i) + 1 for i in np.flatnonzero(steps > record.long_gap_s)]
 
 
 def _gap(context: Context, span: Span, walk: _Walk, at: int, run: Run | None) -> Trace:

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from tbmreview.motion.pushing import LONG_GAP_S, Bout
+from tbmreview.motion.pushing import Bout
 from tbmreview.motion.record import Extension, Record
 from tbmreview.motion.signals import Flags, Floats, Ints
 
@@ -61,7 +61,7 @@ def _run(record: Record, extension: Extension | None, bouts: list[Bout], rate: F
     part = slice(first, stop)
     speed = np.where(moving, np.maximum(rate[part], 0.0), 0.0) / 60e6
     gap_us = record.credit.gap_us[part]
-    bridged = np.where((gap_us <= LONG_GAP_S * 1e6) & (np.arange(first, stop) < stop - 1), gap_us, 0)
+    bridged = np.where((gap_us <= record.long_gap_s * 1e6) & (np.arange(first, stop) < stop - 1), gap_us, 0)
     made = speed * record.credit.credit_us[part]
     shape = np.concatenate([[0.0], np.cumsum(made + speed * bridged)])
     if extension is not None:

@@ -25,7 +25,6 @@ from tbmreview.motion.signals import (
     hysteresis,
     middle,
     runs,
-    window,
 )
 
 # Below 1 mm/min a stroke of 1.5 m would take more than a day: the head turns without advance.
@@ -35,9 +34,7 @@ STOP_MM_MIN = 0.6
 SHORTEST_PAUSE_S = 10.0  # a shorter standstill of the advance is noise of the speed
 SHORTEST_BOUT_S = 8.0
 LEAST_BOUT_MM = 3.0  # less is no bout, but play in the machine
-LONG_GAP_S = 60.0  # across a longer gap the stroke, not the speed, says how far the head went
 DRAWN_BACK_MM = 60.0  # in an interval; more is the ramp of a return
-CHAINAGE_SLOPE_S = 600.0  # a guidance chainage moves in steps of millimetres to centimetres
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,21 +78,15 @@ def known_rate(record: Record, rate: Floats) -> Floats:
 
 
 def stroke_rate(record: Record, kind: str) -> Floats:
-    """Speed of advance from strokes alone, else from chainage; noise below 1 mm/min stays in it."""
-    if record.main is None and record.aux is None:
-        if record.logged_position_m is None:
-            return np.full(len(record), np.nan)
-        from_chainage = record.trend.mean(record.logged_position_m) * 1000
-        return _slope_over(record, from_chainage, CHAINAGE_SLOPE_S)
-    main = record.main.slope_mm_min if record.main is not None else np.zeros(len(record))
+    """Speed of advance from strokes alone, else from chainage."""
+    main = record.main if record.main is not None else record.travel
+    if main is None and record.aux is None:
+        return np.full(len(record), np.nan)
+    by_main = main.slope_mm_min if main is not None else np.zeros(len(record))
     if kind != DOUBLE_SHIELD or record.aux is None:
-        return main
-    still = np.abs(main) < np.maximum(START_MM_MIN, 0.3 * np.abs(record.aux.slope_mm_min))
-    return np.where(still, record.aux.slope_mm_min, main)
-
-
-def _slope_over(record: Record, x: Floats, width_s: float) -> Floats:
-    return window(record.seconds, width_s).slope(x) * 60
+        return by_main
+    still = np.abs(by_main) < START_MM_MIN
+    return np.where(still, record.aux.slope_mm_min, by_main)
 
 
 def advancing(record: Record, rate: Floats) -> Flags:
@@ -103,8 +94,8 @@ def advancing(record: Record, rate: Floats) -> Flags:
     smooth = record.felt.mean(rate)
     start, stop = START_MM_MIN, STOP_MM_MIN
     if record.rate_mm_min is None:
-        noise = max((e.noise_mm for e in (record.main, record.aux) if e is not None), default=0.0)
-        start, stop = max(start, 2.0 * noise), max(stop, 1.0 * noise)
+        slopes = [e.slope_noise_mm_min for e in (record.main, record.aux, record.travel) if e is not None]
+        start, stop = max([start, *(4 * s for s in slopes)]), max([stop, *(2 * s for s in slopes)])
     able = ~returning(record)
     if record.turning is not None:
         able &= record.turning
@@ -136,8 +127,7 @@ def _trimmed(going: Flags, felt: Flags) -> Flags:
 
 
 def _split_at_long_gaps(record: Record, moving: Flags) -> list[tuple[int, int]]:
-    longest = max(LONG_GAP_S, 5 * record.nominal_s)
-    breaks = np.flatnonzero(np.diff(record.seconds) > longest) + 1
+    breaks = np.flatnonzero(np.diff(record.seconds) > record.long_gap_s) + 1
     pieces: list[tuple[int, int]] = []
     for first, stop in runs(moving):
         cuts = breaks[(breaks > first) & (breaks < stop)].tolist()
@@ -148,9 +138,12 @@ def _split_at_long_gaps(record: Record, moving: Flags) -> list[tuple[int, int]]:
 
 def _bout(record: Record, rate: Floats, kind: str, first: int, stop: int) -> Bout | None:
     travel = float(np.nansum(rate[first:stop] * record.credit.credit_us[first:stop]) / 60e6)
-    main = _ends(record, record.main, rate, (first, stop))
+    main = _ends(record, record.main if record.main is not None else record.travel, rate, (first, stop))
     aux = _ends(record, record.aux, rate, (first, stop))
-    pushing = _pushing_set(kind, travel, main, aux)
+    if record.main is None and record.aux is None:
+        pushing = _greater_force(record, kind, first, stop)
+    else:
+        pushing = _pushing_set(kind, travel, main, aux)
     start, end = {PushingSet.AUX: aux, PushingSet.MAIN: main}.get(pushing, main) or (0.0, travel)
     moved = end - start
     if max(moved, travel if record.rate_mm_min is not None else 0.0) < LEAST_BOUT_MM:
@@ -172,15 +165,14 @@ def _ends(
     mm = extension.mm
     if not record.is_fine:
         return rest_before(record, extension, rate, first), _rest_after(record, extension, rate, stop)
-    k = record.readings(10.0)
-    start = middle(mm[max(0, first - k // 2) : first + k // 2 + 1])
-    return start, middle(mm[max(first, stop - k // 2) : stop + k // 2 + 1])
+    low, high = record.felt.low, record.felt.high
+    return middle(mm[low[first] : high[first]]), middle(mm[low[stop - 1] : high[stop - 1]])
 
 
 def rest_before(record: Record, extension: Extension, rate: Floats, first: int) -> float:
     """Extension before the movement that sample `first` is the first to show [mm]."""
     half = half_interval_mm(record, rate, first)
-    resting = first > 0 and extension.mm[first - 1] <= extension.mm[first] + extension.unclear_mm
+    resting = record.goes_on(first) and extension.mm[first - 1] <= extension.mm[first] + extension.unclear_mm
     return float(extension.mm[first - 1] if resting else extension.mm[first] - half)
 
 
@@ -193,7 +185,7 @@ def half_interval_mm(record: Record, rate: Floats, first: int) -> float:
 def _rest_after(record: Record, extension: Extension, rate: Floats, stop: int) -> float:
     """Extension at which a bout ended [mm]: the next reading, if the head was not drawn back by then."""
     mm, last = extension.mm, stop - 1
-    if stop >= len(mm):
+    if stop >= len(mm) or not record.goes_on(stop):
         return float(mm[last]) + 2 * half_interval_mm(record, rate, last)
     following = mm[min(stop + 1, len(mm) - 1)] - mm[stop]
     drawn_back = mm[stop] < mm[last] or -DRAWN_BACK_MM < following < -extension.unclear_mm
@@ -208,8 +200,6 @@ def _pushing_set(
 ) -> PushingSet:
     if kind != DOUBLE_SHIELD:
         return PushingSet.MAIN
-    if main is None and aux is None:
-        return PushingSet.UNKNOWN
     half = 0.5 * max(travel, LEAST_BOUT_MM)
     by_main = main[1] - main[0] if main is not None else np.nan
     by_aux = aux[1] - aux[0] if aux is not None else np.nan
@@ -218,3 +208,13 @@ def _pushing_set(
     if by_aux >= half or aux is None:
         return PushingSet.AUX
     return PushingSet.MAIN if main is None or by_main > by_aux else PushingSet.AUX
+
+
+def _greater_force(record: Record, kind: str, first: int, stop: int) -> PushingSet:
+    """Without strokes: the set that presses harder. The other holds the ring, or is bottomed."""
+    if kind != DOUBLE_SHIELD:
+        return PushingSet.MAIN
+    main, aux = (middle(record.samples.get(n)[first:stop]) for n in ("main_thrust_kN", "aux_thrust_kN"))
+    if np.isnan(main) or np.isnan(aux):
+        return PushingSet.UNKNOWN
+    return PushingSet.MAIN if main >= aux else PushingSet.AUX

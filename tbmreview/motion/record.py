@@ -31,8 +31,11 @@ CHANNELS_READ = (
 )
 # Short phases (free advance, loading, unloading) last some ten seconds: slower logs do not show them.
 RESOLVES_PHASES_S = 5.0
+LONG_GAP_S = 60.0
 FINE_S = 2.0  # a slower log hides more than a millimetre or two of advance in an interval
-SLOPE_S = 60.0  # over a minute, 2 mm of noise leave about 1 mm/min of a stroke's slope
+SLOPE_S = (20.0, 60.0)  # windows of a slope
+CLEAR_MM_MIN = 0.4  # deviation of a slope at which advance of 1 mm/min is still told from none
+CHAINAGE_S, CHAINAGE_STEP_MM = 120.0, 4.0  # a guidance chainage speaks seldom, in steps of millimetres
 # Extending at the speeds of boring for so long tells whether the guidance target goes with the head.
 SLOWEST_MM_MIN, FASTEST_MM_MIN, ENOUGH_M, STAYS_BEHIND = 5.0, 200.0, 1.0, 0.5
 FELT_S = 10.0  # smoothing of a logged speed: a turn of the head takes 8 to 20 s
@@ -42,13 +45,14 @@ FELT_S = 10.0  # smoothing of a logged speed: a turn of the head takes 8 to 20 s
 class Extension:
     """A set's stroke: measured (n,) mm with spikes and missing values bridged, smoothed, and its slope.
 
-    noise_mm: standard deviation of a single reading.
+    noise_mm: standard deviation of a single reading; slope_noise_mm_min: what it makes of the slope.
     """
 
     mm: Floats
     smooth_mm: Floats
     slope_mm_min: Floats
     noise_mm: float
+    slope_noise_mm_min: float
 
     @property
     def unclear_mm(self) -> float:
@@ -61,6 +65,7 @@ class Record:
     """Aligned signals of n samples. What the log lacks is None; missing values are NaN.
 
     rate_mm_min: speed of advance as logged, or penetration times head speed, or None.
+    travel: of a log without any stroke, the logged chainage as an extension that is never reset.
     logged_position_m: position of the head by the guidance chainage, whichever shield its target is on.
     torque_kNm: magnitude; clear: without single spikes; felt: mean over the window `felt`.
     nominal_s: usual nominal interval of the window.
@@ -76,11 +81,11 @@ class Record:
     felt_torque_kNm: Floats
     main: Extension | None
     aux: Extension | None
+    travel: Extension | None
     rate_mm_min: Floats | None
     logged_position_m: Floats | None
     gripper: Floats | None
     felt: Window
-    trend: Window
     nominal_s: float
 
     def __len__(self) -> int:
@@ -93,6 +98,15 @@ class Record:
     @property
     def is_fine(self) -> bool:
         return self.nominal_s <= FINE_S
+
+    @property
+    def long_gap_s(self) -> float:
+        """Across a longer gap the stroke, not the speed, says how far the head went [s]."""
+        return max(LONG_GAP_S, 5 * self.nominal_s)
+
+    def goes_on(self, sample: int) -> bool:
+        """No long gap lies between a sample and the one before it."""
+        return sample > 0 and bool(self.seconds[sample] - self.seconds[sample - 1] <= self.long_gap_s)
 
     def readings(self, seconds: float, least: int = 3, most: int = 31) -> int:
         """How many samples make up so many seconds."""
@@ -107,11 +121,12 @@ def record_of(samples: Samples, carry: Carry, setup: Setup) -> Record:
     nominal = nominal_by_day(time_us, known_day, carry.nominal_us)
     typical_s = float(np.median(nominal)) / MICROSECONDS
     felt = window(seconds, max(FELT_S, 2 * typical_s))
-    trend = window(seconds, max(SLOPE_S, 6 * typical_s))
     # in a slow log a single reading may be all that is seen of a peak or of a short phase: it is no spike
     clear = median3 if typical_s <= FINE_S else _as_is
-    main = _extension(clear(samples.get("main_stroke_mm")), felt, trend)
+    main = _extension(clear(samples.get("main_stroke_mm")), felt, typical_s)
     speed, torque = np.abs(samples.get("head_speed_rpm")), np.abs(samples.get("torque_kNm"))
+    aux = _extension(clear(samples.get("aux_stroke_mm")), felt, typical_s)
+    rate, station = _rate(samples, speed), _logged_position(samples, main, setup)
     return Record(
         samples=samples,
         seconds=seconds,
@@ -122,21 +137,48 @@ def record_of(samples: Samples, carry: Carry, setup: Setup) -> Record:
         clear_torque_kNm=clear(torque),
         felt_torque_kNm=felt.mean(torque),
         main=main,
-        aux=_extension(clear(samples.get("aux_stroke_mm")), felt, trend),
-        rate_mm_min=_rate(samples, speed),
-        logged_position_m=_logged_position(samples, main, setup),
+        aux=aux,
+        travel=_travel(station, rate, felt, typical_s) if main is None and aux is None else None,
+        rate_mm_min=rate,
+        logged_position_m=station,
         gripper=_first_known(samples, ("gripper_pressure_bar", "gripper_force_kN")),
         felt=felt,
-        trend=trend,
         nominal_s=typical_s,
     )
 
 
-def _extension(mm: Floats, felt: Window, trend: Window) -> Extension | None:
+def _extension(mm: Floats, felt: Window, nominal_s: float) -> Extension | None:
     known = filled(mm, felt.seconds)
     if known is None:
         return None
-    return Extension(known, felt.mean(known), trend.slope(known) * 60, noise(known))
+    deviation = noise(known)
+    # the shorter window sees beginnings and ends nearer; a noisy sensor needs the longer one
+    for width_s in SLOPE_S:
+        width = max(width_s, 6 * nominal_s)
+        slope_noise = 60 * deviation * 4 / width * np.sqrt(max(nominal_s, 1e-3) / width)
+        if slope_noise <= CLEAR_MM_MIN:
+            break
+    return Extension(
+        known, felt.mean(known), window(felt.seconds, width).slope(known) * 60, deviation, slope_noise
+    )
+
+
+def _travel(
+    position_m: Floats | None, rate: Floats | None, felt: Window, nominal_s: float
+) -> Extension | None:
+    """Coarse and late: smoothed over a minute. None if it stands where the head is said to advance."""
+    known = filled(position_m * 1000, felt.seconds) if position_m is not None else None
+    if known is None:
+        return None
+    wide = window(felt.seconds, max(CHAINAGE_S, 6 * nominal_s))
+    if rate is not None:
+        going = rate > SLOWEST_MM_MIN
+        inside = going[1:] & going[:-1]
+        made = float(np.nansum(np.where(inside, rate[:-1] * np.diff(felt.seconds), 0.0))) / 60
+        if np.diff(known)[inside].sum() < STAYS_BEHIND * made:
+            return None
+    smooth = wide.mean(known)
+    return Extension(known, smooth, wide.slope(smooth) * 60, CHAINAGE_STEP_MM / 2, CHAINAGE_STEP_MM)
 
 
 def _as_is(x: Floats) -> Floats:

@@ -19,7 +19,7 @@ import numpy as np
 
 from tbmreview.domain.setup import DOUBLE_SHIELD, OPEN_GRIPPER, SINGLE_SHIELD, Machine
 from tbmreview.domain.states import PushingSet
-from tbmreview.motion.pushing import LONG_GAP_S, Bout
+from tbmreview.motion.pushing import Bout
 from tbmreview.motion.record import Extension, Record
 from tbmreview.motion.signals import middle
 
@@ -44,7 +44,9 @@ class Reset:
 
 
 def extension_of(record: Record, pushing_set: PushingSet) -> Extension | None:
-    """The stroke of a set."""
+    """The stroke of a set; the travel by chainage where the log has no stroke at all."""
+    if record.travel is not None:
+        return record.travel
     return record.aux if pushing_set == PushingSet.AUX else record.main
 
 
@@ -53,7 +55,7 @@ def reset_between(record: Record, machine: Machine, stroke: list[Bout], after: B
     before = stroke[-1]
     changed = before.pushing_set != after.pushing_set
     extension = extension_of(record, after.pushing_set)
-    if extension is None:
+    if extension is None or record.travel is not None:
         return _reset_by_pause(record, machine, stroke, after, changed)
     gap = _longest_gap(record, before.stop, after.first)
     if changed:
@@ -73,7 +75,7 @@ def reset_after(record: Record, machine: Machine, stroke: list[Bout]) -> Reset |
     """The reset that ends the last stroke of the record, if it is seen already."""
     before = stroke[-1]
     extension = extension_of(record, before.pushing_set)
-    if extension is None or before.stop >= len(record):
+    if extension is None or record.travel is not None or before.stop >= len(record):
         return None
     end = Bout(len(record) - 1, len(record), before.pushing_set, before.end_mm, before.end_mm)
     low_at, low = _lowest(extension, before.stop, end)
@@ -173,7 +175,7 @@ def _longest_gap(record: Record, start: int, stop: int) -> int | None:
     """The sample after the longest gap of the record between two bouts, if it is a long one."""
     first = max(start - 1, 0)
     steps = np.diff(record.seconds[first : stop + 1])
-    if not len(steps) or steps.max() <= max(LONG_GAP_S, 5 * record.nominal_s):
+    if not len(steps) or steps.max() <= record.long_gap_s:
         return None
     return first + int(np.argmax(steps)) + 1
 

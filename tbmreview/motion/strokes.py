@@ -67,7 +67,7 @@ def work_stroke(context: Context, span: Span, face_m: float, baselines: Baseline
         record, extension_of(record, span.pushing_set), moving, (context.known_rate, levels)
     )
     drag_seen = _drag(record, span, moving, contact.sample)
-    traces = trace_stroke(context, span, contact, face_m)
+    traces = trace_stroke(context, span, (contact, levels), face_m)
     on_aux = span.pushing_set == PushingSet.AUX
     return Worked(
         span, face_m, traces[-1].face_m if traces else face_m, traces, levels, free, seen.speed_rpm,
