@@ -13,11 +13,11 @@ from pathlib import Path
 Watch = Callable[[str, Path], None]
 
 
-def _unwatched(operation: str, path: Path) -> None:
+def unwatched(operation: str, path: Path) -> None:
     """Nobody is watching."""
 
 
-before: Watch = _unwatched  # called with each operation's name and path before it is done
+before: Watch = unwatched  # called with each operation's name and path before it is done
 buffer_bytes = 1 << 20
 
 

@@ -105,7 +105,8 @@ class _Grouped:
         values = np.full(len(self.starts), np.nan)
         values[giver < n] = column[given]
         kept = values[self.group]
-        rows = np.flatnonzero(measured & ~np.isclose(column, kept, rtol=SAME, atol=0.0))
+        rows = np.flatnonzero(measured & (column != kept))
+        rows = rows[~np.isclose(column[rows], kept[rows], rtol=SAME, atol=0.0)]
         if len(rows):
             self.differing[rows] += 1
             self.clashes[name] = (rows, kept[rows], column[rows])

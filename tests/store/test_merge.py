@@ -4,12 +4,13 @@ import itertools
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tbmreview.domain.samples import Samples
 from tbmreview.store.merge import STORED, Merged, merge
 
+few = settings(max_examples=50, deadline=None)
 NAN = float("nan")
 CHANNELS = ("a", "b", "extra:c")
 
@@ -71,6 +72,7 @@ def _slowly(parts: list[Samples]) -> dict[tuple[int, str], float]:
     return found
 
 
+@few
 @given(arbitrary())
 def test_the_first_measured_value_wins(parts: list[Samples]) -> None:
     merged = _all(parts).samples
@@ -78,6 +80,7 @@ def test_the_first_measured_value_wins(parts: list[Samples]) -> None:
     assert np.all(np.diff(merged.time_us) > 0)
 
 
+@few
 @given(arbitrary())
 def test_every_row_is_kept_or_duplicate_or_in_conflict(parts: list[Samples]) -> None:
     merged = _all(parts)
@@ -86,6 +89,7 @@ def test_every_row_is_kept_or_duplicate_or_in_conflict(parts: list[Samples]) -> 
         assert merged.kept[origin] + merged.duplicates[origin] + len(conflicts) == len(part)
 
 
+@few
 @given(arbitrary())
 def test_a_conflict_names_what_was_kept_and_what_was_offered(parts: list[Samples]) -> None:
     merged = _all(parts)
@@ -101,6 +105,7 @@ def test_a_conflict_names_what_was_kept_and_what_was_offered(parts: list[Samples
         assert (c.channel, c.offered) in offered
 
 
+@few
 @given(agreeing())
 def test_parts_that_agree_give_one_result_in_any_order(parts: list[Samples]) -> None:
     first = _all(parts)
@@ -111,6 +116,7 @@ def test_parts_that_agree_give_one_result_in_any_order(parts: list[Samples]) -> 
         assert _content(again.samples) == _content(first.samples)
 
 
+@few
 @given(arbitrary())
 def test_the_same_rows_again_change_nothing(parts: list[Samples]) -> None:
     stored = _all(parts)
@@ -120,6 +126,7 @@ def test_the_same_rows_again_change_nothing(parts: list[Samples]) -> None:
     assert not again.kept.any()
 
 
+@few
 @given(agreeing(), agreeing())
 def test_changed_says_whether_something_new_is_there(old: list[Samples], new: list[Samples]) -> None:
     stored = _all(old).samples
