@@ -1,10 +1,7 @@
-"""Who did what to a drive, when."""
+"""Who does what is done to a drive: the name that its history records."""
 
 import getpass
 import os
-from pathlib import Path
-
-from tbmreview.store.catalogue import HistoryEntry, history, reading
 
 
 def person() -> str:
@@ -13,9 +10,3 @@ def person() -> str:
         return getpass.getuser()
     except (KeyError, OSError):  # a user without a name, as in some containers
         return f"user {os.getuid()}"
-
-
-def read_history(folder: Path) -> tuple[HistoryEntry, ...]:
-    """All entries, the oldest first."""
-    with reading(folder) as db:
-        return history(db)

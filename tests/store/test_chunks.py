@@ -45,7 +45,7 @@ def same(a: Samples, b: Samples) -> bool:
     )
 
 
-@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=40, deadline=None)
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=20, deadline=None)
 @given(days())
 def test_a_day_reads_back_equal(tmp_path: Path, samples: Samples) -> None:
     told = write(tmp_path / "day.parquet", samples)
@@ -53,7 +53,7 @@ def test_a_day_reads_back_equal(tmp_path: Path, samples: Samples) -> None:
     assert (told.rows, told.first_us, told.last_us) == (len(samples), samples.time_us[0], samples.time_us[-1])
 
 
-@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=40, deadline=None)
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=20, deadline=None)
 @given(days(), st.integers(0, DAY_US), st.integers(0, DAY_US))
 def test_an_interval_is_what_lies_between(tmp_path: Path, samples: Samples, start: int, end: int) -> None:
     write(tmp_path / "day.parquet", samples)
