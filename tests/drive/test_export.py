@@ -131,6 +131,14 @@ def test_a_write_that_fails_leaves_the_old_file_and_nothing_else(
     assert [p.name for p in tmp_path.iterdir()] == [path.name]
 
 
+def test_who_reads_the_old_file_keeps_it_whole(tmp_path: Path) -> None:
+    path = tmp_path / "t.csv"
+    path.write_text("old")
+    with path.open() as reader:
+        write_table(TABLE, path)
+        assert reader.read() == "old"
+
+
 def test_more_rows_than_a_sheet_holds_are_refused(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(export, "XLSX_ROWS", 2)
     with pytest.raises(TbmReviewError, match=r"write \.csv or \.parquet"):

@@ -1,5 +1,6 @@
 """Tables: the columns scripts rely on, every grouping, totals that hold."""
 
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -298,14 +299,20 @@ def test_drag_is_the_strokes_else_the_setups_by_pushing_set() -> None:
 
 
 def test_unknown_drag_makes_a_rows_net_figures_missing() -> None:
-    machine = setup_of().machine.__class__(
-        kind=MACHINE.kind, bore_diameter_m=6.0, disc_count=40, drag_kN=600.0
-    )
-    setup = setup_of(machine=machine)
+    setup = setup_of(machine=replace(MACHINE, aux_drag_kN=None, no_load_torque_kNm=None))
     rows = table(drive_of(setup, DRIVE.cells), "stroke")
     assert np.isnan(rows["net_thrust_kN"]).tolist() == [False, True] * 10
     assert rows["drag_source"].tolist()[:2] == ["setup", ""]
     assert np.all(np.isnan(rows["torque_ratio"]))
+
+
+def test_unknown_drag_matters_only_where_thrust_was_measured() -> None:
+    setup = setup_of(machine=replace(MACHINE, aux_drag_kN=None))
+    ring = DRIVE.cells["reaction"] == Reaction.RING
+    parts = [without(DRIVE.cells.rows(ring), "thrust"), DRIVE.cells.rows(~ring)]
+    cells = stack(parts).rows(np.argsort(np.r_[np.flatnonzero(ring), np.flatnonzero(~ring)]))
+    rows = table(drive_of(setup, cells), "drive")
+    assert rows["thrust_kN"][0] - rows["net_thrust_kN"][0] == pytest.approx(600.0)
 
 
 def test_share_of_segment_reacted_advance() -> None:

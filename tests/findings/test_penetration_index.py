@@ -150,6 +150,13 @@ def test_where_drag_is_known_for_one_set_only_the_other_is_judged_by_gross_figur
     assert gross.evidence.startswith("Gross FPI")
 
 
+def test_gross_figures_are_never_compared_with_net_ones() -> None:
+    least = FindingSettings(fpi_least_m=1.0)
+    half = setup_of(machine=replace(SETUP.machine, aux_drag_kN=None), findings=least)
+    even = bored((150.0, 60.0, 9.0), ring_every=4)
+    assert noticed(replace(even, setup=half)) == []
+
+
 def test_a_fault_bored_off_the_ring_alone_is_compared_with_all_ground_around() -> None:
     drive = bored(GNEISS, FAULT, GNEISS, ring_every=0)
     cells = drive.cells
@@ -163,14 +170,28 @@ def test_a_fault_bored_off_the_ring_alone_is_compared_with_all_ground_around() -
 
 
 def test_ends_of_strokes_are_left_out() -> None:
-    """Loading has low load at low penetration: not ground. Here 0.3 m at each start has a tenth of the thrust."""
+    """Loading has little load at little penetration and says nothing about the ground."""
     drive = bored((90.0, 225.0, 7.0), noise=0.0)
-    start = np.isclose(drive.cells["position_from_m"] % 1.5, 0, atol=0.25) | (
-        drive.cells["position_from_m"] % 1.5 < 1.2
-    )
-    weak = {n: np.where(start, 0.1, 1.0) * drive.cells[n] for n in ("thrust_kN_s", "thrust_work_kJ")}
-    phase = np.where(start, Phase.LOADING, Phase.STEADY).astype(np.int8)
+    at = drive.cells["position_from_m"]
+    loading = (at > 39.0) & (at < 45.0) & (at % 1.5 < 0.95)
+    weak = {n: np.where(loading, 0.1, 1.0) * drive.cells[n] for n in ("thrust_kN_s", "thrust_work_kJ")}
+    assert len(noticed(replace(drive, cells=drive.cells.with_columns(weak)))) == 1
+    phase = np.where(loading, Phase.LOADING, Phase.STEADY).astype(np.int8)
     assert noticed(replace(drive, cells=drive.cells.with_columns({**weak, "phase": phase}))) == []
+
+
+def test_a_zone_at_the_end_of_the_drive_is_found_to_its_end() -> None:
+    """Yesterday's last metres have ground on one side only; what was found first leaves the baseline."""
+    (found,) = noticed(bored(GNEISS, (19.5, 50.0, 9.0)))
+    assert found.position_from_m == pytest.approx(60.0, abs=0.3)
+    assert found.position_to_m == pytest.approx(79.5, abs=0.3)
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_ground_that_varies_from_stroke_to_stroke_has_a_wide_baseline(seed: int) -> None:
+    """Loads of 3 m pieces between 80 and 490 kN, all alike: none of them stands out by three deviations."""
+    loads = 200.0 * np.exp(np.random.default_rng(seed).uniform(-0.9, 0.9, 40))
+    assert noticed(bored(*((3.0, load, 7.0) for load in loads))) == []
 
 
 def test_too_little_ground_makes_no_baseline() -> None:
