@@ -46,12 +46,14 @@ class Carry:
     resume_us: start of the open stroke, at a reset of the pushing set; 0 at the start of the drive.
     position_m: the face there; NaN where the drive has no sample yet.
     nominal_us: nominal interval of the whole UTC day that resume_us lies in; 0 is not known.
+    regrip_until_us: end of the regrip that goes on there; 0 is none.
     ring, ring_from_m, ring_start_us: the current ring, and where and when it began; ring -1 is none.
     """
 
     resume_us: int = 0
     position_m: float = float("nan")
     nominal_us: int = 0
+    regrip_until_us: int = 0
     ring: int = -1
     ring_from_m: float = float("nan")
     ring_start_us: int = 0
@@ -73,7 +75,7 @@ class Carry:
 def carry_from(numbers: Mapping[str, float]) -> Carry:
     """The carry that `Carry.numbers` wrote."""
     plain = {spec.name: numbers[spec.name] for spec in fields(Carry) if spec.name in numbers}
-    whole = {"resume_us", "nominal_us", "ring", "ring_start_us"}
+    whole = {"resume_us", "nominal_us", "regrip_until_us", "ring", "ring_start_us"}
     kept = {
         spec.name: Baseline(
             tuple(numbers[f"{spec.name}.{i}"] for i in range(REMEMBERED) if f"{spec.name}.{i}" in numbers)

@@ -33,6 +33,7 @@ START_MM_MIN = 1.2
 STOP_MM_MIN = 0.6
 SHORTEST_PAUSE_S = 10.0  # a shorter standstill of the advance is noise of the speed
 SHORTEST_BOUT_S = 8.0
+LEAST_AUX_S = 90.0  # without a logged speed: pads that come out onto a new segment take less
 LEAST_BOUT_MM = 3.0  # less is no bout, but play in the machine
 DRAWN_BACK_MM = 60.0  # in an interval; more is the ramp of a return
 
@@ -145,6 +146,9 @@ def _bout(record: Record, rate: Floats, kind: str, first: int, stop: int) -> Bou
     else:
         pushing = _pushing_set(kind, travel, main, aux)
     start, end = {PushingSet.AUX: aux, PushingSet.MAIN: main}.get(pushing, main) or (0.0, travel)
+    lasts_s = record.seconds[stop - 1] - record.seconds[first]
+    if pushing == PushingSet.AUX and record.rate_mm_min is None and lasts_s < LEAST_AUX_S:
+        return None
     moved = end - start
     if max(moved, travel if record.rate_mm_min is not None else 0.0) < LEAST_BOUT_MM:
         return None

@@ -13,6 +13,7 @@ import numpy as np
 from tbmreview.domain.samples import MICROSECONDS, Samples
 from tbmreview.domain.setup import Setup
 from tbmreview.domain.shifts import shifts_covering
+from tbmreview.domain.states import State
 from tbmreview.domain.table import Table
 from tbmreview.motion.carry import Carry
 from tbmreview.motion.cells import empty_cells, make_cells
@@ -25,7 +26,7 @@ from tbmreview.motion.rings import count_rings, empty_rings, make_rings
 from tbmreview.motion.signals import middle
 from tbmreview.motion.slip import Slip, find_slip
 from tbmreview.motion.spans import cut_strokes
-from tbmreview.motion.states import activity
+from tbmreview.motion.states import Codes, activity
 from tbmreview.motion.stroke_table import empty_strokes, stroke_table
 from tbmreview.motion.strokes import Worked, work_stroke
 
@@ -102,7 +103,7 @@ def _results(context: Context, worked: list[Worked], slip: Slip, given: tuple[Ca
     carry, setup, origin = given
     record, kind = context.record, setup.machine.kind
     face = face_of(record, worked)
-    doing = activity(record, kind, worked, face.cutting, slip.certain)
+    doing = activity(record, kind, worked, (face.cutting, slip.certain), carry.regrip_until_us)
     motion = motion_of(record, kind, worked, (face, slip, doing.phase))
     first_us, end_us = (
         int(record.samples.time_us[0]),
@@ -111,7 +112,7 @@ def _results(context: Context, worked: list[Worked], slip: Slip, given: tuple[Ca
     shifts = shifts_covering(setup, first_us, end_us)
     count = count_rings(record, motion, setup.drive.ring_length_m, carry.ring)
     rings = make_rings(record, motion, count, carry, origin)
-    carry_out = _carry_out(record, worked, rings, carry)
+    carry_out = _carry_out(record, worked, (rings, doing.state), carry)
     span_us = (int(record.samples.time_us[origin]), carry_out.resume_us)
     return Reduced(
         cells=make_cells(record, motion, setup.drive.axis, shifts),
@@ -122,8 +123,9 @@ def _results(context: Context, worked: list[Worked], slip: Slip, given: tuple[Ca
     )
 
 
-def _carry_out(record: Record, worked: list[Worked], rings: Table, carry: Carry) -> Carry:
+def _carry_out(record: Record, worked: list[Worked], done: tuple[Table, Codes], carry: Carry) -> Carry:
     """The start of the last stroke that nothing to come can move; the same carry if there is none."""
+    rings, state = done
     for i in range(len(worked) - 1, 0, -1):
         span = worked[i].span
         if span.began is None or span.began.unseen or not _bored(worked[i]):
@@ -135,10 +137,19 @@ def _carry_out(record: Record, worked: list[Worked], rings: Table, carry: Carry)
             resume_us=resume_us,
             position_m=worked[i].face_from_m,
             nominal_us=int(record.credit.nominal_us[span.first]),
+            regrip_until_us=_regrip_end(record, state, span.first),
             baselines=worked[i - 1].baselines_after,
             **_ring_at(rings, resume_us),
         )
     return carry
+
+
+def _regrip_end(record: Record, state: Codes, at: int) -> int:
+    """End of the regrip that goes on at a sample; 0 if there is none."""
+    other = np.flatnonzero(state[at:] != State.REGRIP)
+    if not len(other) or other[0] == 0:
+        return 0
+    return int(record.samples.time_us[at + other[0]])
 
 
 def _bored(w: Worked) -> bool:

@@ -38,13 +38,18 @@ class Activity:
     phase: Codes
 
 
-def activity(record: Record, kind: str, worked: Sequence[Worked], cutting: Flags, slip: Flags) -> Activity:
-    """States and phases of a window. cutting: (n,) samples that bore."""
+def activity(
+    record: Record, kind: str, worked: Sequence[Worked], given: tuple[Flags, Flags], regrip_until_us: int
+) -> Activity:
+    """States and phases of a window. given: (n,) samples that bore, and slip; regrip_until_us: end of a
+    regrip that went on at the window's start."""
+    cutting, slip = given
     n = len(record)
     bouts = [bout for w in worked for bout in w.span.bouts]
     moving = _flags_of(n, [(b.first, b.stop) for b in bouts])
     turning = moving if record.turning is None else record.turning
     regrip = _regrips(record, _main_ramps(kind, worked), bouts)
+    regrip[worked[0].span.first :] |= record.samples.time_us[worked[0].span.first :] < regrip_until_us
     building = _ring_building(record, kind, regrip, bouts, slip)
     state = np.full(n, State.STANDING, np.int8)
     state[building] = State.RING_BUILD

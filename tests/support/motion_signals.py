@@ -1,12 +1,16 @@
 """Samples for motion: from the sample generator's log, without the importer between."""
 
-from collections.abc import Mapping
+import hashlib
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
 
 import numpy as np
 import pandas as pd
 
-from tbmreview.domain.samples import Samples
+from tbmreview.domain.samples import DAY_US, Samples, join
 from tbmreview.domain.setup import Setup, read_setup
+from tbmreview.domain.shifts import utc_day
 
 CHANNEL_OF: Mapping[str, str] = {
     "main_kN": "main_thrust_kN",
@@ -55,3 +59,48 @@ def setup_of(options: object, **machine: object) -> Setup:
         drive["ring_length_m"] = 1.5
     shifts = {"start": ["06:00", "14:00", "22:00"], "names": ["early", "late", "night"]}
     return read_setup({"drive": drive, "machine": facts, "shifts": shifts}, "invented")
+
+
+@dataclass(frozen=True)
+class Day:
+    """The stored samples of a UTC day, as far as the reduction asks."""
+
+    content_hash: str
+
+
+class MemoryDrive:
+    """A drive whose samples are held in memory; `keep` shows only some of its UTC days."""
+
+    def __init__(self, folder: Path, setup: Setup, samples: Samples) -> None:
+        self.folder, self.setup, self.all = folder, setup, samples
+        self.read: list[int] = []
+        self.kept: set[int] | None = None
+        folder.mkdir(parents=True, exist_ok=True)
+
+    def keep(self, days: Iterable[int]) -> "MemoryDrive":
+        self.kept = set(days)
+        return self
+
+    def every_day(self) -> list[int]:
+        return np.unique(utc_day(self.all.time_us)).tolist()
+
+    def days(self) -> dict[int, Day]:
+        shown = [day for day in self.every_day() if self.kept is None or day in self.kept]
+        return {day: Day(self._hash(day)) for day in shown}
+
+    def samples(self, start_us: int, end_us: int, channels: Sequence[str] | None = None) -> Samples:
+        self.read.append(end_us // DAY_US - 1)
+        parts = [
+            self.all.between(max(start_us, day * DAY_US), min(end_us, (day + 1) * DAY_US))
+            for day in self.days()
+            if (day + 1) * DAY_US > start_us and day * DAY_US < end_us
+        ]
+        whole = join(parts)
+        return Samples(whole.time_us, {n: v for n, v in whole.values.items() if channels is None or n in channels})
+
+    def _hash(self, day: int) -> str:
+        part = self.all.between(day * DAY_US, (day + 1) * DAY_US)
+        digest = hashlib.sha256(part.time_us.tobytes())
+        for name in sorted(part.values):
+            digest.update(name.encode() + part.values[name].tobytes())
+        return digest.hexdigest()
