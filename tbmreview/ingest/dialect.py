@@ -17,7 +17,7 @@ from tbmreview.ingest.units import parse_unit
 HEAD_BYTES = 1 << 18
 _CODE_PAGES = ("cp1252", "gb18030", "cp932", "big5", "cp1250", "euc_jp", "euc_kr", "cp850", "mac_roman")
 DELIMITERS = (";", "\t", ",", "|")
-_PLAIN = re.compile(r"[-+]?\d+$")
+_ANY_NUMBER = re.compile(r"[-+]?(?:\d+[.,]?\d*|[.,]\d+)(?:[eE][-+]?\d+)?$")
 _POINT = re.compile(r"[-+]?\d*\.\d+(?:[eE][-+]?\d+)?$|[-+]?\d+\.$")
 _COMMA = re.compile(r"[-+]?\d*,\d+(?:[eE][-+]?\d+)?$")
 _GROUPED = {
@@ -55,11 +55,7 @@ def is_missing(cell: str) -> bool:
 def is_number(cell: str) -> bool:
     """A cell that reads as a number in some dialect."""
     text = cell.strip()
-    if _PLAIN.match(text) or _POINT.match(text) or _COMMA.match(text):
-        return True
-    if re.match(r"[-+]?\d+(?:[.,]\d+)?[eE][-+]?\d+$", text):
-        return True
-    return any(pattern.match(text) for pattern in _GROUPED.values())
+    return bool(_ANY_NUMBER.match(text)) or any(pattern.match(text) for pattern in _GROUPED.values())
 
 
 def sniff(head: bytes, name: str) -> Dialect:
@@ -128,7 +124,7 @@ def _binary(text: str) -> bool:
     return odd > 0.1 * len(sample)
 
 
-def text_rows(lines: Sequence[str], delimiter: str, limit: int = 400) -> list[tuple[int, list[str]]]:
+def text_rows(lines: Sequence[str], delimiter: str, limit: int = 200) -> list[tuple[int, list[str]]]:
     """(physical lines up to and including this row, cells) for each row that is not blank."""
     reader = csv.reader(lines, delimiter=delimiter)
     rows: list[tuple[int, list[str]]] = []

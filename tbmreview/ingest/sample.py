@@ -18,7 +18,7 @@ from tbmreview.ingest.read_typed import TypedPlan, batch_block, is_numeric, is_t
 from tbmreview.ingest.source import TEXT, Source
 from tbmreview.ingest.stamp_text import looks_like_stamp
 
-PIECES, PIECE_ROWS, TEXT_ROWS = 24, 900, 400
+PIECES, PIECE_ROWS, TEXT_ROWS = 24, 900, 200
 _MAX_BYTES = 1 << 24
 _RECURS = 5  # times a word must stand among numbers to be one for *missing*
 _NUMBERS_FROM = 0.2  # share of numbers from which a column is one of numbers with words for *missing*

@@ -47,6 +47,8 @@ _STAMP = re.compile(
     \s*(?P<z>Z|UTC|GMT|(?:UTC|GMT)?\s*[+-]\d{2}:?\d{2}|(?:UTC|GMT)?\s*[+-]\d{2})?\s*""",
     re.X,
 )
+_PLAIN_NUMBER = re.compile(r"[-+]?\d*[.,]?\d*$")
+_COMPACT = (8, 14)  # digits of yyyymmdd and yyyymmddhhmmss
 _TIME = re.compile(
     r"\s*\d{1,2}[:.h]\d{2}(?:[:.]\d{2}(?:[.,:]\d{1,9})?)?\s*(?:[AaPp]\.?[Mm]\.?)?\s*(?:Z|[+-]\d{2}:?\d{2})?\s*"
 )
@@ -56,7 +58,9 @@ ORDERS = ("ymd", "dmy", "mdy")
 def looks_like_stamp(cell: str) -> bool:
     """A cell that reads as a date, a date with time, or a time of day."""
     text = cell.strip()
-    if len(text) < 4 or len(text) > 40 or not any(c.isdigit() for c in text):
+    if not 4 <= len(text) <= 40 or not any(map(str.isdigit, text)):
+        return False
+    if _PLAIN_NUMBER.match(text) and len(text) not in _COMPACT:
         return False
     match = _STAMP.fullmatch(text)
     if match and (match["y"] is None or match["H"] or match["H2"]):

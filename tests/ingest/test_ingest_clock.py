@@ -58,7 +58,7 @@ def test_local_time_is_pythons_outside_the_odd_hours(when: list[datetime]) -> No
         assert time.tolist() == [us(t.replace(tzinfo=OSLO)) for t in plain]
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=80, deadline=None)
 @given(
     st.datetimes(datetime(1990, 1, 1), datetime(2099, 1, 1)),
     st.sampled_from(["ymd", "dmy", "mdy"]),

@@ -213,7 +213,7 @@ def test_local_stamps_without_a_zone_are_not_guessed(tmp_path: Path) -> None:
         LogReader(understand(path, None, None))
 
 
-@settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=100, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(
     data=st.one_of(
         st.binary(max_size=400), st.text(alphabet="0123456789.,;:\t\n\"'-/ aTkN\r\0", max_size=400)
@@ -231,7 +231,7 @@ def test_arbitrary_bytes_never_crash(data: bytes | str, tmp_path: Path) -> None:
     assert report.rows_read == report.kept + report.duplicates + report.quarantined_rows
 
 
-@settings(max_examples=12, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=8, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(
     at=st.lists(st.tuples(st.integers(0, 60_000), st.binary(min_size=1, max_size=12)), min_size=1, max_size=5)
 )
@@ -255,7 +255,7 @@ _CELL = st.one_of(
 )
 
 
-@settings(max_examples=120, deadline=None)
+@settings(max_examples=60, deadline=None)
 @given(rows=st.lists(st.lists(_CELL, min_size=3, max_size=3), min_size=1, max_size=30), bad=st.integers(0, 3))
 def test_fast_reader_equals_the_slow_one(rows: list[list[str]], bad: int) -> None:
     lines = [f"2024-03-05 06:{i:02d}:00," + ",".join(r) for i, r in enumerate(rows)]

@@ -8,6 +8,7 @@ from scipy import constants
 from tbmreview.domain.channels import BY_NAME, CHANNELS
 from tbmreview.ingest.units import PLAUSIBLE, for_channel, parse_unit, plausible_units
 
+REGISTRY = pint.UnitRegistry()
 PINT = {
     "force": "kilonewton",
     "pressure": "bar",
@@ -68,7 +69,7 @@ PINT = {
 )
 def test_factor_is_pints(spelling: str, quantity: str, expression: str) -> None:
     unit = next(u for u in parse_unit(spelling) if u.quantity == quantity)
-    expected = pint.UnitRegistry().Quantity(1.0, expression).to(PINT[quantity]).magnitude
+    expected = REGISTRY.Quantity(1.0, expression).to(PINT[quantity]).magnitude
     assert unit.factor == pytest.approx(expected, rel=1e-9)
 
 
