@@ -14,14 +14,14 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Protocol
 
-from tbmreview.domain.samples import DAY_US, Samples
+from tbmreview.domain.samples import DAY_US, Samples, join
 from tbmreview.domain.setup import Setup
 from tbmreview.domain.table import Table, stack
 from tbmreview.drive.progress import Progress
 from tbmreview.motion.carry import Carry, carry_from
 from tbmreview.motion.periods import join_periods
 from tbmreview.motion.record import CHANNELS_READ
-from tbmreview.motion.reduce import METHOD, empty, read_from_us, reduce_window
+from tbmreview.motion.reduce import METHOD, empty, reduce_window, spans_to_read
 from tbmreview.motion.stroke_table import with_constants
 from tbmreview.store.derived import read_derived, write_derived
 
@@ -158,7 +158,7 @@ def _walk(drive: Stored, kept: Kept, progress: Progress | None) -> tuple[list[En
 
 def _made_from(days: Mapping[int, str], day: int, carry: Carry) -> str:
     """Hash over the samples of a day's window and its carry-in."""
-    first = read_from_us(carry) // DAY_US
+    first = spans_to_read(carry, (day + 1) * DAY_US)[0][0] // DAY_US
     used = [f"{d}:{content}" for d, content in days.items() if first <= d <= day]
     return hashlib.sha256("\n".join([*used, _text(carry)]).encode()).hexdigest()
 
@@ -168,7 +168,8 @@ def _text(carry: Carry) -> str:
 
 
 def _reduce_day(drive: Stored, day: int, carry: Carry) -> tuple[dict[str, Table], Carry]:
-    samples = drive.samples(read_from_us(carry), (day + 1) * DAY_US, CHANNELS_READ)
+    spans = spans_to_read(carry, (day + 1) * DAY_US)
+    samples = join([drive.samples(start, end, CHANNELS_READ) for start, end in spans])
     result = reduce_window(samples, carry, drive.setup)
     return {name: getattr(result, name) for name in NAMES}, result.carry
 

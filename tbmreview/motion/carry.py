@@ -2,6 +2,8 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields
+from itertools import count, takewhile
+from typing import Any
 
 import numpy as np
 
@@ -47,6 +49,8 @@ class Carry:
     position_m: the face there; NaN where the drive has no sample yet.
     nominal_us: nominal interval of the whole UTC day that resume_us lies in; 0 is not known.
     regrip_until_us: end of the regrip that goes on there; 0 is none.
+    quiet_us: stretches (from, to) after resume_us in which the machine only stood: their samples need not
+    be read again, so that a long stop within a stroke does not make windows grow.
     ring, ring_from_m, ring_start_us: the current ring, and where and when it began; ring -1 is none.
     """
 
@@ -57,15 +61,14 @@ class Carry:
     ring: int = -1
     ring_from_m: float = float("nan")
     ring_start_us: int = 0
+    quiet_us: tuple[tuple[int, int], ...] = ()
     baselines: Baselines = field(default_factory=Baselines)
 
     def numbers(self) -> dict[str, float]:
         """A flat record of numbers: JSON keeps it exactly; missing values are left out."""
-        out: dict[str, float] = {}
-        for spec in fields(self):
-            value = getattr(self, spec.name)
-            if spec.name != "baselines" and value == value:
-                out[spec.name] = value
+        out = {name: getattr(self, name) for name in PLAIN if getattr(self, name) == getattr(self, name)}
+        for i, (start, end) in enumerate(self.quiet_us):
+            out |= {f"quiet_from.{i}": start, f"quiet_to.{i}": end}
         for spec in fields(self.baselines):
             for i, value in enumerate(getattr(self.baselines, spec.name).values):
                 out[f"{spec.name}.{i}"] = value
@@ -74,13 +77,17 @@ class Carry:
 
 def carry_from(numbers: Mapping[str, float]) -> Carry:
     """The carry that `Carry.numbers` wrote."""
-    plain = {spec.name: numbers[spec.name] for spec in fields(Carry) if spec.name in numbers}
-    whole = {"resume_us", "nominal_us", "regrip_until_us", "ring", "ring_start_us"}
-    kept = {
-        spec.name: Baseline(
-            tuple(numbers[f"{spec.name}.{i}"] for i in range(REMEMBERED) if f"{spec.name}.{i}" in numbers)
-        )
-        for spec in fields(Baselines)
+    plain: dict[str, Any] = {
+        name: int(numbers[name]) if name in WHOLE else numbers[name] for name in PLAIN if name in numbers
     }
-    given = {name: int(value) if name in whole else value for name, value in plain.items()}
-    return Carry(**given, baselines=Baselines(**kept))  # type: ignore[arg-type]
+    quiet = zip(_listed(numbers, "quiet_from"), _listed(numbers, "quiet_to"), strict=True)
+    kept = {spec.name: Baseline(_listed(numbers, spec.name)) for spec in fields(Baselines)}
+    return Carry(**plain, quiet_us=tuple((int(a), int(b)) for a, b in quiet), baselines=Baselines(**kept))
+
+
+def _listed(numbers: Mapping[str, float], name: str) -> tuple[float, ...]:
+    return tuple(numbers[f"{name}.{i}"] for i in takewhile(lambda i: f"{name}.{i}" in numbers, count()))
+
+
+WHOLE = ("resume_us", "nominal_us", "regrip_until_us", "ring", "ring_start_us")
+PLAIN = (*WHOLE, "position_m", "ring_from_m")

@@ -4,6 +4,7 @@ A sample stands for the time to the next one, but at most a few nominal interval
 record. The nominal interval is the commonest difference of stamps over the merged UTC day.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -51,9 +52,21 @@ def nominal_by_day(time_us: NDArray[np.int64], known_day: int, known_us: int) ->
     return nominal
 
 
-def credit(time_us: NDArray[np.int64], nominal_us: NDArray[np.int64], gap_intervals: float) -> Credit:
-    """Credit of each sample; the last one stands for one nominal interval."""
+def credit(
+    time_us: NDArray[np.int64],
+    nominal_us: NDArray[np.int64],
+    gap_intervals: float,
+    quiet_us: Sequence[tuple[int, int]] = (),
+) -> Credit:
+    """Credit of each sample; the last one stands for one nominal interval.
+
+    quiet_us: stretches of the record whose samples were left out; the sample before one stands for it.
+    """
     step = np.r_[np.diff(time_us), nominal_us[-1:]]
     most = np.rint(nominal_us * gap_intervals).astype(np.int64)
+    for start, end in quiet_us:
+        before = int(np.searchsorted(time_us, start)) - 1
+        if 0 <= before < len(time_us) - 1 and time_us[before + 1] >= end:
+            most[before] = step[before]
     given = np.minimum(step, most)
     return Credit(nominal_us, given, step - given)

@@ -88,9 +88,7 @@ def _walk(context: Context, span: Span, runs: list[Run], walk: _Walk) -> Iterato
 
 def _long_gaps(record: Record, first: int, last: int) -> list[int]:
     """The first samples after long gaps, from before sample `first` to sample `last`."""
-    start = max(first - 1, 0)
-    steps = np.diff(record.seconds[start : last + 1])
-    return [start + int(i) + 1 for i in np.flatnonzero(steps > record.long_gap_s)]
+    return (first + np.flatnonzero(record.after_gap[first : last + 1])).tolist()
 
 
 def _gap(context: Context, span: Span, walk: _Walk, at: int, run: Run | None) -> Trace:

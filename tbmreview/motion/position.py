@@ -61,7 +61,7 @@ def _run(record: Record, extension: Extension | None, bouts: list[Bout], rate: F
     part = slice(first, stop)
     speed = np.where(moving, np.maximum(rate[part], 0.0), 0.0) / 60e6
     gap_us = record.credit.gap_us[part]
-    bridged = np.where((gap_us <= record.long_gap_s * 1e6) & (np.arange(first, stop) < stop - 1), gap_us, 0)
+    bridged = np.where(np.append(record.after_gap[first + 1 : stop], True), 0, gap_us)
     made = speed * record.credit.credit_us[part]
     shape = np.concatenate([[0.0], np.cumsum(made + speed * bridged)])
     if extension is not None:

@@ -128,7 +128,7 @@ def _trimmed(going: Flags, felt: Flags) -> Flags:
 
 
 def _split_at_long_gaps(record: Record, moving: Flags) -> list[tuple[int, int]]:
-    breaks = np.flatnonzero(np.diff(record.seconds) > record.long_gap_s) + 1
+    breaks = np.flatnonzero(record.after_gap)
     pieces: list[tuple[int, int]] = []
     for first, stop in runs(moving):
         cuts = breaks[(breaks > first) & (breaks < stop)].tolist()

@@ -68,12 +68,14 @@ class Record:
     travel: of a log without any stroke, the logged chainage as an extension that is never reset.
     logged_position_m: position of the head by the guidance chainage, whichever shield its target is on.
     torque_kNm: magnitude; clear: without single spikes; felt: mean over the window `felt`.
+    after_gap: samples after a gap so long that the stroke, not the speed, says how far the head went.
     nominal_s: usual nominal interval of the window.
     """
 
     samples: Samples
     seconds: Floats
     credit: Credit
+    after_gap: Flags
     turning: Flags | None
     speed_rpm: Floats
     torque_kNm: Floats
@@ -99,14 +101,9 @@ class Record:
     def is_fine(self) -> bool:
         return self.nominal_s <= FINE_S
 
-    @property
-    def long_gap_s(self) -> float:
-        """Across a longer gap the stroke, not the speed, says how far the head went [s]."""
-        return max(LONG_GAP_S, 5 * self.nominal_s)
-
     def goes_on(self, sample: int) -> bool:
-        """No long gap lies between a sample and the one before it."""
-        return sample > 0 and bool(self.seconds[sample] - self.seconds[sample - 1] <= self.long_gap_s)
+        """A sample follows the one before it without a long gap."""
+        return sample > 0 and not self.after_gap[sample]
 
     def readings(self, seconds: float, least: int = 3, most: int = 31) -> int:
         """How many samples make up so many seconds."""
@@ -127,10 +124,13 @@ def record_of(samples: Samples, carry: Carry, setup: Setup) -> Record:
     speed, torque = np.abs(samples.get("head_speed_rpm")), np.abs(samples.get("torque_kNm"))
     aux = _extension(clear(samples.get("aux_stroke_mm")), felt, typical_s)
     rate, station = _rate(samples, speed), _logged_position(samples, main, setup)
+    credited = credit(time_us, nominal, setup.motion.gap_intervals, carry.quiet_us)
+    long_gap_s = max(LONG_GAP_S, 5 * typical_s)
     return Record(
         samples=samples,
         seconds=seconds,
-        credit=credit(time_us, nominal, setup.motion.gap_intervals),
+        credit=credited,
+        after_gap=np.r_[False, (np.diff(seconds) > long_gap_s) & (credited.gap_us[:-1] > 0)],
         turning=_turning(samples, speed, setup),
         speed_rpm=speed,
         torque_kNm=torque,

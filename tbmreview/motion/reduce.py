@@ -5,7 +5,7 @@ crosses midnight is seen whole. Results that begin at or after the carry-out's `
 provisional: the next day's window gives them again, complete.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -23,7 +23,7 @@ from tbmreview.motion.periods import empty_periods, make_periods
 from tbmreview.motion.pushing import find_bouts, forward_rate, known_rate
 from tbmreview.motion.record import Record, record_of
 from tbmreview.motion.rings import count_rings, empty_rings, make_rings
-from tbmreview.motion.signals import middle
+from tbmreview.motion.signals import middle, runs
 from tbmreview.motion.slip import Slip, find_slip
 from tbmreview.motion.spans import cut_strokes
 from tbmreview.motion.states import Codes, activity
@@ -34,6 +34,8 @@ METHOD = 1  # raised with any change of this part that changes results: what was
 # Samples before the place to start from, so that smoothing sees there what it saw the day before;
 # longer than a ring's building, whose flag looks back on it.
 CONTEXT_US = 3600 * MICROSECONDS
+LEAST_QUIET_US = 2 * 3600 * MICROSECONDS
+MARGIN_US = 900 * MICROSECONDS  # of a quiet stretch that is read again: longer than any smoothing
 CERTAIN_S = 600.0  # a stroke that has bored so long is not taken back by what smoothing sees later
 BEHIND_M = 0.2  # a logged chainage this far ahead of the start is no noise: the log begins later
 
@@ -59,15 +61,20 @@ def empty() -> dict[str, Table]:
     }
 
 
-def read_from_us(carry: Carry) -> int:
-    """The stamp from which samples are to be read for a window with this carry."""
-    return max(0, carry.resume_us - CONTEXT_US)
+def spans_to_read(carry: Carry, end_us: int) -> list[tuple[int, int]]:
+    """The stretches [from, to) of time whose samples a window up to end_us needs, in order."""
+    edges = [
+        max(0, carry.resume_us - CONTEXT_US),
+        *(us for stretch in carry.quiet_us for us in stretch),
+        end_us,
+    ]
+    return list(zip(edges[::2], edges[1::2], strict=True))
 
 
 def reduce_window(samples: Samples, carry: Carry, setup: Setup) -> Reduced:
     """Cells, periods, strokes and rings of the samples from carry.resume_us on.
 
-    samples: from `read_from_us(carry)` (or anything later up to resume_us) to the end of the window.
+    samples: of `spans_to_read(carry, …)`; without those before resume_us smoothing sees less.
     Missing values stay missing: they add nothing, and the sums of coverage say so.
     """
     origin = int(np.searchsorted(samples.time_us, carry.resume_us))
@@ -137,11 +144,24 @@ def _carry_out(record: Record, worked: list[Worked], done: tuple[Table, Codes], 
             resume_us=resume_us,
             position_m=worked[i].face_from_m,
             nominal_us=int(record.credit.nominal_us[span.first]),
+            quiet_us=_quiet(record, state, resume_us),
             regrip_until_us=_regrip_end(record, state, span.first),
             baselines=worked[i - 1].baselines_after,
             **_ring_at(rings, resume_us),
         )
-    return carry
+    return replace(carry, quiet_us=_quiet(record, state, carry.resume_us))
+
+
+def _quiet(record: Record, state: Codes, resume_us: int) -> tuple[tuple[int, int], ...]:
+    """Long stretches after resume_us in which the machine only stood, less a margin at both ends."""
+    time_us = record.samples.time_us
+    stood = (state == State.STANDING) & (record.credit.gap_us == 0) & (time_us >= resume_us)
+    found = []
+    for first, stop in runs(stood):
+        start, end = int(time_us[first]) + MARGIN_US, int(time_us[stop - 1]) - MARGIN_US
+        if end - start >= LEAST_QUIET_US:
+            found.append((start, end))
+    return tuple(found)
 
 
 def _regrip_end(record: Record, state: Codes, at: int) -> int:

@@ -173,11 +173,10 @@ def _meets_old_face(record: Record, before: Bout, after: Bout | None, fall: floa
 
 def _longest_gap(record: Record, start: int, stop: int) -> int | None:
     """The sample after the longest gap of the record between two bouts, if it is a long one."""
-    first = max(start - 1, 0)
-    steps = np.diff(record.seconds[first : stop + 1])
-    if not len(steps) or steps.max() <= record.long_gap_s:
+    after = start + np.flatnonzero(record.after_gap[start : stop + 1])
+    if not len(after):
         return None
-    return first + int(np.argmax(steps)) + 1
+    return int(after[np.argmax(record.credit.gap_us[after - 1])])
 
 
 def _chainage_ran_ahead(record: Record, before: Bout, after: Bout, gap: int) -> bool:
