@@ -27,7 +27,7 @@ def by_ground(truth: Truth) -> pd.DataFrame:
     high = (truth.ground["chainage_to_m"] - start).abs()
     out["rock"] = ""
     for a, b, rock in zip(low, high, truth.ground["rock"], strict=True):
-        inside = (out["position_from_m"] >= a - 0.2) & (out["position_from_m"] + out["advance_m"] <= b + 0.2)
+        inside = (out["position_from_m"] >= a) & (out["position_from_m"] + out["advance_m"] <= b)
         out.loc[inside, "rock"] = rock
     return out
 

@@ -12,6 +12,12 @@ from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
 GRID_M = 0.05
+BOUNDARY_M = 0.6  # the head takes so long to cross a boundary
+CREW_LAG_M = 0.1
+BLENDED = (
+    "exponent", "load_limit_kN", "pen_limit_mm", "rpm", "rolling", "thrust_noise", "face_noise", "torque_noise",
+    "spikes_per_s", "spike_kNm", "muck", "water_l_min", "gripper_bar",
+)  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -114,17 +120,13 @@ class Ground:
         edges = np.array([i.start_m for i in intervals[1:]])
         self._number = np.searchsorted(edges, self.x_m, side="right")
         varied = 0.035 * _wander(rng, len(self.x_m), 1.2) + 0.025 * _wander(rng, len(self.x_m), 8.0)
-        self.log_load = _box(np.log(self._each("load_at_1mm_kN")), 0.15) + varied
-        self.exponent = _box(self._each("exponent"), 0.15)
-        felt = _box(self.log_load, 0.5)
-        kept = np.exp(felt + self.exponent * np.log(_box(self._each("pen_limit_mm"), 0.4)))
+        blend = {name: _box(self._each(name), BOUNDARY_M) for name in BLENDED}
+        self.log_load = _box(np.log(self._each("load_at_1mm_kN")), BOUNDARY_M) + varied
+        felt = self.log_load - varied + _box(varied, 0.5)
+        kept = np.exp(felt + blend["exponent"] * np.log(blend["pen_limit_mm"]))
         # a limit on load is set by rule and by feel: a little more where the rock is harder
-        rule = _box(self._each("load_limit_kN"), 0.4) * np.exp(0.35 * _box(varied, 0.5))
-        self.target_kN = _box(np.minimum(rule, kept), 0.3)
-        self.rpm = _box(self._each("rpm"), 0.4)
-        self._smooth = {n: _box(self._each(n), 0.3) for n in (
-            "rolling", "thrust_noise", "face_noise", "torque_noise", "spikes_per_s", "spike_kNm",
-            "muck", "water_l_min", "gripper_bar")}  # fmt: skip
+        rule = blend["load_limit_kN"] * np.exp(0.35 * _box(varied, 0.5))
+        self._felt = {**blend, "target_kN": _late(np.minimum(rule, kept)), "rpm": _late(blend["rpm"])}
 
     def _each(self, name: str) -> Floats:
         return np.array([getattr(i.rock, name) for i in self.intervals], float)[self._number]
@@ -137,8 +139,14 @@ class Ground:
 
     def at(self, name: str, x_m: Floats | float) -> Floats:
         """A property along the axis, smoothed as the machine feels it, (n,) float64."""
-        values = self._smooth[name] if name in self._smooth else getattr(self, name)
+        values = self.log_load if name == "log_load" else self._felt[name]
         return np.asarray(np.interp(x_m, self.x_m, values), float)
+
+
+def _late(values: Floats) -> Floats:
+    """What the crew sets: it answers the ground a decimetre after meeting it."""
+    cells = round(CREW_LAG_M / GRID_M)
+    return np.pad(values, (cells, 0), mode="edge")[: len(values)]
 
 
 def _box(values: Floats, width_m: float) -> Floats:

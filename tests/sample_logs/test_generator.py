@@ -30,7 +30,7 @@ def drive() -> tuple[Any, pd.DataFrame]:
 @pytest.fixture(scope="module")
 def sample() -> tuple[Any, pd.DataFrame]:
     """(truth, log) of the committed drive, made anew."""
-    return simulate(7, days=10)
+    return simulate(22, days=10)
 
 
 def test_a_seed_gives_the_same_drive_and_another_seed_another() -> None:
