@@ -46,6 +46,11 @@ V, N, P, T, W, S, C = (
     "chainage_m",
 )
 
+_MOVED_BY_BORING = frozenset({V, N, P, T, W})
+_MOVED_BY_MAIN_SET = frozenset(
+    {S, "main_thrust_kN", "main_pressure_bar", "gripper_pressure_bar", "gripper_force_kN"}
+)
+
 
 @dataclass(frozen=True, slots=True)
 class Claim:
@@ -114,7 +119,20 @@ class _Work:
     measured: list[Measured] = field(default_factory=list)
 
     def fault(self, claim: Claim, unit: Unit) -> str:
-        return range_fault(claim.channel, unit.convert(claim.raw), self.machine, bores=self.bores)
+        """Why the claim cannot be in this unit, '' where it can."""
+        in_use = self.bores if claim.channel in _MOVED_BY_BORING else self.main_set_pushes
+        in_use = in_use and claim.channel in _MOVED_BY_BORING | _MOVED_BY_MAIN_SET
+        return range_fault(claim.channel, unit.convert(claim.raw), self.machine, in_use=in_use)
+
+    @property
+    def main_set_pushes(self) -> bool:
+        """Whether most boring of the sample is by the main set. On a day that the auxiliaries push, the
+        mains stay closed and the grippers open: what they read says nothing of their unit."""
+        if not self.bores:
+            return False
+        if V in self.claims:
+            return any(m.relation is STROKE for m in self.measured)
+        return S in self.claims and not _stands_still(self.claims[S].raw)
 
 
 def judge(
@@ -159,10 +177,10 @@ def _shows_boring(claim: Claim) -> bool:
     return claim.channel == S and len(values) > 20 and bool(np.ptp(values) >= _TYPICAL[S][0])
 
 
-def range_fault(channel: str, values: Values, machine: Machine | None, *, bores: bool) -> str:
+def range_fault(channel: str, values: Values, machine: Machine | None, *, in_use: bool) -> str:
     """Why these values, (n,) canonical, cannot be this channel; '' where they can.
 
-    Values that are too small speak against a unit only where the file shows the machine boring.
+    Values that are too small speak against a unit only where the file shows the part in use.
     """
     facts = BY_NAME[channel]
     finite = values[np.isfinite(values)]
@@ -176,7 +194,7 @@ def range_fault(channel: str, values: Values, machine: Machine | None, *, bores:
         return ""
     low, high = _typical(channel, machine)
     top = float(np.quantile(moving, 0.95))
-    if top > high or (bores and top < low and not _stands_still(finite)):
+    if top > high or (in_use and top < low):
         return (
             f"its greatest values are about {top:.4g} {facts.unit}; a machine reads {low:.4g} to {high:.4g}"
         )
@@ -184,9 +202,9 @@ def range_fault(channel: str, values: Values, machine: Machine | None, *, bores:
 
 
 def _stands_still(values: Values) -> bool:
-    """Whether nothing but noise is seen, as of closed mains on a day that the auxiliaries pushed: such a
-    column says nothing of its unit. What moves changes by far more over the file than from row to row."""
-    return bool(np.ptp(values) < 20 * np.mean(np.abs(np.diff(values))))
+    """Whether nothing but noise is seen: what moves changes by far more over the file than row to row."""
+    finite = values[np.isfinite(values)]
+    return len(finite) < 20 or bool(np.ptp(finite) < 20 * np.mean(np.abs(np.diff(finite))))
 
 
 def _typical(channel: str, machine: Machine | None) -> tuple[float, float]:
@@ -358,7 +376,8 @@ def _plain(claim: Claim, possible: tuple[Unit, ...], work: _Work, units: Mapping
             return Verdict(unit, "unit stated")
         fault = work.fault(claim, unit)
         others = tuple(u.name for u in _alternatives(claim.channel, work))
-        if not others and not range_fault(claim.channel, unit.convert(claim.raw), work.machine, bores=False):
+        small = not range_fault(claim.channel, unit.convert(claim.raw), work.machine, bores=False)
+        if small and not (others and _is_great_in_boring(claim.channel, work)):
             return Verdict(unit, f"unit stated, though {fault}")
         return Verdict(None, fault, others, f"written as {unit.name}, but {fault}")
     if len(possible) == 1:
@@ -368,6 +387,13 @@ def _plain(claim: Claim, possible: tuple[Unit, ...], work: _Work, units: Mapping
         fault = work.fault(claim, claim.units[0])
         return Verdict(None, fault, (), f"no unit stated and none fits: in {claim.units[0].name} {fault}")
     return _open(claim, names)
+
+
+def _is_great_in_boring(channel: str, work: _Work) -> bool:
+    """Whether a machine that bores must read great values here. Released grippers, a set that does not
+    push and its pressure may read little all day: then a written unit is believed."""
+    other_set = channel.replace("main_", "aux_")
+    return channel in (V, N, P, T) or (channel in ("main_thrust_kN", S) and other_set not in work.claims)
 
 
 def _notes(work: _Work, units: Mapping[str, Unit]) -> tuple[str, ...]:
