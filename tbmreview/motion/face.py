@@ -16,7 +16,7 @@ from tbmreview.motion.spans import Span
 from tbmreview.motion.torque import TorqueLevels, contact_sample
 
 ON_THE_FACE_M = 2e-3  # nearer than this the head is on the face
-RETURNING_MM = 10.0  # within half a minute: the set was on its way back when the record went on
+CHAINAGE_DOUBT_M = 0.05  # a guidance chainage is coarse; further apart, the set was also reset
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,7 +72,7 @@ def _walk(context: Context, span: Span, runs: list[Run], walk: _Walk) -> Iterato
     record = context.record
     extension = extension_of(record, span.pushing_set)
     slack = max(ON_THE_FACE_M, extension.noise_mm / 1000 if extension is not None else 0.0)
-    if span.began is not None and span.began.unseen:
+    if _began_unseen(span, span.first):
         yield _gap(context, span, walk, span.first, None)
     for run in runs:
         for at in _long_gaps(record, walk.at, run.first):
@@ -92,48 +92,56 @@ def _long_gaps(record: Record, first: int, last: int) -> list[int]:
 
 
 def _gap(context: Context, span: Span, walk: _Walk, at: int, run: Run | None) -> Trace:
-    """The advance across a gap: by the stroke, which is finer; by chainage where the set came back in
-    the gap or was on its way back. After a reset it belongs to the stroke that follows."""
+    """The advance across a gap: by the stroke, which is finer, unless the set was reset in the gap or
+    chainage says that the head went another way. After a reset it belongs to the stroke that follows."""
     record = context.record
     extension = extension_of(record, span.pushing_set)
-    unseen = span.began is not None and span.began.unseen and at == span.first
-    if extension is None or unseen or _came_back(record, extension, walk, at):
-        advance = _by_chainage(record, at)
-        if np.isnan(advance):
-            least = float(extension.smooth_mm.min()) if extension is not None and unseen else np.inf
-            advance = max(0.0, float(extension.mm[at]) - least) / 1000 if extension is not None else 0.0
-    else:
-        mm = float(run.at_mm[0]) if run is not None and run.first == at else _level(record, extension, at)
-        before = walk.face_m if walk.offset_m is None else walk.mm / 1000 + walk.offset_m
-        advance = max(0.0, before + (mm - walk.mm) / 1000 - walk.face_m)
-        if mm - walk.mm <= extension.unclear_mm:
-            advance = 0.0
-        elif walk.offset_m is None:
-            walk.offset_m = walk.face_m - walk.mm / 1000
-        walk.mm = mm
-    walk.face_m += advance
+    head_m = _head_by_chainage(record, at)
+    if extension is not None and not _began_unseen(span, at):
+        level = _level(record, extension, at)
+        if np.isnan(head_m) or abs(head_m - (level - extension.mm[at - 1]) / 1000) <= CHAINAGE_DOUBT_M:
+            mm = float(run.at_mm[0]) if run is not None and run.first == at else level
+            return _go_on(walk, at, _by_stroke(walk, mm, extension.unclear_mm))
+    elif extension is not None and np.isnan(head_m):
+        return _go_on(walk, at, float(extension.mm[at] - extension.smooth_mm.min()) / 1000)
+    behind_m = 0.0  # of the head behind the face before the gap
+    if extension is not None and walk.offset_m is not None:
+        behind_m = max(0.0, walk.face_m - walk.offset_m - float(extension.mm[at - 1]) / 1000)
+    walk.offset_m = None  # the face is met anew where the next run begins
+    return _go_on(walk, at, float(np.nan_to_num(head_m)) - behind_m)
+
+
+def _go_on(walk: _Walk, at: int, advance_m: float) -> Trace:
+    walk.face_m += max(0.0, advance_m)
     walk.at = at + 1
     return trace_gap(at, walk.face_m)
+
+
+def _began_unseen(span: Span, at: int) -> bool:
+    return span.began is not None and span.began.unseen and at == span.first
+
+
+def _by_stroke(walk: _Walk, mm: float, unclear_mm: float) -> float:
+    """Advance of the face when the set has come to mm [m]; the walk goes on from there."""
+    before, walk.mm = walk.mm, mm
+    if mm - before <= unclear_mm:
+        return 0.0
+    if walk.offset_m is None:
+        walk.offset_m = walk.face_m - before / 1000
+    return mm / 1000 + walk.offset_m - walk.face_m
 
 
 def _level(record: Record, extension: Extension, at: int) -> float:
     return middle(extension.mm[at : at + record.readings(5.0)])
 
 
-def _came_back(record: Record, extension: Extension, walk: _Walk, at: int) -> bool:
-    """The set is shorter after the gap than before it, or is being drawn in when the record goes on."""
-    k = record.readings(30.0)
-    going_back = float(extension.smooth_mm[at] - extension.smooth_mm[at : at + k].min()) > RETURNING_MM
-    return going_back or bool(_level(record, extension, at) < walk.mm - extension.unclear_mm)
-
-
-def _by_chainage(record: Record, at: int) -> float:
-    """Advance across the gap before sample `at` by the logged chainage [m]; NaN without one."""
+def _head_by_chainage(record: Record, at: int) -> float:
+    """How far the head went in the gap before sample `at`, by the logged chainage [m]; NaN without one."""
     station = record.logged_position_m
     if station is None:
         return float("nan")
     k = record.readings(30.0)
-    return max(0.0, middle(station[at : at + k]) - middle(station[max(at - k, 0) : at]))
+    return middle(station[at : at + k]) - middle(station[max(at - k, 0) : at])
 
 
 def _moved_without_boring(context: Context, at: int, run: Run) -> bool:

@@ -13,7 +13,7 @@ A change of the pushing set begins a stroke. A log without stroke shows neither:
 at a pause once about a full stroke has been made.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -115,18 +115,16 @@ def _ramp_start(extension: Extension, before: Bout, lowest: tuple[int, float]) -
 
 
 def _changed_set(record: Record, extension: Extension, before: Bout, after: Bout, gap: int | None) -> Reset:
-    """The other set pushes from now on: its stroke begins where it had come back."""
-    low_at, _ = _lowest(extension, before.stop, after)
+    """The other set pushes from now on: its stroke begins where it had come back, after the regrip."""
+    since, ramp = before.stop, None
     old = extension_of(record, before.pushing_set)
-    ramp = None
     if old is not None:
-        old_low_at, old_low = _lowest(
-            old, before.stop, Bout(after.first, after.stop, after.pushing_set, np.inf, np.inf)
-        )
+        old_low_at, old_low = _lowest(old, before.stop, replace(after, start_mm=np.inf))
         fall = before.end_mm - old_low
         if fall > max(LEAST_RETURN_MM, old.unclear_mm):
-            ramp = _reset(record, old, before, (old_low_at, fall), gap).ramp
-    return Reset(max(low_at, ramp[1] if ramp else low_at), ramp, unseen=False)
+            regrip = _reset(record, old, before, (old_low_at, fall), gap)
+            since, ramp = regrip.at, regrip.ramp
+    return Reset(_lowest(extension, since, after)[0], ramp, unseen=False)
 
 
 def _is_reset(
