@@ -375,9 +375,9 @@ def _plain(claim: Claim, possible: tuple[Unit, ...], work: _Work, units: Mapping
         if possible:
             return Verdict(unit, "unit stated")
         fault = work.fault(claim, unit)
-        others = tuple(u.name for u in _alternatives(claim.channel, work))
-        small = not range_fault(claim.channel, unit.convert(claim.raw), work.machine, bores=False)
-        if small and not (others and _is_great_in_boring(claim.channel, work)):
+        others = tuple(other.name for other in _alternatives(claim.channel, work))
+        too_small = not range_fault(claim.channel, unit.convert(claim.raw), work.machine, in_use=False)
+        if too_small and not others:
             return Verdict(unit, f"unit stated, though {fault}")
         return Verdict(None, fault, others, f"written as {unit.name}, but {fault}")
     if len(possible) == 1:
@@ -387,13 +387,6 @@ def _plain(claim: Claim, possible: tuple[Unit, ...], work: _Work, units: Mapping
         fault = work.fault(claim, claim.units[0])
         return Verdict(None, fault, (), f"no unit stated and none fits: in {claim.units[0].name} {fault}")
     return _open(claim, names)
-
-
-def _is_great_in_boring(channel: str, work: _Work) -> bool:
-    """Whether a machine that bores must read great values here. Released grippers, a set that does not
-    push and its pressure may read little all day: then a written unit is believed."""
-    other_set = channel.replace("main_", "aux_")
-    return channel in (V, N, P, T) or (channel in ("main_thrust_kN", S) and other_set not in work.claims)
 
 
 def _notes(work: _Work, units: Mapping[str, Unit]) -> tuple[str, ...]:
