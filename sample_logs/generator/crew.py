@@ -76,8 +76,9 @@ class Crew:
         over = c.aux_m + c.gap_m - m.aux_rest_m
         length = float(np.clip(m.stroke_m - over + rng.normal(0, 0.009), 1.473, 1.527))
         self._advance(c.face_m + length)
-        if rng.random() < (0.85 if self._held_share(c.face_m) > 0 else 0.4):  # squeezing ground pushes back
-            c.draw_back(rng.uniform(0.010, 0.035), rng.uniform(0.6, 1.2))
+        squeezed = self._held_share(c.face_m) > 0  # such ground pushes the machine back each time
+        if rng.random() < (1.0 if squeezed else 0.4):
+            c.draw_back(rng.uniform(0.026 if squeezed else 0.010, 0.035), rng.uniform(0.6, 1.2))
         c.turn_free(int(rng.integers(20, 60)), starting=False)
         c.build_ring()
         self._between(0)

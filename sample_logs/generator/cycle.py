@@ -117,7 +117,7 @@ class Cycle:
         no_load = usual_no_load_kNm(rpm) * self.no_load
         torque = no_load * (1 + 0.035 * self.noise.take("torque", self.now, n))
         drag = self.drag_kN * (1 + 0.03 * self.noise.take("drag", self.now, n))
-        drag *= 1 + held * np.exp(-np.arange(n) / 3)
+        drag *= 1 + held * np.exp(-np.arange(n) / 2)
         self.put(n, TURNING_FREE, rpm=rpm, torque_kNm=torque, no_load_kNm=no_load, drag_kN=drag,
                  rpm_set=rpm_set, phase=FREE_ADVANCE, **self.push(drag, rate))  # fmt: skip
 
