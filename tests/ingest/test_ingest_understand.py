@@ -248,6 +248,27 @@ def test_a_standing_day_asks_nothing_when_units_are_stated(tmp_path: Path) -> No
     assert set(found.channels) == set(TINY.values)
 
 
+def test_a_day_on_the_auxiliaries_asks_nothing_when_units_are_stated(tmp_path: Path) -> None:
+    rng = np.random.default_rng(3)
+    idle = {"main_thrust_kN": 40.0, "main_stroke_mm": 12.0, "gripper_pressure_bar": 24.0}
+    values = {**TINY.values, **{name: np.round(rng.normal(at, 2, 600), 1) for name, at in idle.items()}}
+    found = log(tmp_path, ENGLISH, TinyMachine(TINY.seconds, values))
+    assert found.questions == ()
+    assert column(found, "gripper_pressure_bar")[1] == "bar"
+    bare = tuple(replace(f, header="Gripper pressure") if "Gripper" in f.header else f for f in ENGLISH)
+    assert any("bar or MPa" in q for q in log(tmp_path, bare, TinyMachine(TINY.seconds, values)).questions)
+
+
+def test_a_part_that_reads_little_keeps_its_stated_unit_unless_another_fits(tmp_path: Path) -> None:
+    rng = np.random.default_rng(4)
+    for top, asked in ((0.5, False), (20.0, True)):  # 20 MPa would be a gripper at work
+        noise = np.round(rng.uniform(0.5, 1.0, 600) * top, 4)
+        values = {**TINY.values, "gripper_pressure_bar": noise}
+        found = log(tmp_path, ENGLISH, TinyMachine(TINY.seconds, values))
+        assert bool(found.questions) is asked
+        assert all("Gripper" in question for question in found.questions)
+
+
 def test_a_table_without_names_is_asked_and_a_map_answers(tmp_path: Path) -> None:
     path = tmp_path / "bare.csv"
     path.write_text(written(TINY).split("\n", 1)[1])
