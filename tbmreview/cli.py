@@ -8,7 +8,7 @@ import re
 import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeAlias
 
 from tbmreview import __version__
 from tbmreview.domain.cautions import CAUTION
@@ -18,6 +18,7 @@ from tbmreview.domain.station import decimetres
 
 if TYPE_CHECKING:
     from tbmreview.domain.table import Table
+    from tbmreview.drive.opened import Drive
 
 BY = ("step", "stroke", "ring", "ring-place", "shift", "day", "ground", "mark", "drive")
 
@@ -60,7 +61,7 @@ def _parser() -> argparse.ArgumentParser:
     return parser
 
 
-Commands = "argparse._SubParsersAction[argparse.ArgumentParser]"
+Commands: TypeAlias = "argparse._SubParsersAction[argparse.ArgumentParser]"
 
 
 def _command(
@@ -86,13 +87,21 @@ def _demo(commands: Commands) -> None:
         "larkfell --no-window",
     )
     parser.add_argument("folder", metavar="FOLDER", nargs="?", type=Path, default=Path("larkfell-demo"))
-    parser.add_argument("--no-window", action="store_true", help="print what was found, write a sheet and a table into FOLDER")
+    parser.add_argument(
+        "--no-window", action="store_true", help="print what was found, write a sheet and a table into FOLDER"
+    )
 
 
 def _start(commands: Commands) -> None:
     parser = _command(commands, run_start, "make a drive folder", "east-drive --setup drive.toml")
     _drive(parser)
-    parser.add_argument("--setup", metavar="FILE", type=Path, required=True, help="what is known of drive, machine and shifts (TOML)")
+    parser.add_argument(
+        "--setup",
+        metavar="FILE",
+        type=Path,
+        required=True,
+        help="what is known of drive, machine and shifts (TOML)",
+    )
 
 
 def _columns(commands: Commands) -> None:
@@ -103,15 +112,26 @@ def _columns(commands: Commands) -> None:
         "monday.csv --setup drive.toml --out map.toml",
     )
     parser.add_argument("files", metavar="FILE", nargs="+", type=Path)
-    parser.add_argument("--setup", metavar="FILE", type=Path, help="the drive's setup: its zone and machine settle questions")
-    parser.add_argument("--out", metavar="MAP.toml", type=Path, help="write the map, to edit and to give to add --columns")
+    parser.add_argument(
+        "--setup", metavar="FILE", type=Path, help="the drive's setup: its zone and machine settle questions"
+    )
+    parser.add_argument(
+        "--out", metavar="MAP.toml", type=Path, help="write the map, to edit and to give to add --columns"
+    )
 
 
 def _add(commands: Commands) -> None:
-    parser = _command(commands, run_add, "import logs: all files or none", "east-drive monday.csv tuesday.zip")
+    parser = _command(
+        commands, run_add, "import logs: all files or none", "east-drive monday.csv tuesday.zip"
+    )
     _drive(parser)
     parser.add_argument("files", metavar="FILE", nargs="+", type=Path)
-    parser.add_argument("--columns", metavar="MAP.toml", type=Path, help="how columns are to be understood (see columns --out)")
+    parser.add_argument(
+        "--columns",
+        metavar="MAP.toml",
+        type=Path,
+        help="how columns are to be understood (see columns --out)",
+    )
 
 
 def _ground(commands: Commands) -> None:
@@ -123,7 +143,13 @@ def _ground(commands: Commands) -> None:
     )
     _drive(parser)
     parser.add_argument("file", metavar="FILE", type=Path)
-    parser.add_argument("--as", dest="kind", choices=GROUND_KINDS, required=True, help="mapped as encountered, predicted before, or probed ahead")
+    parser.add_argument(
+        "--as",
+        dest="kind",
+        choices=GROUND_KINDS,
+        required=True,
+        help="mapped as encountered, predicted before, or probed ahead",
+    )
     parser.add_argument("--name", help="name of a prediction; a named one is never overwritten")
     parser.add_argument("--issued", metavar="DATE", help="date on which it was issued")
 
@@ -132,7 +158,13 @@ def _table(commands: Commands) -> None:
     parser = _command(commands, run_table, "indicators, grouped", "east-drive --by ground --out ground.csv")
     _drive(parser)
     parser.add_argument("--by", choices=BY, required=True)
-    parser.add_argument("--step", metavar="M", type=_step, default=1.0, help="step in m, a multiple of 0.1 (with --by step; default 1.0)")
+    parser.add_argument(
+        "--step",
+        metavar="M",
+        type=_step,
+        default=1.0,
+        help="step in m, a multiple of 0.1 (with --by step; default 1.0)",
+    )
     _stretch(parser, required=False)
     _out(parser)
 
@@ -145,18 +177,25 @@ def _time(commands: Commands) -> None:
 
 
 def _findings(commands: Commands) -> None:
-    parser = _command(commands, run_findings, "what was noticed, with its evidence", "east-drive --out findings.csv")
+    parser = _command(
+        commands, run_findings, "what was noticed, with its evidence", "east-drive --out findings.csv"
+    )
     _drive(parser)
     _out(parser)
 
 
 def _sheet(commands: Commands) -> None:
     parser = _command(
-        commands, run_sheet, "annotated sheets at a fixed scale", "east-drive --from 4+250 --to 4+400 --out sheet.pdf"
+        commands,
+        run_sheet,
+        "annotated sheets at a fixed scale",
+        "east-drive --from 4+250 --to 4+400 --out sheet.pdf",
     )
     _drive(parser)
     _stretch(parser, required=True)
-    parser.add_argument("--scale", metavar="N", type=_scale, default=500, help="length scale 1:N (default 500)")
+    parser.add_argument(
+        "--scale", metavar="N", type=_scale, default=500, help="length scale 1:N (default 500)"
+    )
     parser.add_argument("--out", metavar="FILE", type=Path, required=True, help=".pdf, .svg or .png")
 
 
@@ -175,7 +214,14 @@ def _drive(parser: argparse.ArgumentParser) -> None:
 
 def _stretch(parser: argparse.ArgumentParser, *, required: bool) -> None:
     for option, dest in (("--from", "from_m"), ("--to", "to_m")):
-        parser.add_argument(option, dest=dest, metavar="C", type=_chainage, required=required, help="chainage, 4+250 or 4250.0")
+        parser.add_argument(
+            option,
+            dest=dest,
+            metavar="C",
+            type=_chainage,
+            required=required,
+            help="chainage, 4+250 or 4250.0",
+        )
 
 
 def _out(parser: argparse.ArgumentParser) -> None:
@@ -211,7 +257,9 @@ def run_start(arguments: argparse.Namespace) -> int:
     from tbmreview.drive.start import start
 
     drive = start(arguments.drive, arguments.setup)
-    print(f"{drive.folder}: drive '{drive.setup.drive.name}' made; its setup, with every default, is drive.toml")
+    print(
+        f"{drive.folder}: drive '{drive.setup.drive.name}' made; its setup, with every default, is drive.toml"
+    )
     return 0
 
 
@@ -239,14 +287,23 @@ def run_add(arguments: argparse.Namespace) -> int:
 def run_ground(arguments: argparse.Namespace) -> int:
     from tbmreview.drive.ground import import_ground
 
-    print(import_ground(arguments.drive, arguments.file, arguments.kind, name=arguments.name, issued=arguments.issued))
+    print(
+        import_ground(
+            arguments.drive, arguments.file, arguments.kind, name=arguments.name, issued=arguments.issued
+        )
+    )
     return 0
 
 
 def run_table(arguments: argparse.Namespace) -> int:
     drive = _opened(arguments)
     return _put(
-        drive.table(arguments.by, step_m=arguments.step, from_chainage_m=arguments.from_m, to_chainage_m=arguments.to_m),
+        drive.table(
+            arguments.by,
+            step_m=arguments.step,
+            from_chainage_m=arguments.from_m,
+            to_chainage_m=arguments.to_m,
+        ),
         arguments.out,
     )
 
@@ -313,7 +370,7 @@ def run_demo(arguments: argparse.Namespace) -> int:
     return 0
 
 
-def _opened(arguments: argparse.Namespace):  # type: ignore[no-untyped-def]
+def _opened(arguments: argparse.Namespace) -> "Drive":
     from tbmreview.drive.opened import open_drive
 
     return open_drive(arguments.drive)

@@ -28,7 +28,19 @@ FINDINGS = (
     "id, kind, position_from_m, position_to_m, chainage_from_m, chainage_to_m, start_utc, end_utc, strength, "
     "evidence, verdict, decided_by, decided_utc, note"
 )
-COMMANDS = ("demo", "start", "columns", "add", "ground", "table", "time", "findings", "sheet", "check", "view")
+COMMANDS = (
+    "demo",
+    "start",
+    "columns",
+    "add",
+    "ground",
+    "table",
+    "time",
+    "findings",
+    "sheet",
+    "check",
+    "view",
+)
 Run = Callable[..., tuple[int, str, str]]
 
 
@@ -87,9 +99,12 @@ def test_help_lists_every_command(run: Run) -> None:
 
 
 @pytest.mark.parametrize(
-    ("by", "rows"), [("step", None), ("stroke", None), ("ring", None), ("shift", None), ("day", None), ("drive", 1)]
+    ("by", "rows"),
+    [("step", None), ("stroke", None), ("ring", None), ("shift", None), ("day", None), ("drive", 1)],
 )
-def test_every_grouping_holds_the_whole_advance(by: str, rows: int | None, two_days: Path, run: Run, tmp_path: Path) -> None:
+def test_every_grouping_holds_the_whole_advance(
+    by: str, rows: int | None, two_days: Path, run: Run, tmp_path: Path
+) -> None:
     out = tmp_path / "t.csv"
     code, said, _ = run("table", two_days, "--by", by, "--out", out)
     assert code == 0
@@ -110,7 +125,18 @@ def test_ground_has_an_outside_so_that_totals_hold(two_days: Path, run: Run, tmp
 
 def test_a_stretch_by_chainage_in_either_order(two_days: Path, run: Run, tmp_path: Path) -> None:
     for name, ends in (("a", ("4+190", "4+200")), ("b", ("4200.0", "4190.0"))):
-        run("table", two_days, "--by", "step", "--from", ends[0], "--to", ends[1], "--out", tmp_path / f"{name}.csv")
+        run(
+            "table",
+            two_days,
+            "--by",
+            "step",
+            "--from",
+            ends[0],
+            "--to",
+            ends[1],
+            "--out",
+            tmp_path / f"{name}.csv",
+        )
     one, other = pd.read_csv(tmp_path / "a.csv"), pd.read_csv(tmp_path / "b.csv")
     pd.testing.assert_frame_equal(one, other)
     assert one["chainage_from_m"].min() == 4190.0
@@ -121,7 +147,17 @@ def test_a_stretch_by_chainage_in_either_order(two_days: Path, run: Run, tmp_pat
 def test_hours_of_every_shift_add_up(two_days: Path, run: Run, tmp_path: Path) -> None:
     run("time", two_days, "--by", "shift", "--out", tmp_path / "t.csv")
     hours = pd.read_csv(tmp_path / "t.csv")
-    states = hours[["boring_h", "turning_free_h", "turning_loaded_h", "regrip_h", "ring_build_h", "standing_h", "no_record_h"]]
+    states = hours[
+        [
+            "boring_h",
+            "turning_free_h",
+            "turning_loaded_h",
+            "regrip_h",
+            "ring_build_h",
+            "standing_h",
+            "no_record_h",
+        ]
+    ]
     assert (states.sum(axis=1) - hours["total_h"]).abs().max() < 1e-9
     assert (hours["total_h"] == 8.0).all()
 
@@ -179,17 +215,35 @@ WRONG = [
 ]
 
 
-@pytest.mark.parametrize(("words", "code", "says"), WRONG, ids=[" ".join(w) or "nothing" for w, _, _ in WRONG])
+@pytest.mark.parametrize(
+    ("words", "code", "says"), WRONG, ids=[" ".join(w) or "nothing" for w, _, _ in WRONG]
+)
 def test_a_mistake_is_one_clear_line_and_changes_nothing(
-    words: tuple[str, ...], code: int, says: str, small: Path, run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    words: tuple[str, ...],
+    code: int,
+    says: str,
+    small: Path,
+    run: Run,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     monkeypatch.chdir(tmp_path)
     (tmp_path / "empty.csv").write_bytes(b"")
-    (tmp_path / "novel.txt").write_text("It was a bright cold day in the tunnel,\nand the clocks were striking.\n" * 40)
+    (tmp_path / "novel.txt").write_text(
+        "It was a bright cold day in the tunnel,\nand the clocks were striking.\n" * 40
+    )
     (tmp_path / "picture.csv").write_bytes(bytes(range(256)) * 64)
     (tmp_path / "folder").mkdir()
-    places = {"drive": small, "folder": tmp_path / "folder", "setup": tmp_path / "setup.toml", "good": small_log(tmp_path / "good.csv")}
-    places |= {name: tmp_path / file for name, file in (("empty", "empty.csv"), ("novel", "novel.txt"), ("picture", "picture.csv"))}
+    places = {
+        "drive": small,
+        "folder": tmp_path / "folder",
+        "setup": tmp_path / "setup.toml",
+        "good": small_log(tmp_path / "good.csv"),
+    }
+    places |= {
+        name: tmp_path / file
+        for name, file in (("empty", "empty.csv"), ("novel", "novel.txt"), ("picture", "picture.csv"))
+    }
     before = bytes_of(small)
     got, _, err = run(*(word.format(**places) for word in words))
     assert got == code
@@ -211,7 +265,9 @@ def test_a_mistake_is_one_clear_line_and_changes_nothing(
         ("][\n", "setup.toml"),
     ],
 )
-def test_a_wrong_setup_names_file_key_and_what_was_expected(wrong: str, says: str, run: Run, tmp_path: Path) -> None:
+def test_a_wrong_setup_names_file_key_and_what_was_expected(
+    wrong: str, says: str, run: Run, tmp_path: Path
+) -> None:
     key = wrong.split(" =")[0]
     kept = "\n".join(line for line in SETUP.splitlines() if not line.startswith(key))
     (tmp_path / "setup.toml").write_text(kept + "\n" + wrong, encoding="utf-8")
