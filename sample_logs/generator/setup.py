@@ -83,7 +83,8 @@ def predicted_ground(options: Options) -> pd.DataFrame:
         if at and before is i.rock:  # the crushed zone that nobody predicted lay between
             continue
         beside = [off for rock, off in ((FAULT, off_m), (HELD, 2.0)) if rock in (i.rock, before)]
-        starts.append(round(i.start_m + (beside or [-3.0 if at else 0.0])[0]))
+        start = round(i.start_m + (beside or [-3.0 if at else 0.0])[0])
+        starts.append(max([start, *(before_m + 1 for before_m in starts[-1:])]))
         rows.append(_stated(i.rock))
     ends = [*starts[1:], round(known[-1].end_m - 30 - 10 * options.days)]
     for row, start, end in zip(rows, starts, ends, strict=True):

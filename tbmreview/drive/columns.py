@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from tbmreview.domain.errors import TbmReviewError
-from tbmreview.ingest.column_map import ColumnMap
+from tbmreview.ingest.column_map import ColumnMap, Entry
 from tbmreview.ingest.read import FileUnderstanding, understand
 from tbmreview.store.setup_file import parse, read_text
 
@@ -31,7 +31,7 @@ class SeenColumns:
     def column_map(self) -> ColumnMap:
         """One map for all the logs; where two give a header a different meaning, an error says so."""
         maps = [log.as_map() for log in self.logs]
-        entries = {}
+        entries: dict[str, Entry] = {}
         for log, one in zip(self.logs, maps, strict=True):
             for header, entry in one.columns.items():
                 if entries.setdefault(header, entry) != entry:
