@@ -1,6 +1,7 @@
 """The command line as a script sees it: names, exit codes, one clear line, the drive as before."""
 
 import re
+import shutil
 from collections.abc import Callable
 from pathlib import Path
 
@@ -117,10 +118,19 @@ def test_every_grouping_holds_the_whole_advance(
     assert rows is None or len(table) == rows
 
 
-def test_ground_has_an_outside_so_that_totals_hold(two_days: Path, run: Run, tmp_path: Path) -> None:
-    run("table", two_days, "--by", "ground", "--out", tmp_path / "g.csv")
-    table = pd.read_csv(tmp_path / "g.csv")
-    assert "outside" in set(table["ground"])
+def test_ground_that_covers_a_part_leaves_an_outside_so_that_totals_hold(
+    two_days: Path, run: Run, tmp_path: Path
+) -> None:
+    shutil.copytree(two_days, tmp_path / "drive")
+    (tmp_path / "part.csv").write_text("from,to,rock\n4185,4190,gneiss\n4190,4195,schist\n", encoding="utf-8")
+    assert run("ground", tmp_path / "drive", tmp_path / "part.csv", "--as", "mapped")[0] == 0
+    run("table", tmp_path / "drive", "--by", "ground", "--out", tmp_path / "g.csv")
+    run("table", tmp_path / "drive", "--by", "drive", "--out", tmp_path / "d.csv")
+    advance = pd.read_csv(tmp_path / "g.csv").groupby("ground")["advance_m"].sum()
+    assert advance["gneiss"] == pytest.approx(5.0, abs=1e-6)
+    assert advance["schist"] == pytest.approx(5.0, abs=1e-6)
+    assert advance.sum() == pytest.approx(pd.read_csv(tmp_path / "d.csv")["advance_m"].sum(), rel=1e-9)
+    assert advance["outside"] == pytest.approx(advance.sum() - 10.0, abs=1e-6)
 
 
 def test_a_stretch_by_chainage_in_either_order(two_days: Path, run: Run, tmp_path: Path) -> None:
