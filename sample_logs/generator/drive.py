@@ -12,7 +12,7 @@ from .logs import days_of, english_text, write_german, write_parquet, write_zip
 from .options import Options
 from .rock import Ground, layout
 from .sensors import readings
-from .setup import mapped_ground, predicted_ground, write_setup
+from .tables import mapped_ground, predicted_ground, write_setup
 from .truth import Truth, daily_of, ground_of, periods_of, seconds_of, strokes_of
 
 
