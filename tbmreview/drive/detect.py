@@ -18,7 +18,7 @@ from tbmreview.drive.reading import NO_TIME, Readable, reading, sources_of
 from tbmreview.findings import Profile, detect_all
 from tbmreview.findings.detector import Flags
 from tbmreview.indicators import indicator_columns
-from tbmreview.motion.strokes import SEEN_STROKE
+from tbmreview.motion.net_forces import SEEN_STROKE
 from tbmreview.store.writing import writing
 
 REACTIONS = 4  # of states.Reaction: a factor of the grouping key

@@ -13,7 +13,7 @@ from tbmreview.domain.setup import Machine, Setup
 from tbmreview.domain.states import PushingSet, Reaction
 from tbmreview.domain.station import Axis
 from tbmreview.domain.table import Table
-from tbmreview.motion.strokes import SEEN_SETUP
+from tbmreview.motion.net_forces import SEEN_SETUP
 
 Floats = NDArray[np.float64]
 Codes = NDArray[np.int64]

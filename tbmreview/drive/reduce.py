@@ -19,10 +19,10 @@ from tbmreview.domain.setup import Setup
 from tbmreview.domain.table import Table, stack
 from tbmreview.drive.progress import Progress
 from tbmreview.motion.carry import Carry, carry_from
+from tbmreview.motion.net_forces import with_net_forces
 from tbmreview.motion.periods import join_periods
 from tbmreview.motion.record import CHANNELS_READ
 from tbmreview.motion.reduce import METHOD, empty, reduce_window, spans_to_read
-from tbmreview.motion.stroke_table import with_constants
 from tbmreview.store.derived import read_derived, write_derived
 
 NAMES = ("cells", "strokes", "periods", "rings")
@@ -105,7 +105,7 @@ def reduced(drive: Stored, progress: Progress | None = None) -> Reduced:
         _keep(drive.folder, settings, tuple(ledger), tables)
     return Reduced(
         cells=tables["cells"],
-        strokes=with_constants(tables["strokes"], drive.setup.machine),
+        strokes=with_net_forces(tables["strokes"], drive.setup.machine),
         periods=join_periods(tables["periods"]),
         rings=tables["rings"],
     )

@@ -33,10 +33,8 @@ class Baseline:
 
 @dataclass(frozen=True, slots=True)
 class Baselines:
-    """Rolling values: drag of each set [kN], no-load torque and torque while boring [kNm]."""
+    """Rolling values: no-load torque and torque while boring [kNm]."""
 
-    main_drag_kN: Baseline = Baseline()
-    aux_drag_kN: Baseline = Baseline()
     no_load_torque_kNm: Baseline = Baseline()
     boring_torque_kNm: Baseline = Baseline()
 

@@ -7,13 +7,13 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from tbmreview.domain.setup import Machine
 from tbmreview.domain.states import PushingSet, Reaction
 from tbmreview.domain.table import Table
 from tbmreview.motion.cells import Motion
+from tbmreview.motion.net_forces import SEEN_NONE, SEEN_STROKE
 from tbmreview.motion.record import Record
 from tbmreview.motion.signals import Ints, middle
-from tbmreview.motion.strokes import SEEN_NONE, SEEN_SETUP, Worked
+from tbmreview.motion.strokes import Worked
 
 INTERRUPTION_S = 60.0  # a shorter halt within a stroke is no interruption
 
@@ -29,13 +29,13 @@ STROKE_COLUMNS: tuple[tuple[str, type, str, str], ...] = (
     ("reaction", np.int8, "", "states.Reaction of most of its advance"),
     ("advance_m", np.float64, "m", "the unrecorded included"),
     ("drag_kN", np.float64, "kN", "force to push without contact"),
-    ("drag_sd_kN", np.float64, "kN", "spread of its samples, or of the nearby strokes"),
-    ("drag_n", np.int64, "", "number of samples, or of nearby strokes"),
-    ("drag_source", object, "", "stroke, nearby strokes, setup or none"),
+    ("drag_sd_kN", np.float64, "kN", "spread of its samples, or half the difference of its neighbours"),
+    ("drag_n", np.int64, "", "number of samples, or of neighbours"),
+    ("drag_source", object, "", "stroke or none; net_forces fills in what it can"),
     ("no_load_torque_kNm", np.float64, "kNm", "torque of the head turning free"),
-    ("no_load_sd_kNm", np.float64, "kNm", "spread of its samples, or of the nearby strokes"),
-    ("no_load_n", np.int64, "", "number of samples, or of nearby strokes"),
-    ("no_load_source", object, "", "stroke, nearby strokes, setup or none"),
+    ("no_load_sd_kNm", np.float64, "kNm", "spread of its samples, or half the difference of its neighbours"),
+    ("no_load_n", np.int64, "", "number of samples, or of neighbours"),
+    ("no_load_source", object, "", "stroke or none; net_forces fills in what it can"),
     ("no_load_speed_rpm", np.float64, "rpm", "head speed at which this stroke showed it"),
     ("regrip_force_kN", np.float64, "kN", "force of the auxiliaries in the regrip that ends it"),
     ("ring", np.int64, "", "ring current when it began to bore; -1: none"),
@@ -51,25 +51,6 @@ def stroke_table(record: Record, motion: Motion, worked: Sequence[Worked], ring:
     """One row for each worked stroke that bored, in order. ring: (n,) current ring of each sample."""
     rows = [_row(record, motion, w, ring) for w in worked if _bored(motion, w)]
     return Table({name: _column([row[name] for row in rows], kind) for name, kind, _, _ in STROKE_COLUMNS})
-
-
-def with_constants(strokes: Table, machine: Machine) -> Table:
-    """Strokes with the setup's drag and no-load torque where neither they nor strokes before them
-    showed any; NaN and 'none' where the setup does not state them either."""
-    out: dict[str, NDArray[Any]] = {}
-    on_aux = strokes["pushing_set"] == PushingSet.AUX
-    stated = (
-        ("drag_kN", "drag_source", ~on_aux, machine.drag_kN),
-        ("drag_kN", "drag_source", on_aux, machine.aux_drag_kN),
-        ("no_load_torque_kNm", "no_load_source", np.ones(len(strokes), bool), machine.no_load_torque_kNm),
-    )
-    for name, source, where, constant in stated:
-        values = out.setdefault(name, strokes[name].copy())
-        sources = out.setdefault(source, strokes[source].copy())
-        if constant is not None:
-            bare = where & (sources == SEEN_NONE)
-            values[bare], sources[bare] = constant, SEEN_SETUP
-    return strokes.with_columns(out)
 
 
 def _column(values: list[Any], kind: type) -> NDArray[Any]:
@@ -99,15 +80,19 @@ def _row(record: Record, motion: Motion, w: Worked, ring: Ints) -> dict[str, Any
         "drag_kN": w.drag.value,
         "drag_sd_kN": w.drag.spread,
         "drag_n": w.drag.count,
-        "drag_source": w.drag.source,
+        "drag_source": _source(w.drag.value),
         "no_load_torque_kNm": w.no_load.value,
         "no_load_sd_kNm": w.no_load.spread,
         "no_load_n": w.no_load.count,
-        "no_load_source": w.no_load.source,
-        "no_load_speed_rpm": w.free_speed_rpm,
+        "no_load_source": _source(w.no_load.value),
+        "no_load_speed_rpm": w.no_load.speed_rpm,
         "regrip_force_kN": _regrip_force(record, w),
         "ring": int(ring[bored[0]]),
     }
+
+
+def _source(seen: float) -> str:
+    return SEEN_STROKE if np.isfinite(seen) else SEEN_NONE
 
 
 def _interruptions(record: Record, w: Worked) -> int:

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from tbmreview.domain.states import PushingSet
-from tbmreview.motion.carry import Baseline, Baselines
+from tbmreview.motion.carry import Baselines
 from tbmreview.motion.contact import find_contact
 from tbmreview.motion.face import Context, trace_stroke
 from tbmreview.motion.position import Trace
@@ -23,24 +23,13 @@ from tbmreview.motion.torque import (
 )
 
 APPROACH_EDGES_S = (3.0, 1.0)  # seconds left out of the drag: breaking away, and the first touch
-SEEN_STROKE, SEEN_NEAR, SEEN_SETUP, SEEN_NONE = "stroke", "nearby strokes", "setup", "none"
-
-
-@dataclass(frozen=True, slots=True)
-class Known:
-    """A force or torque of a stroke with where it comes from."""
-
-    value: float
-    spread: float
-    count: int
-    source: str
 
 
 @dataclass(frozen=True, slots=True)
 class Worked:
     """What came out of one stroke: face before and after it [m], traces of its runs and gaps, torque
-    levels, flags of its samples in steady free rotation from span.first on and their head speed, drag
-    and no-load torque with their source."""
+    levels, flags of its samples in steady free rotation from span.first on, drag and no-load torque as
+    it showed them itself."""
 
     span: Span
     face_from_m: float
@@ -48,9 +37,8 @@ class Worked:
     traces: tuple[Trace, ...]
     levels: TorqueLevels
     free_rotation: Flags
-    free_speed_rpm: float
-    drag: Known
-    no_load: Known
+    drag: Measured
+    no_load: Measured
     baselines_after: Baselines
 
 
@@ -68,12 +56,9 @@ def work_stroke(context: Context, span: Span, face_m: float, baselines: Baseline
     )
     drag_seen = _drag(record, span, moving, contact.sample)
     traces = trace_stroke(context, span, (contact, levels), face_m)
-    on_aux = span.pushing_set == PushingSet.AUX
     return Worked(
-        span, face_m, traces[-1].face_m if traces else face_m, traces, levels, free, seen.speed_rpm,
-        _known(drag_seen, baselines.aux_drag_kN if on_aux else baselines.main_drag_kN),
-        _known(seen, baselines.no_load_torque_kNm),
-        _remember(baselines, span.pushing_set, drag_seen, seen, levels),
+        span, face_m, traces[-1].face_m if traces else face_m, traces, levels, free, drag_seen, seen,
+        _remember(baselines, seen, levels),
     )  # fmt: skip
 
 
@@ -106,22 +91,8 @@ def _drag(record: Record, span: Span, moving: Ints, contact: int) -> Measured:
     return Measured(float(np.median(thrust)), spread, len(thrust))
 
 
-def _remember(
-    baselines: Baselines, pushing_set: PushingSet, drag: Measured, no_load: Measured, levels: TorqueLevels
-) -> Baselines:
-    main = drag.value if pushing_set == PushingSet.MAIN else float("nan")
-    aux = drag.value if pushing_set == PushingSet.AUX else float("nan")
+def _remember(baselines: Baselines, no_load: Measured, levels: TorqueLevels) -> Baselines:
     return Baselines(
-        baselines.main_drag_kN.with_value(main),
-        baselines.aux_drag_kN.with_value(aux),
         baselines.no_load_torque_kNm.with_value(no_load.value),
         baselines.boring_torque_kNm.with_value(levels.boring),
     )
-
-
-def _known(seen: Measured, near: Baseline) -> Known:
-    if np.isfinite(seen.value):
-        return Known(seen.value, seen.spread, seen.count, SEEN_STROKE)
-    if near.values:
-        return Known(near.value, near.spread, len(near.values), SEEN_NEAR)
-    return Known(float("nan"), float("nan"), 0, SEEN_NONE)
