@@ -35,8 +35,8 @@ USUAL_STROKE_MM = 1500.0  # where the setup gives no stroke length (common pract
 
 @dataclass(frozen=True, slots=True)
 class Reset:
-    """A stroke ends. at: first sample of the next stroke. ramp: samples of the return, or None where
-    it is not in the record (`unseen`: it happened in a gap)."""
+    """A stroke ends. at: first sample of the next stroke. ramp: samples of the return, None where the
+    record does not show it. unseen: a gap hides it, or its end: the next stroke begins in the gap."""
 
     at: int
     ramp: tuple[int, int] | None
@@ -103,7 +103,8 @@ def _reset(
     low_at, fall = lowest
     if gap is not None and extension.mm[gap - 1] - extension.mm[gap] > HALF * fall:
         return Reset(gap, None, unseen=True)
-    return Reset(low_at, (_ramp_start(extension, before, lowest), low_at), unseen=False)
+    ramp = (_ramp_start(extension, before, lowest), low_at)
+    return Reset(low_at, ramp, unseen=bool(record.after_gap[low_at]))
 
 
 def _ramp_start(extension: Extension, before: Bout, lowest: tuple[int, float]) -> int:
@@ -124,7 +125,8 @@ def _changed_set(record: Record, extension: Extension, before: Bout, after: Bout
         if fall > max(LEAST_RETURN_MM, old.unclear_mm):
             regrip = _reset(record, old, before, (old_low_at, fall), gap)
             since, ramp = regrip.at, regrip.ramp
-    return Reset(_lowest(extension, since, after)[0], ramp, unseen=False)
+    at = _lowest(extension, since, after)[0]
+    return Reset(at, ramp, unseen=bool(record.after_gap[at]))
 
 
 def _is_reset(
@@ -204,4 +206,4 @@ def _reset_by_pause(
     enough = made > FULL_STROKE * full and pause_s > PAUSE_S
     if not (changed or released or enough or (too_long and pause_s > PAUSE_S)):
         return None
-    return Reset(after.first, None, unseen=False)
+    return Reset(after.first, None, unseen=bool(record.after_gap[after.first]))
