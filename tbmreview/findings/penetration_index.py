@@ -1,9 +1,10 @@
 """FPI off its local baseline: ground that bores much more easily, or much harder, than around it.
 
-Compared on a log scale with the median of the ground on either side, against its robust spread. Net FPI
-where drag is known for most of what was bored with a reaction, since gross FPI of a held shield rises in
-soft ground; else gross, and then with the same reaction only. Net is compared with the same reaction
-where that makes up half of the ground around, else with all whose drag is known.
+Compared on a log scale with the median of the ground before it and of the ground behind it, against the
+robust spread of each; what is like one of the two is a change of rock, no finding. Net FPI where drag is
+known for most of what was bored with a reaction, since gross FPI of a held shield rises in soft ground;
+else gross, and then with the same reaction only. Net is compared with the same reaction where that makes
+up nearly half of a side, else with all whose drag is known.
 """
 
 from dataclasses import dataclass
@@ -14,7 +15,7 @@ from numpy.typing import NDArray
 from tbmreview.domain.findings import Finding
 from tbmreview.domain.setup import FindingSettings
 from tbmreview.domain.states import REACTION_LABELS, Reaction
-from tbmreview.domain.station import format_chainage
+from tbmreview.domain.station import STEP_UM, Axis, format_chainage
 from tbmreview.domain.table import Table
 from tbmreview.findings.baseline import PLACES_IN_WINDOW, local_baseline, places_along
 from tbmreview.findings.detector import Detector, Flags, Floats, Profile
@@ -25,12 +26,16 @@ NET, GROSS = "net_fpi_kN_per_mm_rev", "fpi_kN_per_mm_rev"
 LEAST_ADVANCE_M = 0.02  # a row with less is a sliver of a step: its figures mean little
 LEAST_FPI = 0.01  # kN/(mm/rev): drag above thrust makes net FPI negative, which has no logarithm
 LEAST_DEVIATION = 0.02  # of log FPI: below 2 % the spread is the resolution of the log, not the ground
-PASSES = 4  # what was found is taken out of the baseline, and the rest looked at again
+PASSES = 100  # what was found is taken out of the baseline, and its neighbours looked at again
+OWN_SHARE = 0.45  # of a side: where strokes alternate between reactions, each makes up nearly half
+STEP_M = STEP_UM / 1e6  # of a row
+BEFORE, BEHIND = 0, 1  # the sides of a place: bored before it, and after it
 
 
 @dataclass(frozen=True, slots=True)
 class _Baseline:
-    """Of each row, (n,): median and robust deviation of log FPI, count, whether of its own reaction."""
+    """Of each row and side, (2, n): median and robust deviation of log FPI, count, whether of its own
+    reaction."""
 
     median: Floats
     deviation: Floats
@@ -40,9 +45,16 @@ class _Baseline:
     def copies(self) -> tuple[Floats, Floats, NDArray[np.int64], Flags]:
         return self.median.copy(), self.deviation.copy(), self.count.copy(), self.own.copy()
 
+    def of_side(self, side: NDArray[np.int64]) -> tuple[Floats, Floats, NDArray[np.int64], Flags]:
+        """The same of one side of each row, (n,) each."""
+        row = np.arange(len(side))
+        return self.median[side, row], self.deviation[side, row], self.count[side, row], self.own[side, row]
+
 
 def _nothing(n: int) -> _Baseline:
-    return _Baseline(np.full(n, np.nan), np.full(n, np.nan), np.zeros(n, np.int64), np.zeros(n, bool))
+    return _Baseline(
+        np.full((2, n), np.nan), np.full((2, n), np.nan), np.zeros((2, n), np.int64), np.zeros((2, n), bool)
+    )
 
 
 def off_baseline(profile: Profile, settings: FindingSettings) -> list[Finding]:
@@ -66,7 +78,9 @@ def off_baseline(profile: Profile, settings: FindingSettings) -> list[Finding]:
             break
         excluded |= found
         stale = _within(_middle(profile), new, (1 + 1 / PLACES_IN_WINDOW) * settings.fpi_window_m)
-    everything = _Compared(net, baseline, excluded)
+    side = _nearer_side(logs, baseline, settings)
+    median, deviation, _, own = baseline.of_side(side)
+    everything = _Compared(net, side, median, deviation, own, excluded)
     return [
         _finding(profile, _seen(profile, run.rows(len(rows)) & good, everything, direction), settings)
         for direction, run in runs
@@ -109,33 +123,48 @@ def _baseline(
     reaction, middle = profile.rows["reaction"], _middle(profile)
     usable = np.isfinite(logs) & ~excluded
     median, deviation, count, own = before.copies()
-    everyone = _along(middle, logs, usable & net, stale, settings.fpi_window_m)
-    for code in np.unique(reaction):
-        rows, at = stale & (reaction == code), reaction[stale] == code
-        same = _along(middle, logs, usable & (reaction == code), rows, settings.fpi_window_m)
-        own[rows] = chosen = ~net[rows] | (2 * same[2] >= everyone[2][at])
-        median[rows] = np.where(chosen, same[0], everyone[0][at])
-        deviation[rows] = np.maximum(np.where(chosen, same[1], everyone[1][at]), LEAST_DEVIATION)
-        count[rows] = np.where(chosen, same[2], everyone[2][at])
+    for side in (BEFORE, BEHIND):
+        everyone = _along(middle, logs, usable & net, stale, (side, settings.fpi_window_m))
+        for code in np.unique(reaction):
+            rows, at = stale & (reaction == code), reaction[stale] == code
+            same = _along(middle, logs, usable & (reaction == code), rows, (side, settings.fpi_window_m))
+            own[side, rows] = chosen = ~net[rows] | (same[2] >= OWN_SHARE * everyone[2][at])
+            median[side, rows] = np.where(chosen, same[0], everyone[0][at])
+            deviation[side, rows] = np.maximum(np.where(chosen, same[1], everyone[1][at]), LEAST_DEVIATION)
+            count[side, rows] = np.where(chosen, same[2], everyone[2][at])
     return _Baseline(median, deviation, count, own)
 
 
 def _along(
-    position_m: Floats, logs: Floats, usable: Flags, wanted: Flags, window_m: float
+    position_m: Floats, logs: Floats, usable: Flags, wanted: Flags, side: tuple[int, float]
 ) -> tuple[Floats, Floats, NDArray[np.int64]]:
-    """The local baseline at each wanted row."""
-    at, place = places_along(position_m[wanted], window_m)
-    median, deviation, count = local_baseline(position_m, logs, usable, at, window_m)
+    """Median, deviation and count on a side of each wanted row. side: (BEFORE or BEHIND, its length in m)."""
+    at, place = places_along(position_m[wanted], side[1])
+    half = side[1] / 2
+    shifted = at - half if side[0] == BEFORE else at + half
+    median, deviation, count = local_baseline(position_m, logs, usable, shifted, half)
     return median[place], deviation[place], count[place]
+
+
+def _nearer_side(logs: Floats, baseline: _Baseline, settings: FindingSettings) -> NDArray[np.int64]:
+    """The side that each row is more like, (n,), of those that reach a quarter of the window; where neither
+    does (near an end of the drive), the longer one."""
+    least = settings.fpi_window_m / 4 / STEP_M
+    off = np.where(baseline.count >= least, np.abs(logs - baseline.median), np.inf)
+    off = np.where(np.isnan(off), np.inf, off)
+    neither = np.all(np.isinf(off), axis=0)
+    side: NDArray[np.int64] = np.where(neither, np.argmax(baseline.count, axis=0), np.argmin(off, axis=0))
+    return side
 
 
 def _signs(
     logs: Floats, baseline: _Baseline, before: NDArray[np.int64], settings: FindingSettings
 ) -> NDArray[np.int64]:
-    """+1 above, -1 below, 0 within; a row without enough baseline stays as it was judged before."""
-    off = logs - baseline.median
-    judged = np.isfinite(off) & (baseline.count >= settings.fpi_least_cells)
-    least = np.maximum(np.log(settings.fpi_ratio), settings.fpi_score * baseline.deviation)
+    """+1 above, -1 below, 0 like either side; a row without enough ground around stays as it was judged."""
+    median, deviation, count, _ = baseline.of_side(_nearer_side(logs, baseline, settings))
+    off = logs - median
+    judged = np.isfinite(off) & (count >= settings.fpi_least_cells)
+    least = np.maximum(np.log(settings.fpi_ratio), settings.fpi_score * deviation)
     sign = np.where(judged & (np.abs(off) > least), np.sign(off), 0).astype(np.int64)
     return np.where(judged, sign, before)
 
@@ -152,10 +181,14 @@ def _runs(profile: Profile, sign: NDArray[np.int64], settings: FindingSettings) 
 
 @dataclass(frozen=True, slots=True)
 class _Compared:
-    """Of each row, (n,): judged by net FPI, baseline, left out of it."""
+    """Of each row, (n,): judged by net FPI; the side it is more like, with that side's median and robust
+    deviation of log FPI, and whether those are of its own reaction; left out of baselines."""
 
     net: Flags
-    baseline: _Baseline
+    side: NDArray[np.int64]
+    median: Floats
+    deviation: Floats
+    own: Flags
     excluded: Flags
 
 
@@ -170,9 +203,24 @@ class _Seen:
     compared: _Compared
 
     @property
+    def level(self) -> float:
+        """Median FPI of the ground that its given rows are more like."""
+        return float(np.exp(np.nanmedian(self.compared.median[self.given])))
+
+    @property
+    def spread(self) -> float:
+        """Robust deviation of the log of FPI there."""
+        return float(np.nanmedian(self.compared.deviation[self.given]))
+
+    @property
     def own(self) -> bool:
         """Compared with ground of the same reactions only."""
-        return bool(np.all(self.compared.baseline.own[self.given]))
+        return bool(np.all(self.compared.own[self.given]))
+
+    @property
+    def side(self) -> int:
+        """The side that most of its rows are more like."""
+        return int(2 * np.mean(self.compared.side[self.given]) > 1)
 
 
 def _seen(profile: Profile, rows: Flags, compared: _Compared, direction: int) -> _Seen:
@@ -182,16 +230,14 @@ def _seen(profile: Profile, rows: Flags, compared: _Compared, direction: int) ->
 
 
 def _finding(profile: Profile, seen: _Seen, settings: FindingSettings) -> Finding:
-    rows, baseline = profile.rows.rows(seen.rows), seen.compared.baseline
+    rows, level = profile.rows.rows(np.flatnonzero(seen.rows)), seen.level
     inside, around = profile.over(seen.given), _around(profile, seen, settings)
-    level = float(np.exp(np.nanmedian(baseline.median[seen.given])))
-    spread = float(np.nanmedian(baseline.deviation[seen.given]))
     value = inside[NET if seen.net else GROSS]
     figures = {
         "fpi_kN_per_mm_rev": value,
         "baseline_fpi_kN_per_mm_rev": level,
         "ratio": value / level,
-        "robust_deviations": abs(float(np.log(max(value, LEAST_FPI) / level))) / spread,
+        "robust_deviations": abs(float(np.log(max(value, LEAST_FPI) / level))) / seen.spread,
         "length_m": float(rows["position_to_m"].max() - rows["position_from_m"].min()),
         "penetration_mm_rev": inside["penetration_mm_rev"],
         "baseline_penetration_mm_rev": around["penetration_mm_rev"],
@@ -210,26 +256,32 @@ def _finding(profile: Profile, seen: _Seen, settings: FindingSettings) -> Findin
         start_us=int(rows["start_us"].min()),
         end_us=int(rows["end_us"].max()),
         strength=figures["robust_deviations"],
-        evidence=_evidence(profile, seen, figures, settings),
+        evidence=_evidence((rows, profile.axis), seen, figures, settings),
         figures={name: number for name, number in figures.items() if np.isfinite(number)},
     )
 
 
 def _around(profile: Profile, seen: _Seen, settings: FindingSettings) -> dict[str, float]:
-    """Indicators of the ground around that made the baseline."""
+    """Indicators of the ground on the side that it is more like."""
     middle, at = _middle(profile), profile.rows
-    low = at["position_from_m"][seen.rows].min() - settings.fpi_window_m
-    high = at["position_to_m"][seen.rows].max() + settings.fpi_window_m
-    near = (middle >= low) & (middle <= high) & ~seen.compared.excluded & (seen.compared.net == seen.net)
+    low, high = at["position_from_m"][seen.rows].min(), at["position_to_m"][seen.rows].max()
+    if seen.side == BEFORE:
+        near = (middle >= low - settings.fpi_window_m) & (middle <= low)
+    else:
+        near = (middle >= high) & (middle <= high + settings.fpi_window_m)
+    near &= ~seen.compared.excluded & (seen.compared.net == seen.net)
     if seen.own:
         near &= np.isin(at["reaction"], np.unique(at["reaction"][seen.given]))
     return dict(profile.over(near))
 
 
-def _evidence(profile: Profile, seen: _Seen, figures: dict[str, float], settings: FindingSettings) -> str:
-    at = profile.rows.rows(seen.rows)
+def _evidence(
+    where: tuple[Table, Axis], seen: _Seen, figures: dict[str, float], settings: FindingSettings
+) -> str:
+    """The finding in words. where: its rows, and the axis."""
+    at, axis = where
     ends = [
-        format_chainage(float(profile.axis.chainage_m(p)), 1)
+        format_chainage(float(axis.chainage_m(p)), 1)
         for p in (at["position_from_m"].min(), at["position_to_m"].max())
     ]
     word = "below" if seen.direction < 0 else "above"
@@ -240,7 +292,7 @@ def _evidence(profile: Profile, seen: _Seen, figures: dict[str, float], settings
         for part in (
             f"{kind} FPI {figures['fpi_kN_per_mm_rev']:.1f} kN/(mm/rev) over {figures['length_m']:.1f} m, "
             f"{ends[0]} to {ends[1]}: {figures['ratio']:.2f} times the {figures['baseline_fpi_kN_per_mm_rev']:.1f} "
-            f"of the ground within {settings.fpi_window_m:g} m on either side, "
+            f"within {settings.fpi_window_m:g} m on its more similar side, "
             f"{figures['robust_deviations']:.1f} robust deviations {word} it.",
             f"Penetration {_against(figures, 'penetration_mm_rev', 'mm/rev')}, "
             f"{load} {_against(figures, 'disc_load_kN', 'kN', 0)}.",
@@ -282,13 +334,15 @@ def _reaction_words(reaction: NDArray[np.int8], advance_m: Floats, own: bool) ->
         for code, share in sorted(shares.items(), key=lambda item: -item[1])
         if share >= 0.005
     )
-    return f"Reaction: {words}." + ("" if own else " The ground around was bored with other reactions too.")
+    return f"Reaction: {words}." + (
+        "" if own else " The ground beside it was bored with other reactions too."
+    )
 
 
 FPI_OFF_BASELINE = Detector(
     "FPI off its local baseline",
     (LOW, HIGH),
-    "log of net FPI (gross where drag is not known) against median and robust spread of the ground around",
+    "log of net FPI (gross where drag is not known) against median and robust spread of the ground on either side",
     ("fpi_window_m", "fpi_ratio", "fpi_score", "fpi_least_m", "fpi_bridge_m", "fpi_least_cells"),
     off_baseline,
 )
