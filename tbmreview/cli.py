@@ -298,6 +298,7 @@ def run_ground(arguments: argparse.Namespace) -> int:
 def run_table(arguments: argparse.Namespace) -> int:
     drive = _opened(arguments)
     return _put(
+        drive,
         drive.table(
             arguments.by,
             step_m=arguments.step,
@@ -309,7 +310,8 @@ def run_table(arguments: argparse.Namespace) -> int:
 
 
 def run_time(arguments: argparse.Namespace) -> int:
-    return _put(_opened(arguments).time(arguments.by), arguments.out)
+    drive = _opened(arguments)
+    return _put(drive, drive.time(arguments.by), arguments.out)
 
 
 def run_findings(arguments: argparse.Namespace) -> int:
@@ -317,7 +319,7 @@ def run_findings(arguments: argparse.Namespace) -> int:
 
     drive = _opened(arguments)
     if arguments.out:
-        return _put(findings_table(drive), arguments.out)
+        return _put(drive, findings_table(drive), arguments.out)
     print(findings_text(drive))
     print(f"\n{CAUTION}")
     return 0
@@ -376,11 +378,11 @@ def _opened(arguments: argparse.Namespace) -> "Drive":
     return open_drive(arguments.drive)
 
 
-def _put(table: "Table", out: Path | None) -> int:
+def _put(drive: "Drive", table: "Table", out: Path | None) -> int:
     from tbmreview.drive.export import text_table, write_table
 
     if out is None:
-        print(text_table(table))
+        print(text_table(table, drive.setup.drive.zone))
     else:
         write_table(table, out)
         print(f"written: {out}, {len(table)} rows")

@@ -77,18 +77,19 @@ def _microseconds(text: str) -> int:
 def report_text(demo: Demo) -> str:
     """What the demo prints: the import, the hours, the ground, the findings, and how near truth it came."""
     drive = demo.drive
+    zone = drive.setup.drive.zone
     parts = (
         demo.import_text,
         "Hours by day",
-        text_table(drive.time("day")),
+        text_table(drive.time("day"), zone),
         "By mapped ground",
-        text_table(drive.table("ground")),
+        text_table(drive.table("ground"), zone),
         "Strokes",
-        text_table(demo.strokes),
+        text_table(demo.strokes, zone),
         "Findings",
         findings_text(drive),
         "Against the truth of the invented drive",
-        *comparison(demo.strokes, demo.truth),
+        "\n".join(comparison(demo.strokes, demo.truth)),
     )
     return "\n\n".join(parts)
 

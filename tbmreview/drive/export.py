@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
+from zoneinfo import ZoneInfo
 
 import numpy as np
 
@@ -155,15 +156,16 @@ _WRITERS: dict[str, Callable[[Table, Path], None]] = {
 }
 
 
-def text_table(table: Table, columns: Sequence[str] | None = None) -> str:
+def text_table(table: Table, zone: ZoneInfo, columns: Sequence[str] | None = None) -> str:
     """Aligned text for a terminal: a heading, a unit below it, few decimals; missing is blank.
 
-    columns: names in order; by default those worth a look in a terminal, without labels that are mostly empty.
+    Times are local to `zone`, whose name stands for their unit. columns: names in order; by default those
+    worth a look in a terminal, without labels that are mostly empty.
     """
     names = _worth_a_look(table) if columns is None else tuple(columns)
     if not len(table):
         return "no rows"
-    return "\n".join(_lines([_text_column(name, table[name]) for name in names]))
+    return "\n".join(_lines([_text_column(name, table[name], zone) for name in names]))
 
 
 def _worth_a_look(table: Table) -> tuple[str, ...]:
@@ -176,17 +178,25 @@ def _mostly_missing(values: Column) -> bool:
     return 2 * int(np.count_nonzero(missing)) > len(values)
 
 
-def _text_column(name: str, values: Column) -> tuple[bool, list[str]]:
+def _text_column(name: str, values: Column, zone: ZoneInfo) -> tuple[bool, list[str]]:
     """(whether it reads from the left, heading, unit and cells)."""
     column, kind = _column(name), _kind(name, values)
+    unit = column.unit
     if kind == TEXT:
         cells = values.tolist()
     elif kind == TIME:
-        cells = [iso_utc(us)[:16].replace("T", " ") for us in values.tolist()]
+        unit = zone.key
+        cells = [_local(us, zone) for us in values.tolist()]
     else:
         decimals = 0 if kind == WHOLE or values.dtype.kind != "f" else column.decimals
         cells = ["" if value != value else f"{value:.{decimals}f}" for value in values.tolist()]
-    return kind == TEXT, [column.heading, column.unit, *cells]
+    return kind == TEXT, [column.heading, unit, *cells]
+
+
+def _local(time_us: int, zone: ZoneInfo) -> str:
+    if time_us == NO_TIME:
+        return ""
+    return f"{(_EPOCH + timedelta(microseconds=time_us)).astimezone(zone):%Y-%m-%d %H:%M}"
 
 
 def _lines(columns: list[tuple[bool, list[str]]]) -> list[str]:

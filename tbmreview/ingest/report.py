@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from tbmreview.ingest.units import Unit
 
 STAMP, CHANNEL, EXTRA, LEFT_OUT = "stamp", "channel", "extra", "left out"
+SURE = 0.7  # of a column whose name and unit are both known
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,7 +73,7 @@ class FileReport:
         return sum(self.quarantined.values())
 
     def as_text(self) -> str:
-        """The report in plain lines."""
+        """The report in plain lines; of the columns, those that a person may want to look at again."""
         lines = [
             f"{self.file}: {self.rows_read} rows read, {self.kept} kept, {self.duplicates} duplicates, "
             f"{self.quarantined_rows} quarantined"
@@ -86,7 +87,10 @@ class FileReport:
                 f"first at line {repair.first_line}"
             )
         lines += [f"  note: {note}" for note in self.notes]
-        lines += [f"  {line}" for line in column_lines(self.columns)]
+        channels = [c for c in self.columns if c.role == CHANNEL]
+        lines.append(f"  columns: {len(self.columns)}, of which {len(channels)} are channels")
+        doubtful = tuple(c for c in channels if c.confidence < SURE or "written as" in c.reason)
+        lines += [f"  {line}" for line in column_lines(doubtful)]
         return "\n".join(lines)
 
 

@@ -2,6 +2,7 @@
 
 import csv
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 import numpy as np
 import pandas as pd
@@ -17,6 +18,7 @@ from tbmreview.drive import export
 from tbmreview.drive.export import iso_utc, text_table, write_table
 from tbmreview.drive.reading import NO_TIME
 
+OSLO = ZoneInfo("Europe/Oslo")
 START = 1_900_000_000_000_000
 TABLE = Table(
     {
@@ -153,10 +155,10 @@ def test_times() -> None:
 
 
 def test_text_is_aligned_with_units_and_blank_where_missing() -> None:
-    assert text_table(TABLE, ("stroke", "start_utc", "ground", "fpi_kN_per_mm_rev")) == (
+    assert text_table(TABLE, OSLO, ("stroke", "start_utc", "ground", "fpi_kN_per_mm_rev")) == (
         "stroke             start  ground                   FPI\n"
-        "                     UTC                   kN/(mm/rev)\n"
-        "     7  2030-03-17 17:46  gneiss, massive\n"
+        "             Europe/Oslo                   kN/(mm/rev)\n"
+        "     7  2030-03-17 18:46  gneiss, massive\n"
         '                          =HYPERLINK("x")         -1.2'
     )
 
@@ -168,9 +170,9 @@ def test_text_leaves_out_labels_that_are_empty_all_through() -> None:
         "advance_m": np.ones(2),
         "thrust_kN": np.ones(2),
     }
-    lines = text_table(Table(empty)).splitlines()
+    lines = text_table(Table(empty), OSLO).splitlines()
     assert lines[0].split() == ["ring", "advance", "F"]
-    assert text_table(TABLE.rows(slice(0, 0))) == "no rows"
+    assert text_table(TABLE.rows(slice(0, 0)), OSLO) == "no rows"
 
 
 def test_text_of_hours_shows_every_state() -> None:
@@ -179,7 +181,9 @@ def test_text_of_hours_shows_every_state() -> None:
     hours = {
         n: np.full(1, START) if n == "shift_start_utc" else np.ones(1) for n in TIME_COLUMNS if n != "shift"
     }
-    heading, units, _ = text_table(Table({**hours, "shift": np.array(["early"], dtype=object)})).splitlines()
+    heading, units, _ = text_table(
+        Table({**hours, "shift": np.array(["early"], dtype=object)}), OSLO
+    ).splitlines()
     for name in TIME_COLUMNS:
         assert BY_NAME[name].heading in heading
-        assert BY_NAME[name].unit in units
+        assert ("Europe/Oslo" if name == "shift_start_utc" else BY_NAME[name].unit) in units
