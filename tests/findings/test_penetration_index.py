@@ -155,6 +155,7 @@ def test_where_drag_is_known_for_one_set_only_the_other_is_judged_by_gross_figur
     half = setup_of(machine=replace(SETUP.machine, aux_drag_kN=None))
     (found,) = noticed(replace(bored(GNEISS, FAULT, GNEISS), setup=half))
     assert found.kind == "FPI low"
+    assert found.figures["baseline_disc_load_kN"] == pytest.approx(225.0, rel=0.02)
     assert found.position_to_m - found.position_from_m == pytest.approx(12.0, abs=0.5)
     off_ring = bored((150.0, 225.0, 7.0), ring_every=1)
     inside = (off_ring.cells["position_from_m"] > 60) & (off_ring.cells["position_to_m"] < 72)
