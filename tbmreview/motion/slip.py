@@ -1,8 +1,9 @@
 """Slip of the grippers: mains extend, the rear shield goes back on the ring, the head stays.
 
-It looks like ring building, which shortens the auxiliaries too. So it is stated only where they
-shorten as fast as the mains extend, for a minute or more, and the chainage stands still (or the
-logged speed, which then is not made from the main stroke). Otherwise: cannot tell.
+It looks like ring building, which shortens the auxiliaries too, and like a guidance that is late. So it
+is stated only where, for a minute or more, the chainage stands still while the mains extend, does not
+catch up afterwards, followed them before, and the auxiliaries shorten by as much. Auxiliaries that
+shorten as fast as the mains extend, without a chainage that tells: cannot tell.
 """
 
 from dataclasses import dataclass
@@ -10,17 +11,19 @@ from dataclasses import dataclass
 import numpy as np
 
 from tbmreview.domain.setup import DOUBLE_SHIELD
-from tbmreview.motion.pushing import START_MM_MIN, STOP_MM_MIN
-from tbmreview.motion.record import Record
-from tbmreview.motion.signals import Flags, close_short, middle, runs, window
+from tbmreview.motion.pushing import START_MM_MIN
+from tbmreview.motion.record import Extension, Record
+from tbmreview.motion.signals import Flags, Floats, close_short, filled, middle, runs, window
 
 LEAST_S = 50.0  # a minute, less what smoothing hides at both ends
+WINDOW_S = 60.0
+AROUND_S = 45.0  # before and after a slip: clear of its smoothed edges
+BESIDE_S = 20.0  # levels are medians over so long
 AS_FAST = (0.7, 1.4)  # aux shortening over main extending
 STANDS = 0.4  # of the main's movement: less is standing still on a coarse chainage
-FOLLOWS = 0.6  # of the main's movement: a chainage that moves with the head does
+LEAST_MM, MOST_MM = 25.0, 250.0  # less is in the noise of guidance; a crew does not let it slip further
+GOES_ON_MM = 50.0  # the mains' extension after it, by which a late guidance has caught up
 LOOK_BACK_S = 600.0
-SLOPE_S = 30.0  # half of the least duration
-EDGE_S = 15.0  # half the window of the slope
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,61 +40,78 @@ def find_slip(record: Record, kind: str) -> Slip:
     doubtful = np.zeros(len(record), bool)
     if kind != DOUBLE_SHIELD or record.main is None or record.aux is None:
         return Slip(certain, doubtful)
-    near = window(record.seconds, max(SLOPE_S, 2.5 * record.nominal_s))
-    out, back = near.slope(record.main.mm) * 60, -near.slope(record.aux.mm) * 60
-    together = (out > START_MM_MIN) & (back > AS_FAST[0] * out) & (back < AS_FAST[1] * out)
-    if record.turning is not None:
-        together &= record.turning
-    for first, stop in runs(close_short(together, record.seconds, 5.0)):
-        if record.seconds[stop - 1] - record.seconds[first] + record.nominal_s < LEAST_S:
-            continue
-        first, stop = _to_its_edges(record, first, stop)
-        stands = _head_stands(record, first, stop)
-        if stands is None:
+    station = record.logged_position_m
+    known = filled(1000 * station, record.seconds) if station is not None else None
+    if known is None:
+        for first, stop in _stretches(record, _together(record, record.main, record.aux)):
             doubtful[first:stop] = True
-        elif stands:
-            certain[first:stop] = True
+        return Slip(certain, doubtful)
+    behind_mm = record.main.smooth_mm - record.felt.mean(known)
+    for first, stop in _stretches(record, _head_stands(record, record.main, behind_mm)):
+        edges = _ramp(record, behind_mm, first, stop)
+        if edges is not None and _is_slip(record, record.main, behind_mm, edges):
+            certain[slice(*edges)] = True
     return Slip(certain, doubtful)
 
 
-def _to_its_edges(record: Record, first: int, stop: int) -> tuple[int, int]:
-    """A slope over half a minute sees a slip begin late and end early: the edges come from a shorter one."""
+def _together(record: Record, main: Extension, aux: Extension) -> Flags:
+    near = window(record.seconds, max(WINDOW_S / 2, 2.5 * record.nominal_s))
+    out, back = near.slope(main.mm) * 60, -near.slope(aux.mm) * 60
+    return (out > START_MM_MIN) & (back > AS_FAST[0] * out) & (back < AS_FAST[1] * out)
+
+
+def _head_stands(record: Record, main: Extension, behind_mm: Floats) -> Flags:
+    wide = window(record.seconds, max(WINDOW_S, 2.5 * record.nominal_s))
+    out, behind = wide.slope(main.mm) * 60, wide.slope(behind_mm) * 60
+    return (out > START_MM_MIN) & (behind > (1 - STANDS) * out)
+
+
+def _stretches(record: Record, flags: Flags) -> list[tuple[int, int]]:
+    if record.turning is not None:
+        flags = flags & record.turning
+    found = runs(close_short(flags, record.seconds, 5.0))
+    return [
+        (a, b) for a, b in found if record.seconds[b - 1] - record.seconds[a] + record.nominal_s >= LEAST_S
+    ]
+
+
+def _ramp(record: Record, behind_mm: Floats, first: int, stop: int) -> tuple[int, int] | None:
+    """Samples over which the chainage fell behind, as a ramp through its quarter and three quarters."""
+    seconds = record.seconds
+    low, high = seconds[first] - AROUND_S, seconds[stop - 1] + AROUND_S
+    part = slice(*np.searchsorted(seconds, (low, high)).tolist())
+    base = middle(behind_mm[slice(*np.searchsorted(seconds, (low - BESIDE_S, low + 1)).tolist())])
+    top = middle(behind_mm[slice(*np.searchsorted(seconds, (high - 1, high + BESIDE_S)).tolist())])
+    if not LEAST_MM < top - base < MOST_MM:
+        return None
+    rising = np.maximum.accumulate(behind_mm[part])
+    quarters = (base + 0.25 * (top - base), base + 0.75 * (top - base))
+    one, three = np.interp(quarters, rising, seconds[part])
+    half = (three - one) / 2 + record.nominal_s / 2
+    edges = np.searchsorted(seconds, (one - half, three + half - record.nominal_s))
+    return (int(edges[0]), int(edges[1])) if edges[1] > edges[0] else None
+
+
+def _is_slip(record: Record, main: Extension, behind_mm: Floats, edges: tuple[int, int]) -> bool:
     assert record.aux is not None
-    low, high = np.searchsorted(record.seconds, record.seconds[[first, stop - 1]] + (-EDGE_S, EDGE_S))
-    part = slice(int(low), int(high))
-    back = -window(record.seconds[part], EDGE_S / 3).slope(record.aux.mm[part]) * 60
-    rate = middle(back[first - part.start : stop - part.start])
-    going = back > 0.5 * rate
-    going[first - part.start : stop - part.start] = True
-    for a, b in runs(going):
-        if a <= first - part.start < b:
-            return part.start + a, part.start + b
-    return first, stop
+    first, last = edges[0], min(edges[1], len(record) - 1)
+    seconds, k = record.seconds, record.readings(BESIDE_S)
+    back, low, high = np.searchsorted(
+        seconds, (seconds[first] - LOOK_BACK_S, seconds[first] - AROUND_S, seconds[last] + AROUND_S)
+    ).tolist()
+    moved = main.smooth_mm[last] - main.smooth_mm[first]
+    base = middle(behind_mm[max(first - k, 0) : first + 1])
+    followed = main.smooth_mm[first] - main.smooth_mm[back] > LEAST_MM and (
+        base - behind_mm[back] < STANDS * (main.smooth_mm[first] - main.smooth_mm[back])
+    )
+    aux = record.aux.smooth_mm[low:high]
+    later = behind_mm[_goes_on(main, last, len(record) - 1)] - base
+    stays = (1 - STANDS) * moved < later < moved + LEAST_MM
+    return bool(followed and stays and aux.max() - aux[aux.argmax() :].min() >= AS_FAST[0] * moved)
 
 
-def _head_stands(record: Record, first: int, stop: int) -> bool | None:
-    """True: the head stands; False: it goes forward; None: the log cannot tell."""
-    assert record.main is not None
-    moved = float(record.main.smooth_mm[stop - 1] - record.main.smooth_mm[first])
-    if record.rate_mm_min is not None and middle(record.rate_mm_min[first:stop]) < STOP_MM_MIN:
-        return True
-    station = record.logged_position_m
-    if station is None:
-        return None
-    gone = _gone(record, first, stop)
-    back = int(np.searchsorted(record.seconds, record.seconds[first] - LOOK_BACK_S))
-    before = float(record.main.smooth_mm[first] - record.main.smooth_mm[back])
-    gone_before = _gone(record, back, first)
-    if not np.isfinite(gone) or not np.isfinite(gone_before) or before < 30.0 or moved < 10.0:
-        return None
-    if gone_before < FOLLOWS * before:  # it did not move with the head either
-        return None
-    return gone < STANDS * moved
-
-
-def _gone(record: Record, first: int, stop: int) -> float:
-    """How far the logged chainage went [mm]."""
-    assert record.logged_position_m is not None
-    k = record.readings(10.0)
-    station = record.logged_position_m
-    return 1000 * (middle(station[max(first, stop - k) : stop + k // 2]) - middle(station[first : first + k]))
+def _goes_on(main: Extension, last: int, end: int) -> int:
+    """The sample by which the mains have extended on, or are on their way back."""
+    later = main.smooth_mm[last:]
+    there = np.flatnonzero((later > later[0] + GOES_ON_MM) | (later < later[0] - GOES_ON_MM))
+    return last + int(there[0]) if len(there) else end
