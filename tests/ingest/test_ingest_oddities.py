@@ -12,12 +12,12 @@ import pyarrow as pa
 import pyarrow.feather
 import pyarrow.parquet as pq
 import pytest
-from support.logs import ENGLISH, GERMAN, Field, tiny_machine, written
 
 from tbmreview.domain.samples import Samples, join
 from tbmreview.domain.setup import Machine
 from tbmreview.ingest.read import FileUnderstanding, LogReader, understand
 from tbmreview.ingest.report import FileReport
+from tests.support.logs import ENGLISH, GERMAN, Field, tiny_machine, written
 
 OSLO = ZoneInfo("Europe/Oslo")
 MACHINE = tiny_machine()

@@ -9,7 +9,6 @@ import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from support.logs import GERMAN, tiny_machine, written
 
 from tbmreview.domain.errors import ColumnsOpen, LogError
 from tbmreview.domain.samples import join
@@ -17,6 +16,7 @@ from tbmreview.ingest.dialect import sniff
 from tbmreview.ingest.read import SAME_STAMP, Block, LogReader, understand
 from tbmreview.ingest.read_text import TextPlan, parse_rows, parse_slowly
 from tbmreview.ingest.report import FileReport
+from tests.support.logs import GERMAN, tiny_machine, written
 
 OSLO = ZoneInfo("Europe/Oslo")
 LINES = written(tiny_machine()).splitlines()

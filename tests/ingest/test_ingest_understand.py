@@ -8,12 +8,12 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 import pytest
-from support.logs import ENGLISH, Field, TinyMachine, tiny_machine, written
 
 from tbmreview.domain.errors import LogError
 from tbmreview.domain.setup import Machine
 from tbmreview.ingest.column_map import parse_column_map, read_column_map
 from tbmreview.ingest.read import FileUnderstanding, LogReader, understand
+from tests.support.logs import ENGLISH, Field, TinyMachine, tiny_machine, written
 
 OSLO = ZoneInfo("Europe/Oslo")
 DOUBLE = Machine("double shield", bore_diameter_m=6.4, disc_count=42)

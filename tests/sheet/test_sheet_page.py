@@ -4,8 +4,6 @@ import re
 
 import numpy as np
 import pytest
-from support.drives import InventedDrive
-from support.scenes import InventedSource
 
 from tbmreview.domain.cautions import CAUTIONS
 from tbmreview.domain.errors import TbmReviewError
@@ -16,6 +14,8 @@ from tbmreview.scene.session import open_session
 from tbmreview.sheet.layout import FRAME, TITLE, Stretch
 from tbmreview.sheet.page import Order, pages
 from tbmreview.sheet.provenance import facts
+from tests.support.drives import InventedDrive
+from tests.support.scenes import InventedSource
 
 
 def _pages(drive: InventedDrive, scale: int = 500, to_m: float = 250.0) -> tuple[Plan, ...]:

@@ -2,9 +2,8 @@
 
 from dataclasses import dataclass
 
-from support.drives import InventedChunk, InventedDrive
-
 from tbmreview.sheet.provenance import facts, fingerprint, logs_text, provenance_line
+from tests.support.drives import InventedChunk, InventedDrive
 
 
 def test_the_baseline_that_is_drawn_is_named() -> None:

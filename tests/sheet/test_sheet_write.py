@@ -11,10 +11,10 @@ from pathlib import Path
 
 import pytest
 from PySide6.QtGui import QGuiApplication, QImage
-from support.drives import InventedDrive
 
 from tbmreview.domain.errors import TbmReviewError, UsageError
 from tbmreview.sheet.write import Choice, write_sheet
+from tests.support.drives import InventedDrive
 
 WRITTEN = Choice(written="2030-06-01 07:00")
 

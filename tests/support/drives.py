@@ -5,10 +5,10 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from support.scenes import InventedSource
 
 from tbmreview.domain.findings import Finding
 from tbmreview.domain.table import Table
+from tests.support.scenes import InventedSource
 
 START_US = 1_900_000_000_000_000
 

@@ -3,12 +3,12 @@
 import pytest
 from PySide6.QtWidgets import QApplication
 from pytestqt.qtbot import QtBot
-from support.drives import InventedDrive
 
 from tbmreview.paint.typeface import load_fonts
 from tbmreview.scene.of_drive import DriveSource
 from tbmreview.viewer.look import dress
 from tbmreview.viewer.window import MainWindow
+from tests.support.drives import InventedDrive
 
 
 @pytest.fixture(scope="session")

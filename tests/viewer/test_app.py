@@ -14,7 +14,7 @@ CODE = """
 import sys
 from pathlib import Path
 from PySide6.QtCore import QTimer
-from support.drives import InventedDrive
+from tests.support.drives import InventedDrive
 from tbmreview.viewer import app
 
 app.open_drive = lambda folder: InventedDrive()

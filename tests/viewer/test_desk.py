@@ -5,13 +5,13 @@ from types import SimpleNamespace
 
 import pytest
 from pytestqt.qtbot import QtBot
-from support.drives import InventedDrive
 
 from tbmreview.domain.errors import LogError
 from tbmreview.drive import add as add_module
 from tbmreview.drive import opened
 from tbmreview.scene.of_drive import DriveSource
 from tbmreview.viewer.window import MainWindow
+from tests.support.drives import InventedDrive
 
 
 def test_a_sheet_of_the_stretch_in_view_is_written(window: MainWindow, qtbot: QtBot, tmp_path: Path) -> None:

@@ -5,12 +5,12 @@ from PySide6.QtCore import QPoint, QPointF, Qt
 from PySide6.QtGui import QWheelEvent
 from PySide6.QtWidgets import QApplication, QLabel, QMessageBox
 from pytestqt.qtbot import QtBot
-from support.drives import InventedDrive
 
 from tbmreview.domain.cautions import CAUTION, CAUTIONS
 from tbmreview.domain.station import format_chainage
 from tbmreview.scene.of_drive import DriveSource
 from tbmreview.viewer.window import MainWindow
+from tests.support.drives import InventedDrive
 
 
 def _middle(window: MainWindow) -> float:
