@@ -59,7 +59,7 @@ FILLS: dict[str, str] = {
     "ground-other": "#f6f6f4",
     "reaction-unknown": "#6b757f",
     "reaction-grippers": "#b4c6d6",
-    "reaction-mixed": "#7796b3",
+    "reaction-part-ring": "#7796b3",
     "reaction-ring": "#2f5d8a",
 }
 

@@ -16,13 +16,13 @@ EDGE = 0.02  # shares of ring-reacted advance nearer to 0 or 1 than this are gri
 KINDS: tuple[tuple[int, str, str, float], ...] = (
     (2, "grippers", "grippers", 0.35),
     (4, "ring", "ring", 1.0),
-    (3, "mixed", "mixed", 0.7),
+    (3, "part-ring", "part ring", 0.7),
     (1, "unknown", "not known", 0.12),
 )
 
 
 def codes_of(low: Floats, high: Floats, bored: Flags) -> Whole:
-    """0 nothing bored, 1 not known, 2 grippers, 3 mixed, 4 ring, from the least and greatest
+    """0 nothing bored, 1 not known, 2 grippers, 3 part ring, 4 ring, from the least and greatest
     ring-reacted share (n,) of what was bored there."""
     codes = np.where(bored, 1, 0)
     codes = np.where(np.isfinite(low), 3, codes)
@@ -38,7 +38,7 @@ def word(share: float) -> str:
 
 
 def band(frame: StripFrame, rows: Rows, column: str) -> list[Item]:
-    """By pixel column: grippers low, mixed taller, ring full, not known a line at the bottom."""
+    """By pixel column: grippers low, part ring taller, ring full, not known a line at the bottom."""
     if rows.bins is None:
         raise ValueError("rows were not binned by pixel column")
     low, high = lod.columns(rows[column], rows.bins)

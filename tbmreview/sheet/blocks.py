@@ -16,7 +16,7 @@ from tbmreview.sheet.layout import PAD, units_per_metre
 from tbmreview.sheet.provenance import Facts
 
 NO_FINDINGS = "None on this stretch. That does not mean safe ground."
-REACTIONS = (("grippers", "grippers"), ("mixed", "mixed"), ("ring", "ring"), ("unknown", "not known"))
+REACTIONS = (("grippers", "grippers"), ("part-ring", "part ring"), ("ring", "ring"), ("unknown", "not known"))
 VERDICTS = (
     ("finding-open", "finding, open"),
     ("finding-agreed", "agreed"),

@@ -33,7 +33,7 @@ def test_net_and_gross_differ_in_lightness_and_weight():
 
 
 def test_reactions_differ_on_a_grey_printer():
-    levels = [luminance(FILLS[f"reaction-{r}"]) for r in ("grippers", "mixed", "ring")]
+    levels = [luminance(FILLS[f"reaction-{r}"]) for r in ("grippers", "part-ring", "ring")]
     assert all(a / b > 1.4 for a, b in itertools.pairwise(levels))
 
 

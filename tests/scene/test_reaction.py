@@ -1,4 +1,4 @@
-"""The reaction band says what was known, and never calls an unknown or mixed stretch by a name."""
+"""The reaction band says what was known, and never calls an unknown or divided stretch by one name."""
 
 import numpy as np
 import pytest
@@ -24,4 +24,4 @@ def test_codes(low, high, bored, code):
 
 
 def test_words_of_a_step():
-    assert [reaction.word(s) for s in (0.0, 0.5, 1.0, NAN)] == ["grippers", "mixed", "ring", "not known"]
+    assert [reaction.word(s) for s in (0.0, 0.5, 1.0, NAN)] == ["grippers", "part ring", "ring", "not known"]
