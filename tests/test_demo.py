@@ -1,0 +1,113 @@
+"""The sample drive as a newcomer meets it: the demo held against truth, and the commands of the README."""
+
+import os
+import re
+import shlex
+import subprocess
+import sys
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from tbmreview.cli import main
+
+ROOT = Path(__file__).parents[1]
+TRUTH = ROOT / "sample_logs" / "truth" / "strokes.csv"
+README = (ROOT / "README.md").read_text("utf-8")
+
+
+@pytest.fixture(scope="module")
+def demo(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, str]:
+    """The folder that the demo wrote into, and what it printed."""
+    folder = tmp_path_factory.mktemp("demo")
+    done = subprocess.run(
+        [sys.executable, "-m", "tbmreview", "demo", str(folder), "--no-window"],
+        cwd=ROOT, capture_output=True, text=True, check=True,
+    )  # fmt: skip
+    return folder, done.stdout
+
+
+def test_the_demo_comes_as_near_to_truth_as_it_says(demo: tuple[Path, str], tmp_path: Path) -> None:
+    folder, said = demo
+    main(["table", str(folder / "drive"), "--by", "stroke", "--out", str(tmp_path / "s.csv")])
+    ours, truth = pd.read_csv(tmp_path / "s.csv"), pd.read_csv(TRUTH)
+    assert len(ours) == len(truth)
+    assert f"strokes found in their place: {len(truth)}" in said
+    assert ours["advance_m"].sum() == pytest.approx(truth["advance_m"].sum(), rel=1e-3)
+    for name in ("advance_m", "specific_energy_MJ_m3", "fpi_kN_per_mm_rev"):
+        assert np.abs(ours[name] / truth[name] - 1).max() < 5e-3, name
+    net = np.abs(ours["net_fpi_kN_per_mm_rev"] / truth["net_fpi_kN_per_mm_rev"] - 1)
+    assert net.median() < 0.01
+
+
+def test_the_demo_finds_both_faults_and_the_zone_that_nobody_predicted(
+    demo: tuple[Path, str], tmp_path: Path
+) -> None:
+    main(["findings", str(demo[0] / "drive"), "--out", str(tmp_path / "f.csv")])
+    found = pd.read_csv(tmp_path / "f.csv")
+    ground = pd.read_csv(ROOT / "sample_logs" / "mapped.csv")
+    zones = ground[ground["Rock"].str.contains("fault|crushed")]
+    assert len(found) == len(zones)
+    assert np.abs(found["chainage_from_m"].to_numpy() - zones["Chainage from [m]"].to_numpy()).max() < 1.5
+    assert np.abs(found["chainage_to_m"].to_numpy() - zones["Chainage to [m]"].to_numpy()).max() < 1.5
+
+
+def test_in_the_held_stretch_gross_fpi_rises_while_net_falls(demo: tuple[Path, str], tmp_path: Path) -> None:
+    for name, low, high in (("schist", "4370", "4384"), ("held", "4389", "4397")):
+        main(
+            [
+                "table",
+                str(demo[0] / "drive"),
+                "--by",
+                "drive",
+                "--from",
+                low,
+                "--to",
+                high,
+                "--out",
+                str(tmp_path / f"{name}.csv"),
+            ]
+        )
+    schist, held = (pd.read_csv(tmp_path / f"{name}.csv").iloc[0] for name in ("schist", "held"))
+    assert held["fpi_kN_per_mm_rev"] > 1.5 * schist["fpi_kN_per_mm_rev"]
+    assert held["net_fpi_kN_per_mm_rev"] < 0.5 * schist["net_fpi_kN_per_mm_rev"]
+
+
+def test_the_demo_writes_a_sheet_and_a_table(demo: tuple[Path, str]) -> None:
+    folder, _ = demo
+    assert (folder / "sheet.pdf").read_bytes().startswith(b"%PDF")
+    metres = pd.read_csv(folder / "by-metre.csv")
+    assert metres["advance_m"].sum() == pytest.approx(pd.read_csv(TRUTH)["advance_m"].sum(), rel=1e-3)
+
+
+def test_the_demo_again_opens_what_is_there(
+    demo: tuple[Path, str], capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["demo", str(demo[0]), "--no-window"]) == 0
+    assert "was there already" in capsys.readouterr().out
+
+
+def test_the_commands_of_the_readme_work(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    (tmp_path / "sample_logs").symlink_to(ROOT / "sample_logs")
+    monkeypatch.chdir(tmp_path)
+    commands = re.findall(r"^    tbmreview (.+)$", README, re.MULTILINE)
+    assert len(commands) >= 9
+    for command in commands:
+        if command.startswith("view"):
+            continue  # the window has tests of its own
+        words = shlex.split(command)
+        if "sample_logs/logs/*" in words:  # what the shell does
+            at = words.index("sample_logs/logs/*")
+            words[at : at + 1] = sorted(str(p) for p in Path("sample_logs/logs").iterdir())
+        assert main(words) == 0, command
+    assert Path("sheet.pdf").is_file()
+    notebook = re.search(r"### From a notebook\n\n((?:    .+\n|\n)+)", README)
+    assert notebook
+    done = subprocess.run(
+        [sys.executable, "-c", re.sub(r"^    ", "", notebook[1], flags=re.MULTILINE)],
+        env={**os.environ, "PYTHONPATH": str(ROOT)}, capture_output=True, text=True, check=False,
+    )  # fmt: skip
+    assert done.returncode == 0, done.stderr
+    assert "net_fpi_kN_per_mm_rev" in done.stdout
