@@ -62,12 +62,12 @@ def cut_at_steps(pieces: Pieces, axis: Axis) -> tuple[Pieces, Ints]:
     if not np.any(last > first):
         return pieces, first
     of, step = _spread(first, last)
-    way_um = np.maximum(high_um - low_um, 1)[of]
-    a = (np.maximum(step * STEP_UM, low_um[of]) - low_um[of]) / way_um
-    b = np.where(step == last[of], 1.0, (np.minimum((step + 1) * STEP_UM, high_um[of]) - low_um[of]) / way_um)
-    start, length = pieces.start_us[of], (pieces.end_us - pieces.start_us)[of]
     edge_low = np.where(step == first[of], pieces.from_m[of], axis.step_start_m(step))
     edge_high = np.where(step == last[of], pieces.to_m[of], axis.step_start_m(step + 1))
+    way = pieces.to_m - pieces.from_m
+    a = np.where(step == first[of], 0.0, (edge_low - pieces.from_m[of]) / np.where(way > 0, way, 1.0)[of])
+    b = np.append(np.where(of[1:] == of[:-1], a[1:], 1.0), 1.0)
+    start, length = pieces.start_us[of], (pieces.end_us - pieces.start_us)[of]
     cut = Pieces(
         pieces.parent[of],
         pieces.share[of] * (b - a),

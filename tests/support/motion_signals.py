@@ -96,7 +96,9 @@ class MemoryDrive:
             if (day + 1) * DAY_US > start_us and day * DAY_US < end_us
         ]
         whole = join(parts)
-        return Samples(whole.time_us, {n: v for n, v in whole.values.items() if channels is None or n in channels})
+        return Samples(
+            whole.time_us, {n: v for n, v in whole.values.items() if channels is None or n in channels}
+        )
 
     def _hash(self, day: int) -> str:
         part = self.all.between(day * DAY_US, (day + 1) * DAY_US)
