@@ -9,7 +9,7 @@ from tbmreview.domain.errors import Cancelled, ColumnsOpen, LogError, TbmReviewE
 from tbmreview.drive.history import person
 from tbmreview.drive.opened import open_drive
 from tbmreview.drive.progress import Progress
-from tbmreview.ingest.column_map import read_column_map
+from tbmreview.ingest.column_map import ColumnMap, read_column_map
 from tbmreview.ingest.read import FileUnderstanding, read_log, understand
 from tbmreview.ingest.report import FileReport
 from tbmreview.store.importing import Import, Outcome
@@ -60,18 +60,18 @@ class AddReport:
 def add(
     folder: Path | str,
     files: Sequence[Path | str],
-    column_map: Path | None = None,
+    column_map: Path | ColumnMap | None = None,
     progress: Progress | None = None,
     cancelled: Callable[[], bool] | None = None,
 ) -> AddReport:
     """Take logs into a drive: all or none.
 
-    column_map: a file that says what columns are. progress(done, total) counts bytes of the files;
+    column_map: what a person states of the columns, or a file that says it. progress(done, total) counts bytes of the files;
     `cancelled` is asked between blocks. Raises LogError, ColumnsOpen, DriveError, DriveBusy or Cancelled;
     the drive is then as it was.
     """
     drive = open_drive(folder)
-    given = read_column_map(column_map) if column_map else None
+    given = read_column_map(column_map) if isinstance(column_map, Path) else column_map
     logs = [understand(path, drive.setup.drive.zone, drive.setup.machine, given) for path in files]
     questions = [f"{log.path}: {question}" for log in logs for question in log.questions]
     if questions:
