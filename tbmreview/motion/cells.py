@@ -121,7 +121,7 @@ def belt_t_s(record: Record) -> Floats:
 def _unrecorded(record: Record, motion: Motion) -> tuple[tuple[Pieces, Ints], dict[str, Floats]]:
     """Advance in gaps: no time, energy or revolutions, and the stroke of the sample after the gap."""
     way = motion.at_m[1:] - motion.after_m[:-1]
-    gap = np.flatnonzero(way > 0)
+    gap = np.flatnonzero((way > 0) & (record.credit.gap_us[:-1] > 0))
     time_us = record.samples.time_us
     start = time_us[gap] + record.credit.credit_us[gap]
     pieces = whole(start, time_us[gap + 1], motion.after_m[gap], motion.at_m[gap + 1])

@@ -96,7 +96,7 @@ def _gap(context: Context, span: Span, walk: _Walk, at: int, run: Run | None) ->
     chainage says that the head went another way. After a reset it belongs to the stroke that follows."""
     record = context.record
     extension = extension_of(record, span.pushing_set)
-    head_m = _head_by_chainage(record, at)
+    head_m = _head_by_chainage(record, extension, at)
     if extension is not None and not _began_unseen(span, at):
         level = _level(record, extension, at)
         if np.isnan(head_m) or abs(head_m - (level - extension.mm[at - 1]) / 1000) <= CHAINAGE_DOUBT_M:
@@ -135,13 +135,21 @@ def _level(record: Record, extension: Extension, at: int) -> float:
     return middle(extension.mm[at : at + record.readings(5.0)])
 
 
-def _head_by_chainage(record: Record, at: int) -> float:
-    """How far the head went in the gap before sample `at`, by the logged chainage [m]; NaN without one."""
+def _head_by_chainage(record: Record, extension: Extension | None, at: int) -> float:
+    """How far the head went in the gap before sample `at`, by the logged chainage [m]; NaN without one.
+
+    Medians on both sides of the gap, less what the set went forward between the gap and each reading;
+    coming back in a regrip it leaves the head where it is.
+    """
     station = record.logged_position_m
     if station is None:
         return float("nan")
     k = record.readings(30.0)
-    return middle(station[at : at + k]) - middle(station[max(at - k, 0) : at])
+    levels = []
+    for part, edge, forward in ((slice(max(at - k, 0), at), at - 1, -1), (slice(at, at + k), at, 1)):
+        moved = np.zeros(1) if extension is None else (extension.mm[part] - extension.mm[edge]) / 1000
+        levels.append(middle(station[part] - np.where(moved * forward > 0, moved, 0.0)))
+    return levels[1] - levels[0]
 
 
 def _moved_without_boring(context: Context, at: int, run: Run) -> bool:

@@ -106,12 +106,11 @@ def _stroke_shape(
     """Shape from the smoothed stroke, rising only, for logs without a usable speed."""
     last = min(span[1], len(extension.mm) - 1)
     smooth = np.append(extension.smooth_mm[span[0] : span[1]], extension.smooth_mm[last])
-    rising = np.maximum.accumulate(smooth) - smooth[0]
-    step = np.diff(rising)
+    step = np.where(moving, np.diff(np.maximum.accumulate(smooth)), 0.0)
     part = slice(*span)
     whole = record.credit.credit_us[part] + record.credit.gap_us[part]
     credited = record.credit.credit_us[part] / np.maximum(whole, 1)
-    return rising, np.where(moving, step, 0.0) * credited
+    return np.concatenate([[0.0], np.cumsum(step)]), step * credited
 
 
 @dataclass(frozen=True, slots=True)

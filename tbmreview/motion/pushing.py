@@ -33,6 +33,7 @@ START_MM_MIN = 1.2
 STOP_MM_MIN = 0.6
 SHORTEST_PAUSE_S = 10.0  # a shorter standstill of the advance is noise of the speed
 SHORTEST_BOUT_S = 8.0
+BLUR_S = 30.0  # half the longer window of a slope
 LEAST_AUX_S = 90.0  # without a logged speed: pads that come out onto a new segment take less
 LEAST_BOUT_MM = 3.0  # less is no bout, but play in the machine
 DRAWN_BACK_MM = 60.0  # in an interval; more is the ramp of a return
@@ -54,10 +55,12 @@ def find_bouts(record: Record, rate: Floats, kind: str, origin: int, slip: Flags
     slip: (n,) where mains extend in vain."""
     moving = advancing(record, rate) & ~slip
     found: list[Bout] = []
-    for first, stop in _split_at_long_gaps(record, moving):
+    pieces = _split_at_long_gaps(record, moving)
+    for i, (first, stop) in enumerate(pieces):
         if first < origin:
             continue
-        bout = _bout(record, rate, kind, first, stop)
+        free = (pieces[i - 1][1] if i else 0, pieces[i + 1][0] if i + 1 < len(pieces) else len(record))
+        bout = _bout(record, rate, kind, *_sharpened(record, kind, (first, stop), free))
         if bout is not None:
             found.append(bout)
     return found
@@ -86,7 +89,7 @@ def stroke_rate(record: Record, kind: str) -> Floats:
     by_main = main.slope_mm_min if main is not None else np.zeros(len(record))
     if kind != DOUBLE_SHIELD or record.aux is None:
         return by_main
-    still = np.abs(by_main) < START_MM_MIN
+    still = np.abs(by_main) < max(START_MM_MIN, 4 * main.slope_noise_mm_min if main is not None else 0.0)
     return np.where(still, record.aux.slope_mm_min, by_main)
 
 
@@ -101,7 +104,8 @@ def advancing(record: Record, rate: Floats) -> Flags:
     if record.turning is not None:
         able &= record.turning
     going = hysteresis(np.where(able, smooth, 0.0), start, stop) & able
-    going = close_short(going, record.seconds, SHORTEST_PAUSE_S) & able
+    pause_s = SHORTEST_PAUSE_S if record.rate_mm_min is not None else BLUR_S
+    going = close_short(going, record.seconds, pause_s) & able
     going = _trimmed(going, np.where(np.isfinite(rate), rate, smooth) > stop)
     return drop_short(going, record.seconds, min(SHORTEST_BOUT_S, 2 * record.nominal_s))
 
@@ -153,6 +157,32 @@ def _bout(record: Record, rate: Floats, kind: str, first: int, stop: int) -> Bou
     if max(moved, travel if record.rate_mm_min is not None else 0.0) < LEAST_BOUT_MM:
         return None
     return Bout(first, stop, pushing, start, end)
+
+
+def _sharpened(record: Record, kind: str, span: tuple[int, int], free: tuple[int, int]) -> tuple[int, int]:
+    """Without a logged speed the slope of a stroke blurs beginnings and ends: they are where its level
+    leaves that of rest, and where it reaches its greatest. free: the samples up to other bouts."""
+    first, stop = span
+    main, aux = record.main, record.aux
+    if record.rate_mm_min is not None or (main is None and aux is None):
+        return first, stop
+    moves = main is not None and main.smooth_mm[stop - 1] - main.smooth_mm[first] > LEAST_BOUT_MM
+    extension = main if moves or kind != DOUBLE_SHIELD or aux is None else aux
+    assert extension is not None
+    seconds, clear_mm = record.seconds, max(1.5, 2.5 * extension.noise_mm)
+    around = np.searchsorted(seconds, (seconds[first] - BLUR_S, seconds[stop - 1] + BLUR_S)).tolist()
+    part = extension.smooth_mm[around[0] : around[1]]
+    least, most = int(part[: stop - around[0]].argmin()), int(part.argmax())
+    if most <= least or part[most] - part[least] < 3 * clear_mm:
+        return first, stop
+    rate = (part[most] - part[least]) / (seconds[stop - 1] - seconds[first] + record.nominal_s)
+    left = np.flatnonzero(part[least : most + 1] > part[least] + clear_mm)[0] + least + around[0]
+    there = np.flatnonzero(part[least : most + 1] < part[most] - clear_mm)[-1] + least + around[0]
+    begin, end = np.searchsorted(
+        seconds, (seconds[left] - clear_mm / rate, seconds[there] + clear_mm / rate)
+    ).tolist()
+    begin, end = max(begin, around[0], free[0]), min(end + 1, around[1], free[1])
+    return (begin, end) if end > begin else (first, stop)
 
 
 def _ends(

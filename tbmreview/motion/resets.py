@@ -17,7 +17,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from tbmreview.domain.setup import DOUBLE_SHIELD, OPEN_GRIPPER, SINGLE_SHIELD, Machine
+from tbmreview.domain.setup import DOUBLE_SHIELD, SINGLE_SHIELD, Machine
 from tbmreview.domain.states import PushingSet
 from tbmreview.motion.pushing import Bout
 from tbmreview.motion.record import Extension, Record
@@ -101,10 +101,15 @@ def _reset(
     record: Record, extension: Extension, before: Bout, lowest: tuple[int, float], gap: int | None
 ) -> Reset:
     low_at, fall = lowest
-    if gap is not None and extension.mm[gap - 1] - extension.mm[gap] > HALF * fall:
+    if gap is not None and _hidden(extension, gap, fall):
         return Reset(gap, None, unseen=True)
     ramp = (_ramp_start(extension, before, lowest), low_at)
     return Reset(low_at, ramp, unseen=bool(record.after_gap[low_at]))
+
+
+def _hidden(extension: Extension, gap: int, fall: float) -> bool:
+    """Most of the return lies in the gap before a sample."""
+    return bool(extension.mm[gap - 1] - extension.mm[gap] > HALF * fall)
 
 
 def _ramp_start(extension: Extension, before: Bout, lowest: tuple[int, float]) -> int:
@@ -142,7 +147,8 @@ def _is_reset(
     if machine.kind == DOUBLE_SHIELD and record.aux is not None:
         aux = record.aux.smooth_mm[span]
         return bool(aux[-1] - aux[0] > FOLLOWS * fall)
-    if record.gripper is not None and machine.kind in (OPEN_GRIPPER, DOUBLE_SHIELD):
+    gap = _longest_gap(record, before.stop, low_at)
+    if record.gripper is not None and not (gap is not None and _hidden(extension, gap, fall)):
         braced = middle(record.gripper[before.first : before.stop])
         in_return = record.gripper[span]
         if np.isfinite(braced) and np.isfinite(in_return).any():
