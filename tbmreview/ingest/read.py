@@ -1,6 +1,8 @@
 """The door of the layer: understand a log, then read it block by block."""
 
+from collections import deque
 from collections.abc import Callable, Iterator, Mapping
+from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from pathlib import Path
 from zoneinfo import ZoneInfo
@@ -37,6 +39,7 @@ from tbmreview.ingest.stamp_text import GOOD
 from tbmreview.ingest.understand import mean_of, understand_columns
 
 Values = NDArray[np.float64]
+PARSERS = 2  # blocks parsed beside each other while the one before is taken in
 SAME_STAMP = "the same stamp with other values (the first is kept)"
 
 
@@ -283,8 +286,15 @@ class LogReader:
                     done += batch.num_rows
             return
         plan = TextPlan(sample.dialect, stamps, numbers, sample.nulls)
-        for line, data, done in text_blocks(sample.source, sample.dialect):
-            yield parse_rows(data, line, plan), done, sample.source.size
+        with ThreadPoolExecutor(PARSERS) as pool:
+            ahead: deque[tuple[Future[RawBlock], int]] = deque()
+            for line, data, done in text_blocks(sample.source, sample.dialect):
+                ahead.append((pool.submit(parse_rows, data, line, plan), done))
+                if len(ahead) > PARSERS:
+                    parsed, at = ahead.popleft()
+                    yield parsed.result(), at, sample.source.size
+            for parsed, at in ahead:
+                yield parsed.result(), at, sample.source.size
 
     def _block(self, raw: RawBlock) -> Block:
         time_us, status = self._stamps.read(raw.stamps)

@@ -1,6 +1,5 @@
 """Text logs in blocks of rows: Arrow's CSV reader where the block is clean, a tolerant one where not."""
 
-import codecs
 import csv
 import math
 import re
@@ -18,7 +17,8 @@ from tbmreview.ingest.raw import RawBlock, join_blocks
 from tbmreview.ingest.report import Quarantined
 from tbmreview.ingest.source import Source
 
-BLOCK_BYTES = 1 << 24
+BLOCK_BYTES = 1 << 23
+_MARK = "\ufeff".encode()
 _SLOW_BYTES = 1 << 16
 _NULLS = [
     "",
@@ -62,34 +62,47 @@ def text_blocks(
     source: Source, dialect: Dialect, size: int = BLOCK_BYTES
 ) -> Iterator[tuple[int, bytes, int]]:
     """(line number of the first row, whole rows in UTF-8, bytes of the file read so far)."""
-    line, skip, rest = 1, dialect.skip_lines, ""
-    decoder = codecs.getincrementaldecoder(dialect.encoding)(errors="replace")
-    ascii_like = not dialect.encoding.startswith("utf-16")
-    done = 0
+    line, skip, rest, done = 1, dialect.skip_lines, b"", 0
     with source.open() as stream:
         while chunk := stream.read(size):
             done += len(chunk)
-            text = decoder.decode(chunk)
-            if done == len(chunk):
-                text = text.removeprefix("\ufeff")
-            text = rest + text
-            cut = text.rfind("\n") + 1
-            rest, text = text[cut:], text[:cut]
-            line, skip, text = _skip(line, skip, text)
-            if text:
-                yield line, text.encode("utf-8", "surrogatepass" if ascii_like else "replace"), done
-                line += text.count("\n")
-    rest += decoder.decode(b"", final=True)
-    line, skip, rest = _skip(line, skip, rest)
-    if rest.strip("\x1a\r\n \t\x00") and not skip:
-        yield line, rest.rstrip("\x1a").encode("utf-8", "replace"), done
+            data = rest + chunk
+            cut = _after_last_newline(data, dialect.encoding)
+            rest, rows = data[cut:], _utf8(data[:cut], dialect.encoding)
+            if rows and line == 1:
+                rows = rows.removeprefix(_MARK)
+            line, skip, rows = _skip(line, skip, rows)
+            if rows:
+                yield line, rows, done
+                line += rows.count(b"\n")
+    rows = _utf8(rest, dialect.encoding)
+    line, skip, rows = _skip(line, skip, rows.removeprefix(_MARK) if line == 1 else rows)
+    if rows.strip(b"\x1a\r\n \t\x00") and not skip:
+        yield line, rows.rstrip(b"\x1a"), done
 
 
-def _skip(line: int, skip: int, text: str) -> tuple[int, int, str]:
+def _after_last_newline(data: bytes, encoding: str) -> int:
+    """Where the last, unfinished row begins. A line feed is no part of another character in any encoding
+    but UTF-16, where it is two bytes at an even place."""
+    newline = "\n".encode(encoding)
+    at = data.rfind(newline)
+    while at > 0 and at % len(newline):
+        at = data.rfind(newline, 0, at + len(newline) - 1)
+    return 0 if at < 0 else at + len(newline)
+
+
+def _utf8(data: bytes, encoding: str) -> bytes:
+    """Nearly all of a log is ASCII, which needs no work in any encoding but UTF-16."""
+    if data.isascii() and not encoding.startswith("utf-16"):
+        return data
+    return data.decode(encoding, "replace").encode("utf-8", "replace")
+
+
+def _skip(line: int, skip: int, rows: bytes) -> tuple[int, int, bytes]:
     at = 0
-    while skip and (end := text.find("\n", at)) >= 0:
+    while skip and (end := rows.find(b"\n", at)) >= 0:
         at, skip, line = end + 1, skip - 1, line + 1
-    return line, skip, text[at:]
+    return line, skip, rows[at:]
 
 
 def sample_pieces(
@@ -105,14 +118,14 @@ def sample_pieces(
         for k in spread:
             at = (source.size - piece_bytes) * k // (pieces - 1) // 2 * 2
             stream.seek(at)
-            text = stream.read(piece_bytes).decode(dialect.encoding, errors="replace")
+            rows = _utf8(stream.read(piece_bytes), dialect.encoding)
             if k == 0:
-                _, _, text = _skip(1, dialect.skip_lines, text)
+                _, _, rows = _skip(1, dialect.skip_lines, rows)
             else:
-                text = text[text.find("\n") + 1 :]
-            text = text[: text.rfind("\n") + 1]
-            if text:
-                yield 0, text.encode("utf-8", "replace")
+                rows = rows[rows.find(b"\n") + 1 :]
+            rows = rows[: rows.rfind(b"\n") + 1]
+            if rows:
+                yield 0, rows
 
 
 def parse_rows(data: bytes, first_line: int, plan: TextPlan) -> RawBlock:
@@ -143,7 +156,8 @@ def _fast(data: bytes, first_line: int, plan: TextPlan) -> RawBlock | None:
     try:
         table = pa_csv.read_csv(
             pa.BufferReader(data),
-            read_options=pa_csv.ReadOptions(column_names=names),
+            # The block as one piece on this thread; blocks are parsed beside each other.
+            read_options=pa_csv.ReadOptions(column_names=names, use_threads=False, block_size=len(data)),
             parse_options=pa_csv.ParseOptions(delimiter=dialect.delimiter),
             convert_options=pa_csv.ConvertOptions(
                 column_types=types,
