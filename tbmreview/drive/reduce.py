@@ -11,6 +11,7 @@ import hashlib
 import json
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
+from itertools import groupby
 from pathlib import Path
 from typing import Protocol
 
@@ -90,6 +91,15 @@ class Kept:
     tables: Mapping[str, Table]
 
 
+@dataclass(frozen=True, slots=True)
+class Part:
+    """What a day gives: the rows of some tables from one carry's place to the next (None: all to come)."""
+
+    tables: Mapping[str, Table]
+    from_us: int
+    to_us: int | None
+
+
 def reduced(drive: Stored, progress: Progress | None = None) -> Reduced:
     """The drive's tables; computes what is not kept, and keeps it where the folder can be written.
 
@@ -98,10 +108,9 @@ def reduced(drive: Stored, progress: Progress | None = None) -> Reduced:
     settings = settings_read(drive.setup)
     kept = _read(drive.folder, settings)
     ledger, parts = _walk(drive, kept, progress)
-    if tuple(ledger) == kept.ledger:
-        tables = kept.tables
-    else:
-        tables = {name: stack([part[name] for part in parts]) for name in NAMES}
+    tables = kept.tables
+    if tuple(ledger) != kept.ledger:
+        tables = _consolidated(parts)
         _keep(drive.folder, settings, tuple(ledger), tables)
     return Reduced(
         cells=tables["cells"],
@@ -129,31 +138,38 @@ def settings_read(setup: Setup) -> str:
     return json.dumps(read, sort_keys=True)
 
 
-def _walk(drive: Stored, kept: Kept, progress: Progress | None) -> tuple[list[Entry], list[dict[str, Table]]]:
-    """The ledger as it must be now, and the rows of each day: reused where it holds, else made."""
+def _walk(drive: Stored, kept: Kept, progress: Progress | None) -> tuple[list[Entry], list[Part]]:
+    """The ledger as it must be now, and what each day gives: kept where it holds, else made."""
     days = {day: chunk.content_hash for day, chunk in sorted(drive.days().items())}
     known = {entry.day: entry for entry in kept.ledger}
     last_kept = kept.ledger[-1].day if kept.ledger else None
     ledger: list[Entry] = []
-    parts: list[dict[str, Table]] = [dict(empty())]
+    parts: list[Part] = []
     carry = Carry()
     for number, day in enumerate(days):
         last = number == len(days) - 1
-        made_from = _made_from(days, day, carry)
-        entry = known.get(day)
-        # a kept day's provisional rows are there for the last day of the ledger only
-        if entry is None or entry.made_from != made_from or (last and day != last_kept):
-            part, out = _reduce_day(drive, day, carry)
-            entry = Entry(day, made_from, _text(out))
+        made_from, entry, tables = _made_from(days, day, carry), known.get(day), kept.tables
+        # the provisional rows that the last day needs are kept of the ledger's last day only
+        if entry is not None and entry.made_from == made_from and (not last or day == last_kept):
+            out = carry_from(json.loads(entry.carry_out))
         else:
-            part, out = dict(kept.tables), carry_from(json.loads(entry.carry_out))
-        end_us = None if last else out.resume_us
-        parts.append(_rows_between(part, carry.resume_us or BEFORE_ALL, end_us))
+            tables, out = _reduce_day(drive, day, carry)
+            entry = Entry(day, made_from, _text(out))
+        parts.append(Part(tables, carry.resume_us or BEFORE_ALL, None if last else out.resume_us))
         ledger.append(entry)
         carry = out
         if progress is not None:
             progress(number + 1, len(days))
     return ledger, parts
+
+
+def _consolidated(parts: Sequence[Part]) -> dict[str, Table]:
+    """The rows of all days; days in a row that are kept are taken in one piece."""
+    rows = [empty()]
+    for _, run in groupby(parts, key=lambda part: id(part.tables)):
+        of = list(run)
+        rows.append(_rows_between(of[0].tables, of[0].from_us, of[-1].to_us))
+    return {name: stack([table[name] for table in rows]) for name in NAMES}
 
 
 def _made_from(days: Mapping[int, str], day: int, carry: Carry) -> str:

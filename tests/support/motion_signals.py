@@ -73,7 +73,9 @@ class MemoryDrive:
 
     def __init__(self, folder: Path, setup: Setup, samples: Samples) -> None:
         self.folder, self.setup, self.all = folder, setup, samples
-        self.read: list[int] = []
+        self.read: list[int] = []  # the UTC days up to which samples were asked for
+        self.rows_read: list[int] = []  # how many were read for each of these
+        self._rows = 0
         self.kept: set[int] | None = None
         folder.mkdir(parents=True, exist_ok=True)
 
@@ -89,13 +91,17 @@ class MemoryDrive:
         return {day: Day(self._hash(day)) for day in shown}
 
     def samples(self, start_us: int, end_us: int, channels: Sequence[str] | None = None) -> Samples:
-        self.read.append(end_us // DAY_US - 1)
         parts = [
             self.all.between(max(start_us, day * DAY_US), min(end_us, (day + 1) * DAY_US))
             for day in self.days()
             if (day + 1) * DAY_US > start_us and day * DAY_US < end_us
         ]
         whole = join(parts)
+        self._rows += len(whole)
+        if end_us % DAY_US == 0:  # the last stretch of a day's window
+            self.read.append(end_us // DAY_US - 1)
+            self.rows_read.append(self._rows)
+            self._rows = 0
         return Samples(
             whole.time_us, {n: v for n, v in whole.values.items() if channels is None or n in channels}
         )
