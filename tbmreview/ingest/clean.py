@@ -1,4 +1,7 @@
-"""Named rules that make a value missing or a row a duplicate; each counts what it did."""
+"""Rules that look at one value or one stamp: what is no measurement, which rows say the same.
+
+Rules that look at the rows around a value are in `surroundings`.
+"""
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
@@ -12,8 +15,12 @@ Values = NDArray[np.float64]
 Mask = NDArray[np.bool_]
 
 # Numbers that loggers write for *no reading* and that no channel reads by chance (common practice).
-# Others (-999, 32767) are caught by the channel's range where they cannot be a reading.
+# Others (-1, -999, 32767) may be readings: `surroundings` looks at what stands beside them.
 SENTINELS = np.array([-9999.0, -9999.99, -9999.25, -999.25, -99999.0])
+OUT_OF_RANGE = "outside what a machine reads"
+
+WEAK, STRONG = 1, 2
+_STRONG = np.array([-999.0, 9999.0, 32767.0, -32767.0, -32768.0, 65535.0])
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,12 +45,54 @@ VALUE_RULES: tuple[ValueRule, ...] = (
 )
 
 
-def out_of_range(values: Values, name: str) -> Mask:
-    """Values, (n,) in canonical units, that no machine reads; all False for an extra channel."""
+def value_faults(raw: Values, values: Values, name: str) -> list[tuple[str, Mask]]:
+    """(rule, marks (n,)) of the rules that found something; no value is marked twice.
+
+    raw: as written; values: in the channel's unit. The extremes tell whether any rule can find
+    anything, so a clean column costs two reductions.
+    """
+    if not len(raw):
+        return []
+    found: list[tuple[str, Mask]] = []
+    lowest, highest = np.fmin.reduce(raw), np.fmax.reduce(raw)
+    if lowest <= SENTINELS.max() or np.isinf(highest):
+        found = [(rule.name, rule.finds(raw, name)) for rule in VALUE_RULES]
     channel = BY_NAME.get(name)
-    if channel is None:
-        return np.zeros(len(values), bool)
-    return np.asarray((values < channel.low) | (values > channel.high))
+    if channel is not None:
+        low, high = (lowest, highest) if values is raw else (np.fmin.reduce(values), np.fmax.reduce(values))
+        if low < channel.low or high > channel.high:
+            odd = (values < channel.low) | (values > channel.high)
+            for _, marks in found:
+                odd &= ~marks
+            found.append((OUT_OF_RANGE, odd))
+    return [(rule, marks) for rule, marks in found if marks.any()]
+
+
+def suspects(raw: Values) -> NDArray[np.int8] | None:
+    """(n,) 0, WEAK or STRONG: numbers that often mean *no reading*; None where there is none.
+
+    STRONG are -999, 9999 and the ends of a 16-bit register; WEAK is -1, which a sensor at rest may read.
+    """
+    if not len(raw):
+        return None
+    lowest, highest = np.fmin.reduce(raw), np.fmax.reduce(raw)
+    if not (lowest <= -1 or highest >= 9999):
+        return None
+    codes = np.where(raw == -1, WEAK, 0).astype(np.int8)
+    if lowest <= -999 or highest >= 9999:
+        codes[np.isin(raw, _STRONG)] = STRONG
+    return codes if codes.any() else None
+
+
+def wraps(raw: Values) -> NDArray[np.int64]:
+    """Rows, rising, at which a 16-bit counter has begun again; raw (n,) as written, NaN never."""
+    if not len(raw) or not np.fmax.reduce(raw) >= 32_000:
+        return np.empty(0, np.int64)
+    before, after = raw[:-1], raw[1:]
+    signed = (before > 32_000) & (before <= 32_767) & (after >= -32_768) & (after < -32_000)
+    restart = (after >= 0) & (after < 700)
+    plain = restart & (((before > 32_000) & (before <= 32_768)) | ((before > 65_000) & (before <= 65_536)))
+    return np.flatnonzero(signed | plain) + 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,15 +102,13 @@ class Ordered:
     rows: NDArray[np.int64]
     same: NDArray[np.int64]
     other: NDArray[np.int64]
-    unordered: int
 
 
 def order_rows(time_us: NDArray[np.int64], values: Mapping[str, Values]) -> Ordered:
     """Sort by time; of rows with one stamp the first in the file stays."""
-    steps = np.diff(time_us)
-    if np.all(steps > 0):
+    if np.all(time_us[1:] > time_us[:-1]):
         none = np.empty(0, np.int64)
-        return Ordered(np.arange(len(time_us)), none, none, 0)
+        return Ordered(np.arange(len(time_us)), none, none)
     order = np.argsort(time_us, kind="stable")
     stamps = time_us[order]
     new = np.r_[True, stamps[1:] != stamps[:-1]]
@@ -71,4 +118,4 @@ def order_rows(time_us: NDArray[np.int64], values: Mapping[str, Values]) -> Orde
     for column in values.values():
         a, b = column[again], column[of]
         agree &= (a == b) | (np.isnan(a) & np.isnan(b))
-    return Ordered(order[new], again[agree], again[~agree], int((steps < 0).sum()))
+    return Ordered(order[new], again[agree], again[~agree])

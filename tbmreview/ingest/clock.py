@@ -28,6 +28,7 @@ REASONS = {
 # A recorder without a clock writes the zero of its calendar; no machine log is older than this.
 _EARLIEST_US = 7_305 * DAY_US  # 1990-01-01
 _LATEST_US = 47_482 * DAY_US  # 2100-01-01
+_ALL_ZERO = r"^[\s:./T-]*0[\s0:./T-]*$"  # a stamp written with zeros only
 _ZERO_DAY = 10_955  # 1999-12-30: the zero day 1899-12-30 written with two digits for its year
 
 
@@ -38,7 +39,9 @@ class Clock:
     columns: one column, or date and time. kind: 'text', 'epoch', 'serial' (days since 1899-12-30) or
     'typed' (the file's own stamps). order: of year, month and day in text. tick_us: microseconds in
     one epoch count. zone: 'UTC', an offset such as '+01:00', 'stamp' (each stamp carries its own),
-    'drive' (local time of the drive) or an IANA name.
+    'drive' (local time of the drive) or an IANA name. late_us: taken off each stamp, where stamps mark
+    the end of their interval. rows_per_stamp, unit_us: where stamps are too coarse for the rows, the
+    usual number of rows that share one and the time over which they are spread.
     """
 
     columns: tuple[int, ...]
@@ -47,6 +50,9 @@ class Clock:
     tick_us: float = 0.0
     zone: str = "drive"
     said: str = ""
+    late_us: int = 0
+    rows_per_stamp: int = 1
+    unit_us: int = 0
 
 
 class StampReader:
@@ -57,6 +63,22 @@ class StampReader:
         self.zone = zone
         self._local: LocalTime | None = None
         self.doubled = 0
+        self._begun = False
+
+    @property
+    def spreads(self) -> bool:
+        """Whether rows that share a stamp are spread: all of them must then come in one call of `read`."""
+        return self.clock.rows_per_stamp > 1
+
+    def last_group(self, arrays: Sequence[ArrowArray]) -> int:
+        """The first of the last rows that share one stamp as written; the number of rows where n = 0."""
+        n = len(arrays[0])
+        if not n:
+            return 0
+        other = np.zeros(n, bool)
+        for array in arrays:
+            other |= ~np.asarray(pc.fill_null(pc.equal(array, array[n - 1]), False))
+        return int(np.flatnonzero(other)[-1]) + 1 if other.any() else 0
 
     def read(self, arrays: Sequence[ArrowArray]) -> tuple[NDArray[np.int64], NDArray[np.int8]]:
         """(UTC microseconds, status), each (n,); the status is GOOD or a key of REASONS."""
@@ -67,14 +89,40 @@ class StampReader:
             time_us = time_us.copy()
             time_us[naive], skipped = self._to_utc(time_us[naive])
             status[np.flatnonzero(naive)[skipped]] = SKIPPED_HOUR
-        return time_us, status
+        if self.spreads:
+            good = np.flatnonzero(status == GOOD)
+            time_us = time_us.copy()
+            time_us[good] = self._spread(time_us[good])
+        return time_us - self.clock.late_us if self.clock.late_us else time_us, status
+
+    def _spread(self, time_us: NDArray[np.int64]) -> NDArray[np.int64]:
+        """Rows of one stamp laid evenly over what the stamp stands for.
+
+        A group with fewer rows than usual keeps the usual distance: the first of the file ends its
+        interval, as the recorder was switched on within it, any other begins it.
+        """
+        if not len(time_us):
+            return time_us
+        start = np.flatnonzero(np.r_[True, time_us[1:] != time_us[:-1]])
+        size = np.diff(np.r_[start, len(time_us)])
+        place = np.arange(len(time_us)) - np.repeat(start, size)
+        usual = self.clock.rows_per_stamp
+        if not self._begun and size[0] < usual:
+            place[: size[0]] += usual - size[0]
+        self._begun = True
+        return time_us + place * self.clock.unit_us // np.repeat(np.maximum(size, usual), size)
 
     def _raw(
         self, arrays: Sequence[ArrowArray]
     ) -> tuple[NDArray[np.int64], NDArray[np.int8], NDArray[np.int8]]:
         kind = self.clock.kind
         if kind == "text":
-            return parse_text(_joined(arrays), self.clock.order)
+            text = _joined(arrays)
+            time_us, status, aware = parse_text(text, self.clock.order)
+            if (status == NO_STAMP).any():
+                zeros = np.asarray(pc.fill_null(pc.match_substring_regex(text, _ALL_ZERO), False))
+                status[(status == NO_STAMP) & zeros] = NEVER
+            return time_us, status, aware
         if kind == "typed":
             return _typed(arrays[0])
         counts = pc.cast(arrays[0], pa.float64(), safe=False).to_numpy(zero_copy_only=False)

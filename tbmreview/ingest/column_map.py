@@ -14,11 +14,13 @@ from tbmreview.ingest.stamp_text import ORDERS
 from tbmreview.ingest.units import for_channel, parse_unit
 
 IGNORE, EXTRA = "ignore", "extra"
+OPEN = "?"  # a unit still to be filled in
 
 
 @dataclass(frozen=True, slots=True)
 class Entry:
-    """One header: a channel name, 'extra' or 'ignore'; unit of the file's values for a channel."""
+    """One header: a channel name, 'extra' or 'ignore'; unit of the file's values for a channel, OPEN where
+    the data are to settle it or it is asked for again."""
 
     channel: str
     unit: str = ""
@@ -29,12 +31,14 @@ class ColumnMap:
     """columns: header as shown -> Entry. Clock entries are '' or () where not stated.
 
     zone: 'UTC', an offset '+01:00', 'drive' or an IANA name. order: 'ymd', 'dmy' or 'mdy'.
+    stamp_marks: 'start' or 'end' of the interval that a row stands for; start where not stated.
     """
 
     columns: Mapping[str, Entry] = field(default_factory=dict)
     stamps: tuple[str, ...] = ()
     order: str = ""
     zone: str = ""
+    stamp_marks: str = ""
 
     def as_toml(self) -> str:
         """The map as text that `read_column_map` takes back."""
@@ -44,10 +48,18 @@ class ColumnMap:
         lines += [
             "# under its own name, or 'ignore' to leave it out. Change what is wrong and give it to `add`."
         ]
+        lines += [
+            "# A unit '?' is open: fill it in as the file's values are written, such as 'kN' or '0.1 mm/rev'."
+        ]
         lines += ["", "[clock]"]
         lines += [f"stamps = {_quoted(list(self.stamps))}"] if self.stamps else []
         lines += [f"order = {_quoted(self.order)}  # ymd, dmy or mdy"] if self.order else []
         lines += [f"zone = {_quoted(self.zone)}  # drive, UTC, +01:00 or an IANA name"] if self.zone else []
+        lines += (
+            [f"stamp_marks = {_quoted(self.stamp_marks)}  # start or end of a row's interval"]
+            if self.stamp_marks
+            else []
+        )
         lines += ["", "[columns]"]
         for header, entry in self.columns.items():
             unit = f", unit = {_quoted(entry.unit)}" if entry.unit else ""
@@ -98,17 +110,26 @@ def _entry(value: Any, header: str, name: str) -> Entry:
         raise LogError(
             f"{name}: {header!r}: unknown channel {channel!r}; known are {', '.join(BY_NAME)}, extra, ignore"
         )
-    if channel in BY_NAME and unit and for_channel(parse_unit(unit), BY_NAME[channel]) is None:
+    if (
+        channel in BY_NAME
+        and unit not in ("", OPEN)
+        and for_channel(parse_unit(unit), BY_NAME[channel]) is None
+    ):
         raise LogError(f"{name}: {header!r}: {unit!r} is no known unit of {BY_NAME[channel].quantity}")
     if channel in BY_NAME and not unit and BY_NAME[channel].unit:
         raise LogError(f"{name}: {header!r}: state the unit the file's values are written in")
     return Entry(channel, unit)
 
 
-def _clock(clock: Mapping[str, Any], name: str) -> tuple[tuple[str, ...], str, str]:
-    unknown = set(clock) - {"stamps", "order", "zone"}
+def _clock(clock: Mapping[str, Any], name: str) -> tuple[tuple[str, ...], str, str, str]:
+    unknown = set(clock) - {"stamps", "order", "zone", "stamp_marks"}
     if unknown:
-        raise LogError(f"{name}: [clock] {sorted(unknown)[0]}: unknown key; known are stamps, order, zone")
+        raise LogError(
+            f"{name}: [clock] {sorted(unknown)[0]}: unknown key; known are stamps, order, zone, stamp_marks"
+        )
+    marks = clock.get("stamp_marks", "")
+    if marks not in ("", "start", "end"):
+        raise LogError(f"{name}: [clock] stamp_marks = {marks!r}: expected start or end")
     stamps, order, zone = clock.get("stamps", []), clock.get("order", ""), clock.get("zone", "")
     stamps = [stamps] if isinstance(stamps, str) else stamps
     if not isinstance(stamps, list) or len(stamps) > 2 or not all(isinstance(s, str) for s in stamps):
@@ -119,7 +140,7 @@ def _clock(clock: Mapping[str, Any], name: str) -> tuple[tuple[str, ...], str, s
         raise LogError(
             f"{name}: [clock] zone = {zone!r}: expected drive, UTC, an offset such as +01:00 or an IANA name"
         )
-    return tuple(stamps), order, zone
+    return tuple(stamps), order, zone, marks
 
 
 def known_zone(zone: str) -> bool:

@@ -55,3 +55,15 @@ def join_blocks(parts: Sequence[RawBlock]) -> RawBlock:
         bad,
         row_text,
     )
+
+
+def cut_block(block: RawBlock, start: int, end: int) -> RawBlock:
+    """Rows start <= i < end; what is torn or bad goes with the first row."""
+    return RawBlock(
+        block.lines[start:end],
+        tuple(array.slice(start, end - start) for array in block.stamps),
+        {c: v[start:end] for c, v in block.numbers.items()},
+        () if start else block.torn,
+        {} if start else block.bad,
+        lambda i: block.row_text(start + i),
+    )

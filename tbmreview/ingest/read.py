@@ -1,7 +1,8 @@
 """The door of the layer: understand a log, then read it block by block."""
 
+import math
 from collections import deque
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -11,15 +12,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tbmreview.domain.errors import ColumnsOpen, LogError
-from tbmreview.domain.samples import Samples
+from tbmreview.domain.samples import MICROSECONDS
 from tbmreview.domain.setup import Machine
-from tbmreview.ingest.clean import VALUE_RULES, order_rows, out_of_range
-from tbmreview.ingest.clock import REASONS, Clock, StampReader
+from tbmreview.ingest.clock import Clock, StampReader
 from tbmreview.ingest.column_map import EXTRA as MAP_EXTRA
 from tbmreview.ingest.column_map import ColumnMap, Entry
 from tbmreview.ingest.find_clock import ClockFound, find_clock
+from tbmreview.ingest.pace import Pace, in_words, pace_of, refuse_sparse
+from tbmreview.ingest.print_step import PrintSteps
 from tbmreview.ingest.raw import RawBlock
-from tbmreview.ingest.read_text import TextPlan, parse_rows, text_blocks
+from tbmreview.ingest.read_text import TextPlan, column_texts, parse_rows, text_blocks
 from tbmreview.ingest.read_typed import TypedPlan, batch_block, opened
 from tbmreview.ingest.report import (
     CHANNEL,
@@ -28,19 +30,20 @@ from tbmreview.ingest.report import (
     STAMP,
     Column,
     FileReport,
-    Quarantined,
     Repair,
-    Tally,
     column_lines,
 )
 from tbmreview.ingest.sample import LogSample, joined, sample_blocks, take_sample
+from tbmreview.ingest.settle import Block, Settling
 from tbmreview.ingest.source import find_source
 from tbmreview.ingest.stamp_text import GOOD
-from tbmreview.ingest.understand import mean_of, understand_columns
+from tbmreview.ingest.surroundings import lively
+from tbmreview.ingest.two_clocks import compare_clocks
+from tbmreview.ingest.understand import understand_columns
 
 Values = NDArray[np.float64]
+_TEXTS, _TEXTS_BYTES = 20, 1 << 16  # rows of each block whose texts show how numbers are printed
 PARSERS = 2  # blocks parsed beside each other while the one before is taken in
-SAME_STAMP = "the same stamp with other values (the first is kept)"
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,6 +58,8 @@ class FileUnderstanding:
     columns: tuple[Column, ...]
     notes: tuple[str, ...]
     mapped: bool
+    interval_s: float = math.nan
+    lively: frozenset[str] = frozenset()
 
     @property
     def questions(self) -> tuple[str, ...]:
@@ -80,7 +85,8 @@ class FileUnderstanding:
         by_index = {c.index: c.header for c in self.columns}
         order = clock.order if clock.kind == "text" and not self.clock_question else ""
         zone = "" if clock.zone == "stamp" else clock.zone
-        return ColumnMap(entries, tuple(by_index[i] for i in clock.columns), order, zone)
+        marks = "end" if clock.late_us else ""
+        return ColumnMap(entries, tuple(by_index[i] for i in clock.columns), order, zone, marks)
 
     def as_text(self) -> str:
         """How the log is understood, in plain lines."""
@@ -116,15 +122,18 @@ def understand(
     blocks = sample_blocks(sample, tuple(k for clock in clocks for k in clock.columns))
     if sum(map(len, blocks)) == 0:
         raise LogError(f"{path}: holds no whole row; expected a row for each instant")
-    instants = [_instants(blocks, clock, zone, clocks) for clock in clocks]
     values = {k: joined(blocks, k) for k in blocks[0].numbers if k not in found.columns}
+    instants = [_instants(blocks, clock, zone, clocks) for clock in clocks]
+    pace = pace_of(instants[0], [block.numbers for block in blocks]) if instants else Pace(math.nan)
+    clock = _paced(found.clock, pace, given)
+    if clock is not None and clock.rows_per_stamp > 1:
+        instants[0] = _instants(blocks, clock, zone, [clock])
     seconds = instants[0] if instants else [np.full(len(block), np.nan) for block in blocks]
     columns, notes = understand_columns(_without(sample, found.columns), values, seconds, machine, given)
-    if found.beside is not None and zone is not None:
-        notes = (
-            *notes,
-            *_contradiction(instants[0], instants[1], sample.headers[found.beside.columns[0]].raw),
-        )
+    named = {c.name: values[c.index] for c in columns if c.role == CHANNEL}
+    refuse_sparse(path, pace, named)
+    notes = (*notes, *_clock_notes(found, instants, pace, sample))
+    found = replace(found, clock=clock)
     columns = tuple(sorted((*_others(columns, found), *_stamp_columns(sample, found)), key=lambda c: c.index))
     clock_question = found.question
     if found.clock is None:
@@ -138,7 +147,37 @@ def understand(
         columns,
         (*sample.notes, *notes),
         bool(given.columns),
+        pace.interval_s,
+        lively(named),
     )
+
+
+def _paced(clock: Clock | None, pace: Pace, given: ColumnMap) -> Clock | None:
+    """The clock with what the pace says of its stamps: too coarse for the rows, at which end of them."""
+    if clock is None:
+        return None
+    late = given.stamp_marks == "end" and math.isfinite(pace.interval_s)
+    end = f"stamps mark the {'end' if late else 'start'} of their interval"
+    return replace(
+        clock,
+        said="; ".join(
+            x for x in (clock.said, pace.said, end + " by the map" * bool(given.stamp_marks)) if x
+        ),
+        late_us=round(pace.interval_s * MICROSECONDS) if late else 0,
+        rows_per_stamp=pace.rows_per_stamp,
+        unit_us=pace.unit_us,
+    )
+
+
+def _clock_notes(
+    found: ClockFound, instants: Sequence[list[Values]], pace: Pace, sample: LogSample
+) -> tuple[str, ...]:
+    notes = []
+    if len(pace.rates) > 1:
+        notes.append(f"rows come every {' and every '.join(map(in_words, pace.rates))}")
+    if found.beside is not None and len(instants) > 1:
+        notes += compare_clocks(instants[0], instants[1], sample.headers[found.beside.columns[0]].raw)
+    return tuple(notes)
 
 
 def _clock(sample: LogSample, path: Path, given: ColumnMap) -> ClockFound:
@@ -200,26 +239,6 @@ def _instants(
     return out
 
 
-def _contradiction(utc: list[Values], local: list[Values], header: str) -> tuple[str, ...]:
-    """A note where the log's local stamps and its UTC stamps do not lie in the drive's zone."""
-    apart = np.concatenate(local) - np.concatenate(utc)
-    apart = apart[np.isfinite(apart)]
-    if not len(apart) or abs(float(np.median(apart))) < 300:
-        return ()
-    hours = float(np.median(apart)) / 3600
-    return (
-        f"{header!r} is {hours:+.2f} h off the log's UTC stamps if it is in the drive's zone; UTC was used",
-    )
-
-
-@dataclass(frozen=True, slots=True)
-class Block:
-    """Canonical samples of a part of the file, sorted within themselves, and the rows set aside."""
-
-    samples: Samples
-    quarantined: tuple[Quarantined, ...]
-
-
 class LogReader:
     """Iterates over the blocks of a log; `report` is complete when the iteration is."""
 
@@ -235,18 +254,23 @@ class LogReader:
         self._log = understanding
         self._on_block = on_block
         self._stamps = StampReader(clock, understanding.zone)
-        self._channels = _by_channel(understanding.columns)
-        self._tally = Tally()
+        self._steps = PrintSteps(understanding.columns)
+        self._settling = Settling(understanding.columns, self._stamps, understanding.lively)
+
+    @property
+    def print_steps(self) -> dict[str, float]:
+        """Channel -> the last decimal that the log has shown so far, in the channel's unit; a channel
+        written in full is absent."""
+        return self._steps.steps()
 
     @property
     def report(self) -> FileReport:
         """The account so far: rows_read = kept + duplicates + quarantined at every block."""
-        tally = self._tally
+        tally = self._settling.tally
         notes = list(self._log.notes)
         if self._log.sample.nulls:
             notes.append("words read as missing: " + ", ".join(map(repr, self._log.sample.nulls)))
-        if tally.unordered:
-            notes.append(f"stamps step back {tally.unordered} times; the rows were put in order")
+        notes += tally.notes()
         if self._stamps.doubled:
             notes.append(f"{self._stamps.doubled} rows lie in the hour that comes twice; their order decided")
         return FileReport(
@@ -261,19 +285,25 @@ class LogReader:
             tally.first_us,
             tally.last_us,
             self._log.clock.said if self._log.clock else "",
+            self._log.interval_s,
         )
 
     def __iter__(self) -> Iterator[Block]:
         for raw, done, total in self._raw():
-            yield self._block(raw)
+            yield from map(self._seen, self._settling.push(raw))
             if self._on_block is not None:
                 self._on_block(done, total)
+        yield from map(self._seen, self._settling.rest())
+
+    def _seen(self, block: Block) -> Block:
+        self._steps.see(block.samples.values)
+        return block
 
     def _raw(self) -> Iterator[tuple[RawBlock, int, int]]:
         sample = self._log.sample
         assert self._log.clock is not None
         stamps = self._log.clock.columns
-        numbers = tuple(sorted({c.index for group in self._channels.values() for c in group}))
+        numbers = self._settling.numbers
         if sample.dialect is None:
             with opened(sample.source) as (_, total, batches):
                 done = 0
@@ -289,92 +319,13 @@ class LogReader:
         with ThreadPoolExecutor(PARSERS) as pool:
             ahead: deque[tuple[Future[RawBlock], int]] = deque()
             for line, data, done in text_blocks(sample.source, sample.dialect):
+                self._steps.see_texts(column_texts(data[:_TEXTS_BYTES], plan, _TEXTS), plan.dialect.decimal)
                 ahead.append((pool.submit(parse_rows, data, line, plan), done))
                 if len(ahead) > PARSERS:
                     parsed, at = ahead.popleft()
                     yield parsed.result(), at, sample.source.size
             for parsed, at in ahead:
                 yield parsed.result(), at, sample.source.size
-
-    def _block(self, raw: RawBlock) -> Block:
-        time_us, status = self._stamps.read(raw.stamps)
-        good = np.flatnonzero(status == GOOD)
-        aside = [
-            Quarantined(int(raw.lines[i]), REASONS[int(status[i])], raw.row_text(int(i)))
-            for i in np.flatnonzero(status != GOOD)
-        ]
-        values = self._values(raw, good)
-        ordered = order_rows(time_us[good], values)
-        aside += [
-            Quarantined(int(raw.lines[i]), SAME_STAMP, raw.row_text(int(i)))
-            for i in good[ordered.other].tolist()
-        ]
-        quarantined = tuple(sorted((*raw.torn, *aside), key=lambda q: q.line))
-        kept = {name: column[ordered.rows] for name, column in values.items()}
-        samples = Samples(
-            time_us[good][ordered.rows], {n: v for n, v in kept.items() if not np.all(np.isnan(v))}
-        )
-        self._count(raw, ordered.unordered, len(ordered.same), quarantined, samples)
-        return Block(samples, quarantined)
-
-    def _count(
-        self, raw: RawBlock, unordered: int, same: int, quarantined: tuple[Quarantined, ...], samples: Samples
-    ) -> None:
-        tally = self._tally
-        tally.rows_read += len(raw) + len(raw.torn)
-        tally.kept += len(samples)
-        tally.duplicates += same
-        tally.unordered += unordered
-        tally.quarantine(quarantined)
-        headers = {c.index: c.header for c in self._log.columns}
-        for k, (count, line) in raw.bad.items():
-            tally.repair("text where a number belongs", headers[k], count, line)
-        if len(samples):
-            tally.span(int(samples.time_us[0]), int(samples.time_us[-1]))
-
-    def _values(self, raw: RawBlock, good: NDArray[np.int64]) -> dict[str, Values]:
-        whole = len(good) == len(raw)
-        lines = raw.lines if whole else raw.lines[good]
-        out: dict[str, Values] = {}
-        for name, group in self._channels.items():
-            parts = [
-                self._column(raw.numbers[c.index] if whole else raw.numbers[c.index][good], c, lines)
-                for c in group
-            ]
-            out[name] = parts[0] if len(parts) == 1 else mean_of(parts)
-        return out
-
-    def _column(self, raw: Values, column: Column, lines: NDArray[np.int64]) -> Values:
-        """Canonical values of one column; what is no measurement is made missing and counted."""
-        bad = np.zeros(len(raw), bool)
-        for rule in VALUE_RULES:
-            self._mark(rule.name, rule.finds(raw, column.name) & ~bad, bad, column, lines)
-        values = column.conversion.convert(raw) if column.conversion else raw
-        self._mark(
-            "outside what a machine reads", out_of_range(values, column.name) & ~bad, bad, column, lines
-        )
-        return np.where(bad, np.nan, values) if bad.any() else values
-
-    def _mark(
-        self,
-        rule: str,
-        found: NDArray[np.bool_],
-        bad: NDArray[np.bool_],
-        column: Column,
-        lines: NDArray[np.int64],
-    ) -> None:
-        count = int(found.sum())
-        if count:
-            self._tally.repair(rule, column.header, count, int(lines[np.argmax(found)]))
-            bad |= found
-
-
-def _by_channel(columns: tuple[Column, ...]) -> Mapping[str, tuple[Column, ...]]:
-    out: dict[str, tuple[Column, ...]] = {}
-    for column in columns:
-        if column.role in (CHANNEL, EXTRA):
-            out[column.name] = (*out.get(column.name, ()), column)
-    return out
 
 
 def read_log(

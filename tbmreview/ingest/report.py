@@ -1,8 +1,13 @@
 """What an import did with a file: every row and every repair accounted for."""
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+import numpy as np
+from numpy.typing import NDArray
+
+from tbmreview.domain.channels import BY_NAME
 from tbmreview.ingest.units import Unit
 
 STAMP, CHANNEL, EXTRA, LEFT_OUT = "stamp", "channel", "extra", "left out"
@@ -53,7 +58,8 @@ class Repair:
 class FileReport:
     """The account of one file: rows_read = kept + duplicates + quarantined, always.
 
-    first_us, last_us: its span in microseconds UTC, None where no row was kept.
+    first_us, last_us: its span in microseconds UTC, None where no row was kept. interval_s: the usual
+    time from row to row, NaN where unknown.
     """
 
     file: str
@@ -67,6 +73,7 @@ class FileReport:
     first_us: int | None = None
     last_us: int | None = None
     clock: str = ""
+    interval_s: float = math.nan
 
     @property
     def quarantined_rows(self) -> int:
@@ -108,14 +115,23 @@ def column_lines(columns: tuple[Column, ...]) -> list[str]:
 
 @dataclass(slots=True)
 class Tally:
-    """Counts that a reader gathers while it goes through a file."""
+    """Counts that a reader gathers while it goes through a file.
+
+    repairs, wraps: by rule and column or by column, how many and the first line. falls: how often the
+    stamps fall back, the first line and by how much [s]. negative: channel -> readings below zero and
+    the lowest. constant: channel -> its one value, None once it had a second.
+    """
 
     rows_read: int = 0
     kept: int = 0
     duplicates: int = 0
-    unordered: int = 0
     quarantined: dict[str, int] = field(default_factory=dict)
     repairs: dict[tuple[str, str], tuple[int, int]] = field(default_factory=dict)
+    wraps: dict[str, tuple[int, int]] = field(default_factory=dict)
+    falls: tuple[int, int, float] = (0, 0, 0.0)
+    negative: dict[str, tuple[int, float]] = field(default_factory=dict)
+    constant: dict[str, float | None] = field(default_factory=dict)
+    last_stamp: int | None = None
     first_us: int | None = None
     last_us: int | None = None
 
@@ -125,10 +141,65 @@ class Tally:
             before, first = self.repairs.get((rule, column), (0, first_line))
             self.repairs[rule, column] = (before + count, min(first, first_line))
 
+    def wrap(self, column: str, count: int, first_line: int) -> None:
+        """Add `count` places where a counter begins again."""
+        before, first = self.wraps.get(column, (0, first_line))
+        self.wraps[column] = (before + count, min(first, first_line))
+
+    def fall(self, count: int, first_line: int, seconds: float) -> None:
+        """Add `count` places where the stamps fall back, the first of them by `seconds`."""
+        before, first, by = self.falls
+        self.falls = (before + count, first, by) if before else (count, first_line, seconds)
+
+    def below_zero(self, channel: str, count: int, lowest: float) -> None:
+        """Add `count` readings below zero."""
+        before, low = self.negative.get(channel, (0, 0.0))
+        self.negative[channel] = (before + count, min(low, lowest))
+
+    def steady(self, channel: str, values: NDArray[np.float64]) -> None:
+        """Watch whether a channel ever changes; costs nothing once it has."""
+        if channel in self.constant and self.constant[channel] is None:
+            return
+        lowest, highest = float(np.fmin.reduce(values)), float(np.fmax.reduce(values))
+        if not math.isnan(lowest):
+            value = self.constant.setdefault(channel, lowest)
+            if not lowest == highest == value:
+                self.constant[channel] = None
+
     def quarantine(self, rows: tuple[Quarantined, ...]) -> None:
+        """Add rows set aside."""
         for row in rows:
             self.quarantined[row.reason] = self.quarantined.get(row.reason, 0) + 1
 
     def span(self, first_us: int, last_us: int) -> None:
+        """Widen the span of the kept rows."""
         self.first_us = first_us if self.first_us is None else min(self.first_us, first_us)
         self.last_us = last_us if self.last_us is None else max(self.last_us, last_us)
+
+    def notes(self) -> list[str]:
+        """What was seen and kept as it is, in words."""
+        said = []
+        count, line, seconds = self.falls
+        if count:
+            times = "once" if count == 1 else f"{count} times"
+            said.append(
+                f"stamps fall back {times}, first at line {line} by {seconds:g} s: a clock set back or rows "
+                "out of order; the rows were put in order"
+            )
+        said += [
+            f"{column!r}: a 16-bit counter begins again {number} times, first at line {first}; kept as written"
+            for column, (number, first) in self.wraps.items()
+        ]
+        if self.negative:
+            listed = (
+                f"{name} {number} (lowest {low:.4g} {BY_NAME[name].unit})"
+                for name, (number, low) in self.negative.items()
+            )
+            said.append(f"readings below zero, kept: {', '.join(listed)}")
+        if any(value is None for value in self.constant.values()):
+            said += [
+                f"{name} reads {value:g} throughout: not connected or dead"
+                for name, value in self.constant.items()
+                if name in BY_NAME and value in (0.0, -1.0)
+            ]
+        return said
