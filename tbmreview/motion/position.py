@@ -13,7 +13,7 @@ import numpy as np
 
 from tbmreview.motion.pushing import Bout
 from tbmreview.motion.record import Extension, Record
-from tbmreview.motion.signals import Flags, Floats, Ints
+from tbmreview.motion.signals import Flags, Floats, Ints, middle
 
 ENDS_S = 20.0  # the ends of a run are medians over so many seconds
 AGREE = (0.7, 1.4)  # speed times time over the stroke's change; outside it the speed is not used
@@ -97,7 +97,7 @@ def _anchored(
 def _ends(mm: Floats, shape: Floats, where: Ints, k: int) -> tuple[float, float]:
     """Extension at both ends: medians of what is left when the shape is taken off."""
     left = mm - shape[:-1]
-    return float(np.median(left[where[:k]])), float(shape[-1] + np.median(left[where[-k:]]))
+    return middle(left[where[:k]]), float(shape[-1]) + middle(left[where[-k:]])
 
 
 def _stroke_shape(

@@ -10,7 +10,7 @@ from tbmreview.domain.setup import DOUBLE_SHIELD, Setup
 from tbmreview.domain.shifts import utc_day
 from tbmreview.motion.carry import Carry
 from tbmreview.motion.credit import Credit, credit, nominal_by_day
-from tbmreview.motion.signals import Flags, Floats, Window, filled, hysteresis, median3, noise, window
+from tbmreview.motion.signals import Flags, Floats, Window, filled, hysteresis, median3, noise, slope, window
 
 # The channels that motion reads.
 CHANNELS_READ = (
@@ -120,9 +120,9 @@ def record_of(samples: Samples, carry: Carry, setup: Setup) -> Record:
     felt = window(seconds, max(FELT_S, 2 * typical_s))
     # in a slow log a single reading may be all that is seen of a peak or of a short phase: it is no spike
     clear = median3 if typical_s <= FINE_S else _as_is
-    main = _extension(clear(samples.get("main_stroke_mm")), felt, typical_s)
+    main = _extension(clear(samples.get("main_stroke_mm")), seconds, felt, typical_s)
     speed, torque = np.abs(samples.get("head_speed_rpm")), np.abs(samples.get("torque_kNm"))
-    aux = _extension(clear(samples.get("aux_stroke_mm")), felt, typical_s)
+    aux = _extension(clear(samples.get("aux_stroke_mm")), seconds, felt, typical_s)
     rate, station = _rate(samples, speed), _logged_position(samples, main, setup)
     credited = credit(time_us, nominal, setup.motion.gap_intervals, carry.quiet_us)
     long_gap_s = max(LONG_GAP_S, 5 * typical_s)
@@ -138,7 +138,7 @@ def record_of(samples: Samples, carry: Carry, setup: Setup) -> Record:
         felt_torque_kNm=felt.mean(torque),
         main=main,
         aux=aux,
-        travel=_travel(station, rate, felt, typical_s) if main is None and aux is None else None,
+        travel=_travel(station, rate, seconds, typical_s) if main is None and aux is None else None,
         rate_mm_min=rate,
         logged_position_m=station,
         gripper=_first_known(samples, ("gripper_pressure_bar", "gripper_force_kN")),
@@ -147,8 +147,8 @@ def record_of(samples: Samples, carry: Carry, setup: Setup) -> Record:
     )
 
 
-def _extension(mm: Floats, felt: Window, nominal_s: float) -> Extension | None:
-    known = filled(mm, felt.seconds)
+def _extension(mm: Floats, seconds: Floats, felt: Window, nominal_s: float) -> Extension | None:
+    known = filled(mm, seconds)
     if known is None:
         return None
     deviation = noise(known)
@@ -158,27 +158,27 @@ def _extension(mm: Floats, felt: Window, nominal_s: float) -> Extension | None:
         slope_noise = 60 * deviation * 4 / width * np.sqrt(max(nominal_s, 1e-3) / width)
         if slope_noise <= CLEAR_MM_MIN:
             break
-    return Extension(
-        known, felt.mean(known), window(felt.seconds, width).slope(known) * 60, deviation, slope_noise
-    )
+    return Extension(known, felt.mean(known), slope(seconds, width).of(known) * 60, deviation, slope_noise)
 
 
 def _travel(
-    position_m: Floats | None, rate: Floats | None, felt: Window, nominal_s: float
+    position_m: Floats | None, rate: Floats | None, seconds: Floats, nominal_s: float
 ) -> Extension | None:
     """Coarse and late: smoothed over a minute. None if it stands where the head is said to advance."""
-    known = filled(position_m * 1000, felt.seconds) if position_m is not None else None
+    known = filled(position_m * 1000, seconds) if position_m is not None else None
     if known is None:
         return None
-    wide = window(felt.seconds, max(CHAINAGE_S, 6 * nominal_s))
+    width_s = max(CHAINAGE_S, 6 * nominal_s)
     if rate is not None:
         going = rate > SLOWEST_MM_MIN
         inside = going[1:] & going[:-1]
-        made = float(np.nansum(np.where(inside, rate[:-1] * np.diff(felt.seconds), 0.0))) / 60
+        made = float(np.nansum(np.where(inside, rate[:-1] * np.diff(seconds), 0.0))) / 60
         if np.diff(known)[inside].sum() < STAYS_BEHIND * made:
             return None
-    smooth = wide.mean(known)
-    return Extension(known, smooth, wide.slope(smooth) * 60, CHAINAGE_STEP_MM / 2, CHAINAGE_STEP_MM)
+    smooth = window(seconds, width_s).mean(known)
+    return Extension(
+        known, smooth, slope(seconds, width_s).of(smooth) * 60, CHAINAGE_STEP_MM / 2, CHAINAGE_STEP_MM
+    )
 
 
 def _as_is(x: Floats) -> Floats:

@@ -156,10 +156,14 @@ def _phases(record: Record, worked: Sequence[Worked], cutting: Flags) -> Codes:
     phase = np.full(len(record), Phase.NONE, np.int8)
     if not record.shows_phases:
         return phase
+    felt_thrust = {
+        pushing: record.felt.mean(boring_thrust(record, pushing))
+        for pushing in {w.span.pushing_set for w in worked}
+    }
     for w in worked:
         start = w.span.first
         phase[start : start + len(w.free_rotation)][w.free_rotation] = Phase.FREE_ROTATION
-        thrust = record.felt.mean(boring_thrust(record, w.span.pushing_set))
+        thrust = felt_thrust[w.span.pushing_set]
         for bout in w.span.bouts:
             part = slice(bout.first, bout.stop)
             phase[part][~cutting[part]] = Phase.FREE_ADVANCE

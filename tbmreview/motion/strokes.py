@@ -11,7 +11,7 @@ from tbmreview.motion.face import Context, trace_stroke
 from tbmreview.motion.position import Trace
 from tbmreview.motion.record import Record
 from tbmreview.motion.resets import extension_of
-from tbmreview.motion.signals import Flags, Floats, Ints
+from tbmreview.motion.signals import Flags, Floats, Ints, middle, spread
 from tbmreview.motion.spans import Span
 from tbmreview.motion.torque import (
     LEAST_SAMPLES,
@@ -87,8 +87,7 @@ def _drag(record: Record, span: Span, moving: Ints, contact: int) -> Measured:
     thrust = thrust[np.isfinite(thrust)]
     if len(thrust) < LEAST_SAMPLES:
         return Measured()
-    spread = float(1.4826 * np.median(np.abs(thrust - np.median(thrust))))
-    return Measured(float(np.median(thrust)), spread, len(thrust))
+    return Measured(middle(thrust), spread(thrust), len(thrust))
 
 
 def _remember(baselines: Baselines, no_load: Measured, levels: TorqueLevels) -> Baselines:

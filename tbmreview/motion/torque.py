@@ -11,7 +11,7 @@ import numpy as np
 from tbmreview.domain.setup import Machine
 from tbmreview.motion.carry import Baselines
 from tbmreview.motion.record import Record
-from tbmreview.motion.signals import Flags, Ints, middle
+from tbmreview.motion.signals import Flags, Ints, middle, spread
 
 START_UP_S = 12.0  # drives need up to ten seconds to bring the head to speed
 STEADY_SPEED = 0.04  # head speed within 4 % of its level counts as steady
@@ -61,13 +61,12 @@ def free_rotation(record: Record, first: int, stop: int, levels: TorqueLevels) -
         steady &= torque < max(levels.loaded_from, 1.5 * levels.free)
     if not steady.any():
         return Measured(), none
-    level = float(np.median(speed[steady]))
+    level = middle(speed[steady])
     steady &= np.abs(speed - level) <= STEADY_SPEED * level
     if steady.sum() < LEAST_SAMPLES:
         return Measured(), none
     used = torque[steady]
-    spread = float(1.4826 * np.median(np.abs(used - np.median(used))))
-    return Measured(float(np.median(used)), spread, int(steady.sum()), level), steady
+    return Measured(middle(used), spread(used), int(steady.sum()), level), steady
 
 
 def usual_levels(baselines: Baselines, machine: Machine, boring: float) -> TorqueLevels:

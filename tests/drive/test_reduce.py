@@ -19,7 +19,7 @@ DAYS = 3.4
 
 @pytest.fixture(scope="module")
 def made() -> tuple[Setup, Samples]:
-    truth, log = simulate(51, DAYS)
+    truth, log = simulate(51, DAYS, sample_s=5)  # enough to see every stroke
     return setup_of(truth.options), samples_of(log)
 
 
@@ -71,7 +71,7 @@ def test_a_corrected_day_rebuilds_until_the_carry_repeats(
     before = reduced(drive)
     days = drive.every_day()
     thrust = samples.values["main_thrust_kN"].copy()
-    thrust[np.searchsorted(samples.time_us, days[1] * DAY_US) + np.arange(20_000)] *= 1.1
+    thrust[np.searchsorted(samples.time_us, days[1] * DAY_US) + np.arange(4_000)] *= 1.1
     drive.all = Samples(samples.time_us, {**samples.values, "main_thrust_kN": thrust})
     drive.read.clear()
     after = reduced(drive)

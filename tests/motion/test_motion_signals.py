@@ -12,7 +12,7 @@ from tbmreview.domain.station import Axis
 from tbmreview.motion.carry import REMEMBERED, Baseline, Baselines, Carry, carry_from
 from tbmreview.motion.credit import credit, nominal_by_day, nominal_interval_us
 from tbmreview.motion.pieces import cut_at_steps, cut_at_times, whole
-from tbmreview.motion.signals import close_short, drop_short, hysteresis, median3, noise, runs, window
+from tbmreview.motion.signals import close_short, drop_short, hysteresis, median3, noise, runs, slope, window
 
 S = 1_000_000
 
@@ -51,8 +51,8 @@ def test_samples_left_out_of_a_quiet_stretch_are_no_gap() -> None:
 def test_slope_of_an_uneven_noisy_line() -> None:
     rng = np.random.default_rng(1)
     seconds = np.cumsum(rng.choice([1.0, 2.0, 13.0], 400))
-    slope = window(seconds, 120.0).slope(0.5 * seconds + 0.2 * rng.standard_normal(400))
-    assert slope[5:-5] == pytest.approx(np.full(390, 0.5), abs=0.03)
+    found = slope(seconds, 120.0).of(0.5 * seconds + 0.2 * rng.standard_normal(400))
+    assert found[5:-5] == pytest.approx(np.full(390, 0.5), abs=0.03)
 
 
 def test_mean_leaves_out_what_is_missing() -> None:
