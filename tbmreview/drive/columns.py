@@ -1,25 +1,93 @@
-"""How the columns of logs are understood, before anything is imported."""
+"""How the columns of logs are understood, before anything is imported, and what a person states of them."""
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
+import numpy as np
+
+from tbmreview.domain.channels import BY_NAME
 from tbmreview.domain.errors import TbmReviewError
+from tbmreview.drive.stored import StoredDrive
 from tbmreview.ingest.column_map import ColumnMap, Entry
-from tbmreview.ingest.read import FileUnderstanding, understand
+from tbmreview.ingest.raw import RawBlock, join_blocks
+from tbmreview.ingest.read import FileUnderstanding, Values, understand
+from tbmreview.ingest.read_text import TextPlan, parse_rows, text_blocks
+from tbmreview.ingest.read_typed import TypedPlan, batch_block, opened
+from tbmreview.ingest.report import Column
+from tbmreview.ingest.sample import WORDS
+from tbmreview.ingest.units import for_channel, parse_unit, plausible_units
 from tbmreview.store.setup_file import parse, read_text
+
+FIRST_ROWS = 3000
+_PIECE_BYTES = 1 << 20
+
+
+@dataclass(frozen=True, slots=True)
+class SeenColumn:
+    """A header of the logs and what it is taken for in the log that asks most.
+
+    log: number of that log. files: names of all logs that have the header. stated: what a person
+    stated of it, None where the proposal stands.
+    """
+
+    header: str
+    column: Column
+    log: int
+    files: tuple[str, ...]
+    stated: Entry | None
+
+    @property
+    def open(self) -> bool:
+        """Whether a person must say what it is."""
+        return bool(self.column.question)
 
 
 @dataclass(frozen=True, slots=True)
 class SeenColumns:
-    """The logs, each understood as far as its columns, units and stamps allow."""
+    """The logs, each understood as far as its columns, units and stamps allow.
+
+    given: what a person has stated of them so far. values: by number of the log and of the column, the
+    first values as the file has them (see `with_values`).
+    """
 
     logs: tuple[FileUnderstanding, ...]
+    given: ColumnMap = field(default_factory=ColumnMap)
+    values: Mapping[int, Mapping[int, Values]] = field(default_factory=dict, compare=False, repr=False)
 
     @property
     def questions(self) -> tuple[str, ...]:
         """What must be answered before the logs can be imported, one line each."""
         return tuple(f"{log.path.name}: {question}" for log in self.logs for question in log.questions)
+
+    @property
+    def clock_questions(self) -> tuple[str, ...]:
+        """Those of the questions that are about date and time, each once."""
+        return tuple(dict.fromkeys(log.clock_question for log in self.logs if log.clock_question))
+
+    @property
+    def whole_questions(self) -> tuple[str, ...]:
+        """Those that concern a log as a whole: neither its date and time nor a single column."""
+        found: dict[str, None] = {}
+        for log in self.logs:
+            single = {f"{c.header!r}: {c.question}" for c in log.columns if c.question}
+            found |= dict.fromkeys(q for q in log.questions if q not in single | {log.clock_question})
+        return tuple(found)
+
+    @property
+    def columns(self) -> tuple[SeenColumn, ...]:
+        """Every header once: open questions first, then what a person stated, then in file order."""
+        found: dict[str, SeenColumn] = {}
+        for number, log in enumerate(self.logs):
+            for column in log.columns:
+                before = found.get(column.header)
+                if before is None:
+                    stated = self.given.columns.get(column.header)
+                    before = SeenColumn(column.header, column, number, (), stated)
+                elif column.question and not before.open:
+                    before = replace(before, column=column, log=number)
+                found[column.header] = replace(before, files=(*before.files, log.path.name))
+        return tuple(sorted(found.values(), key=lambda c: (not c.open, c.stated is None)))
 
     def text(self) -> str:
         """In plain lines, log by log; the last line says whether anything is open."""
@@ -38,6 +106,7 @@ class SeenColumns:
                     raise TbmReviewError(
                         f"{log.path}: {header!r} means something else here than in the logs before; write a map for each"
                     )
+        entries = {**{h: e for h, e in self.given.columns.items() if h not in entries}, **entries}
         first = maps[0]
         alike = all((m.stamps, m.order, m.zone) == (first.stamps, first.order, first.zone) for m in maps)
         return ColumnMap(entries, first.stamps, first.order, first.zone) if alike else ColumnMap(entries)
@@ -54,3 +123,89 @@ def columns(files: Sequence[Path | str], setup_file: Path | None = None) -> Seen
         setup, _ = parse(read_text(setup_file), str(setup_file))
         zone, machine = setup.drive.zone, setup.machine
     return SeenColumns(tuple(understand(path, zone, machine) for path in files))
+
+
+def columns_for(folder: Path | str, files: Sequence[Path | str]) -> SeenColumns:
+    """Understand logs that are to be added to a drive, with its zone and machine."""
+    setup = StoredDrive(Path(folder)).setup
+    return SeenColumns(tuple(understand(path, setup.drive.zone, setup.machine) for path in files))
+
+
+def understood_again(folder: Path | str, seen: SeenColumns, given: ColumnMap) -> SeenColumns:
+    """The logs with what a person states now; those that it does not touch stay as they were."""
+    setup = StoredDrive(Path(folder)).setup
+
+    def again(log: FileUnderstanding) -> FileUnderstanding:
+        if _touching(given, log) == _touching(seen.given, log):
+            return log
+        return understand(log.path, setup.drive.zone, setup.machine, given)
+
+    return SeenColumns(tuple(again(log) for log in seen.logs), given, seen.values)
+
+
+def _touching(given: ColumnMap, log: FileUnderstanding) -> ColumnMap:
+    headers = {column.header for column in log.columns}
+    return replace(given, columns={h: entry for h, entry in given.columns.items() if h in headers})
+
+
+def stating(given: ColumnMap, header: str, entry: Entry | None) -> ColumnMap:
+    """What was stated with this entry for a header; None takes back what was stated of it."""
+    others = {h: e for h, e in given.columns.items() if h != header}
+    return replace(given, columns=others if entry is None else {**others, header: entry})
+
+
+def unit_names(channel: str) -> tuple[str, ...]:
+    """The units in which logs write a channel, its own first; () where it has none."""
+    return tuple(unit.name for unit in plausible_units(BY_NAME[channel]))
+
+
+def measures(unit: str, channel: str) -> bool:
+    """Whether a spelling is a known unit of the channel's quantity."""
+    return for_channel(parse_unit(unit), BY_NAME[channel]) is not None
+
+
+def with_values(seen: SeenColumns) -> SeenColumns:
+    """With the first values of every log that a column is shown from."""
+    shown = {column.log for column in seen.columns} - seen.values.keys()
+    return replace(seen, values={**seen.values, **{k: first_values(seen.logs[k]) for k in sorted(shown)}})
+
+
+def first_values(log: FileUnderstanding, rows: int = FIRST_ROWS) -> Mapping[int, Values]:
+    """The first values of each number column as the file has them, by number of the column; (n,) with
+    n <= rows, NaN where there is no number."""
+    numbers = tuple(k for k, kind in enumerate(log.sample.kinds) if kind != WORDS)
+    blocks: list[RawBlock] = []
+    for block in _blocks(log, numbers):
+        blocks.append(block)
+        if sum(map(len, blocks)) >= rows:
+            break
+    if not blocks:
+        return {k: np.empty(0) for k in numbers}
+    whole = join_blocks(blocks)
+    return {k: whole.numbers[k][:rows] for k in numbers}
+
+
+def _blocks(log: FileUnderstanding, numbers: tuple[int, ...]) -> Iterator[RawBlock]:
+    sample = log.sample
+    if sample.dialect is None:
+        with opened(sample.source) as (_, _, batches):
+            for batch in batches:
+                yield batch_block(batch.slice(0, FIRST_ROWS), 1, TypedPlan((), numbers))
+        return
+    plan = TextPlan(sample.dialect, (), numbers, sample.nulls)
+    for line, data, _ in text_blocks(sample.source, sample.dialect, _PIECE_BYTES):
+        yield parse_rows(data, line, plan)
+
+
+def answers(log: FileUnderstanding, column: Column) -> tuple[Entry, ...]:
+    """What may be stated to settle an open column, the unit that the log itself states first; () where the
+    column has no question or the question leaves nothing to choose from."""
+    if not column.question or column.name not in BY_NAME:
+        return ()
+    channel = BY_NAME[column.name]
+    if not channel.unit:
+        return (Entry(column.name),)
+    told = (column.unit, log.sample.headers[column.index].unit_text, *column.alternatives)
+    names = (text.removeprefix(f"{column.name} in ") for text in told)
+    units = (for_channel(parse_unit(name), channel) for name in names)
+    return tuple(dict.fromkeys(Entry(column.name, unit.name) for unit in units if unit is not None))

@@ -26,6 +26,7 @@ class Act:
 ACTS: tuple[Act, ...] = (
     Act(DRIVE, "&Open another drive…", "open_drive", ("Ctrl+O",)),
     Act(DRIVE, "&Add logs…", "add_logs", ("Ctrl+L",)),
+    Act(DRIVE, "Add logs after a &look at their columns…", "look_at_logs", ("Ctrl+Shift+L",)),
     Act(DRIVE, "Write &sheet of the stretch in view…", "write_sheet", ("Ctrl+P",), apart=True),
     Act(DRIVE, "Write &table of the stretch in view…", "write_table", ("Ctrl+T",)),
     Act(DRIVE, "&Close", "close", ("Ctrl+Q",), apart=True),
@@ -45,6 +46,7 @@ ACTS: tuple[Act, ...] = (
 )
 
 MOUSE: tuple[tuple[str, str], ...] = (
+    ("drop files on the window", "add logs to the drive"),
     ("drag", "move along the drive"),
     ("wheel", "closer or further away, about the pointer"),
     ("click or drag in the overview", "go there"),

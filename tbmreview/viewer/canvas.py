@@ -65,6 +65,7 @@ class Canvas(pg.GraphicsView):  # type: ignore[misc]
         self.setBackgroundBrush(QColor(PAGE))
         self.setFrameShape(self.Shape.NoFrame)
         self.viewport().setAttribute(Qt.WidgetAttribute.WA_OpaquePaintEvent)
+        self.setAcceptDrops(False)  # the window takes what is dropped
         self.setMouseTracking(True)
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setCursor(Qt.CursorShape.CrossCursor)

@@ -1,9 +1,10 @@
-"""The window's long work: open, add, write. Each is a job; the desk tells how it goes and how it ended."""
+"""The window's long work: open, understand, add, write. Each is a job; the desk tells how it goes and how it
+ended."""
 
 from collections.abc import Callable, Sequence
 from functools import partial
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from PySide6.QtCore import QObject, Signal, Slot
 
@@ -13,10 +14,19 @@ from tbmreview.scene.source import Source
 from tbmreview.viewer.faults import sentence
 from tbmreview.viewer.jobs import Answer, Jobs, Progress, Step
 
-OPEN, ADD, SHEET, TABLE = "open", "add", "sheet", "table"
+if TYPE_CHECKING:
+    from tbmreview.drive.add import AddReport
+    from tbmreview.drive.columns import SeenColumns
+    from tbmreview.ingest.column_map import ColumnMap
+
+BUSY = "Logs are being added to the drive. Wait until they are in, or stop that first."
+
+OPEN, SEE, ADD, RENEW, SHEET, TABLE = "open", "see", "add", "renew", "sheet", "table"
 DOING = {
     OPEN: "opening the drive",
+    SEE: "reading the columns",
     ADD: "adding logs",
+    RENEW: "bringing the picture up to date",
     SHEET: "writing the sheet",
     TABLE: "writing the table",
 }
@@ -30,6 +40,8 @@ class Desk(QObject):
     ended = Signal()
     opened = Signal(object)  # another drive
     renewed = Signal(object)  # the same drive after a change
+    asked = Signal(object)  # SeenColumns of logs to be added, where a person must or wants to look
+    added = Signal(object)  # AddReport
     reported = Signal(str, str)  # title, text
     failed = Signal(str)  # one sentence
 
@@ -38,9 +50,12 @@ class Desk(QObject):
         self.jobs = Jobs(self)
         self.jobs.answered.connect(self._answered)
         self.jobs.stepped.connect(self._stepped)
+        self._folder, self._look = Path(), False
         self._after: dict[str, Callable[[Any], None]] = {
             OPEN: self.opened.emit,
+            SEE: self._seen,
             ADD: self._added,
+            RENEW: self.renewed.emit,
             SHEET: self._sheet_written,
             TABLE: self._table_written,
         }
@@ -49,9 +64,30 @@ class Desk(QObject):
         """Open another drive."""
         self._begin(OPEN, partial(_open, folder))
 
-    def add(self, folder: Path, files: Sequence[Path]) -> None:
-        """Import logs into the drive."""
-        self._begin(ADD, partial(_add, folder, files))
+    def take_in(self, folder: Path, files: Sequence[Path], look: bool = False) -> None:
+        """Understand logs and add them where nothing is open; else, or to look first, `asked` is told."""
+        if self.jobs.busy(ADD):
+            self.failed.emit(BUSY)
+            return
+        self._folder, self._look = folder, look
+        self._begin(SEE, partial(_see, folder, files, look))
+
+    def see_again(self, seen: "SeenColumns", given: "ColumnMap") -> None:
+        """Understand the logs with what a person states now; `asked` is told of the result."""
+        self._look = True
+        self._begin(SEE, partial(_see_again, self._folder, seen, given))
+
+    def forget(self) -> None:
+        """The logs seen last are not wanted; an answer under way is dropped."""
+        self.jobs.stop(SEE)
+        self._rest()
+
+    def add(self, seen: "SeenColumns") -> None:
+        """Add the logs as seen to the drive for which they were seen."""
+        if self.jobs.busy(ADD):
+            self.failed.emit(BUSY)
+            return
+        self._begin(ADD, partial(_add, self._folder, seen))
 
     def write_sheet(self, source: DriveSource, session: Session, out: Path, scale: int) -> None:
         """Sheets of the stretch in view at 1:scale, with the strips and step in view."""
@@ -63,8 +99,10 @@ class Desk(QObject):
 
     @Slot()
     def stop(self) -> None:
-        """Ask adding to stop. Its answer still counts: it may have been committed already."""
+        """Ask adding to stop; its answer still counts, since it may have been committed already. Looking at
+        columns ends at once."""
         self.jobs.ask(ADD)
+        self.forget()
 
     def close(self) -> None:
         """Stop and wait for the thread."""
@@ -72,7 +110,7 @@ class Desk(QObject):
 
     def _begin(self, kind: str, work: Callable[[Progress], Any]) -> None:
         self.jobs.begin(kind, work)
-        self.began.emit(DOING[kind], kind == ADD)
+        self.began.emit(DOING[kind], kind in (SEE, ADD))
 
     @Slot(object)
     def _stepped(self, step: Step) -> None:
@@ -80,17 +118,25 @@ class Desk(QObject):
 
     @Slot(object)
     def _answered(self, answer: Answer) -> None:
-        if not self.jobs.busy():
-            self.ended.emit()
+        self._rest()
         if answer.error is not None:
             self.failed.emit(sentence(answer.error))
             return
         self._after[answer.kind](answer.result)
 
-    def _added(self, result: tuple[str, DriveSource]) -> None:
-        report, source = result
-        self.renewed.emit(source)
-        self.reported.emit("Logs added", report)
+    def _rest(self) -> None:
+        if not self.jobs.busy():
+            self.ended.emit()
+
+    def _seen(self, seen: "SeenColumns") -> None:
+        if self._look or seen.questions:
+            self.asked.emit(seen)
+        else:
+            self.add(seen)
+
+    def _added(self, report: "AddReport") -> None:
+        self.added.emit(report)
+        self._begin(RENEW, partial(_open, self._folder))
 
     def _sheet_written(self, paths: list[Path]) -> None:
         self.reported.emit("Sheet written", "\n".join(str(path) for path in paths))
@@ -110,11 +156,24 @@ def _open(folder: Path, progress: Progress) -> DriveSource:
     return source
 
 
-def _add(folder: Path, files: Sequence[Path], progress: Progress) -> tuple[str, DriveSource]:
+def _see(folder: Path, files: Sequence[Path], look: bool, progress: Progress) -> "SeenColumns":
+    from tbmreview.drive.columns import columns_for, with_values
+
+    seen = columns_for(folder, files)
+    return with_values(seen) if look or seen.questions else seen
+
+
+def _see_again(folder: Path, seen: "SeenColumns", given: "ColumnMap", progress: Progress) -> "SeenColumns":
+    from tbmreview.drive.columns import understood_again, with_values
+
+    return with_values(understood_again(folder, seen, given))
+
+
+def _add(folder: Path, seen: "SeenColumns", progress: Progress) -> "AddReport":
     from tbmreview.drive.add import add
 
-    report = add(folder, list(files), progress=progress)
-    return report.text(), _open(folder, progress)
+    paths = [log.path for log in seen.logs]
+    return add(folder, paths, column_map=seen.given, progress=progress, cancelled=progress.stopped)
 
 
 def _write_sheet(

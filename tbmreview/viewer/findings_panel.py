@@ -104,14 +104,18 @@ class FindingsPanel(QWidget):
         layout.addWidget(scroll, 1)
         self.table.selectionModel().selectionChanged.connect(self._selected)
 
-    def show_findings(self, findings: Sequence[Finding], axis: Axis) -> None:
-        """Fill the list; nothing is selected."""
+    def show_findings(self, findings: Sequence[Finding], axis: Axis, selected: str = "") -> None:
+        """Fill the list; the finding with this id stays selected, and nothing is told of it."""
         self.model.show(findings, axis)
         count = len(self.model.findings)
         self.heading.setText(
             f"Findings ({count})" if count else "No findings. That does not mean safe ground."
         )
         self.evidence.setText("Select a finding to go there and read its evidence." if count else "")
+        if selected:
+            self.blockSignals(True)
+            self.select(selected)
+            self.blockSignals(False)
 
     def select(self, finding: str) -> None:
         """Select the finding with this id; an unknown id selects nothing."""

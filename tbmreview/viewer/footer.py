@@ -12,6 +12,9 @@ from PySide6.QtWidgets import (
 )
 
 from tbmreview.domain.cautions import CAUTION
+from tbmreview.viewer.pace import Pace
+
+ALL_READ = "all read, being put in order"
 
 
 class Footer(QWidget):
@@ -23,6 +26,7 @@ class Footer(QWidget):
         self.caution = _line("caution")
         self.caution.setText(CAUTION)
         self.work = QLabel()
+        self._what, self._pace = "", Pace()
         self.bar = QProgressBar()
         self.bar.setFixedWidth(160)
         self.bar.setTextVisible(False)
@@ -40,6 +44,7 @@ class Footer(QWidget):
 
     def working(self, what: str, stoppable: bool) -> None:
         """Say what is going on, its extent not known yet."""
+        self._what, self._pace = what, Pace()
         self.work.setText(what)
         self.bar.setRange(0, 0)
         self.work.show()
@@ -47,7 +52,12 @@ class Footer(QWidget):
         self.stop.setVisible(stoppable)
 
     def progress(self, done: int, total: int) -> None:
-        """How far it is."""
+        """How far it is, in bytes."""
+        if done >= total:
+            self.work.setText(f"{self._what}: {ALL_READ}")
+            self.bar.setRange(0, 0)
+            return
+        self.work.setText(": ".join(filter(None, (self._what, self._pace.words(done, total)))))
         self.bar.setRange(0, 1000)
         self.bar.setValue(round(1000 * done / max(total, 1)))
 

@@ -13,7 +13,29 @@ from PySide6.QtCore import QObject, Qt, Signal, Slot
 
 from tbmreview.domain.errors import Cancelled
 
-Progress = Callable[[int, int], None]
+
+class Progress:
+    """What a job is given: called with (done, total) it tells how far the job is, and ends it with
+    Cancelled where it was asked to stop; `stopped` only says whether it was."""
+
+    def __init__(self, tell: Callable[[int, int], None]) -> None:
+        self._tell = tell
+        self._asked = False
+
+    def __call__(self, done: int, total: int) -> None:
+        if self._asked:
+            raise Cancelled("stopped; the drive is as it was")
+        self._tell(done, total)
+
+    def ask(self) -> None:
+        """Ask the job to stop at its next step."""
+        self._asked = True
+
+    def stopped(self) -> bool:
+        """Whether the job was asked to stop."""
+        return self._asked
+
+
 Work = Callable[[Progress], Any]
 
 
@@ -37,13 +59,6 @@ class Step:
     total: int
 
 
-class _Stop:
-    """Told to a running job; its next report of progress ends it."""
-
-    def __init__(self) -> None:
-        self.asked = False
-
-
 class Jobs(QObject):
     """Begin work, hear of it on the main thread."""
 
@@ -55,7 +70,7 @@ class Jobs(QObject):
         super().__init__(parent)
         self._pool = ThreadPoolExecutor(max_workers=1, thread_name_prefix="tbmreview-job")
         self._count = 0
-        self._current: dict[str, tuple[int, _Stop]] = {}
+        self._current: dict[str, tuple[int, Progress]] = {}
         self._arrived.connect(self._receive, Qt.ConnectionType.QueuedConnection)
 
     def begin(self, kind: str, work: Work) -> int:
@@ -63,9 +78,10 @@ class Jobs(QObject):
         to stop and its answer will be dropped."""
         self.stop(kind)
         self._count += 1
-        number, stop = self._count, _Stop()
-        self._current[kind] = (number, stop)
-        self._pool.submit(self._run, number, kind, work, stop)
+        number = self._count
+        progress = Progress(lambda done, total: self._arrived.emit(Step(number, kind, done, total)))
+        self._current[kind] = (number, progress)
+        self._pool.submit(self._run, number, kind, work, progress)
         return number
 
     def busy(self, kind: str | None = None) -> bool:
@@ -75,13 +91,13 @@ class Jobs(QObject):
     def ask(self, kind: str) -> None:
         """Ask the running job of a kind to stop at its next step; its answer is still heard."""
         if kind in self._current:
-            self._current[kind][1].asked = True
+            self._current[kind][1].ask()
 
     def stop(self, kind: str) -> None:
         """Ask the running job of a kind to stop and drop its answer."""
         found = self._current.pop(kind, None)
         if found is not None:
-            found[1].asked = True
+            found[1].ask()
 
     def close(self) -> None:
         """Stop everything and wait for the thread to end."""
@@ -89,14 +105,9 @@ class Jobs(QObject):
             self.stop(kind)
         self._pool.shutdown(wait=True, cancel_futures=True)
 
-    def _run(self, number: int, kind: str, work: Work, stop: _Stop) -> None:
-        def progress(done: int, total: int) -> None:
-            if stop.asked:
-                raise Cancelled("stopped; the drive is as it was")
-            self._arrived.emit(Step(number, kind, done, total))
-
+    def _run(self, number: int, kind: str, work: Work, progress: Progress) -> None:
         try:
-            if stop.asked:
+            if progress.stopped():
                 raise Cancelled("stopped before it began")
             answer = Answer(number, kind, result=work(progress))
         except Exception as error:  # noqa: BLE001 - handed to the main thread, which shows it

@@ -3,7 +3,7 @@
 from PySide6.QtGui import QFont
 from PySide6.QtWidgets import QApplication
 
-from tbmreview.paint.style import INK, PAGE, SOFT
+from tbmreview.paint.style import ACCENT, INK, PAGE, SOFT
 
 RULE, CHOSEN = "#d5d9dc", "#f8e6dc"
 FONT_PIXELS = 13
@@ -20,6 +20,10 @@ QMenu::item:disabled {{ color: #9aa1a7; }}
 QMenu::separator {{ height: 1px; background: {RULE}; margin: 4px 8px; }}
 QLabel#heading {{ font-weight: 600; padding-top: 4px; }}
 QLabel#chainage {{ font-size: 20px; font-weight: 600; min-height: 28px; }}
+QLabel#title {{ font-size: 16px; font-weight: 600; }}
+QLabel#strong {{ font-weight: 600; }}
+QPushButton:disabled, QComboBox:disabled {{ color: #9aa1a7; }}
+QLabel#question {{ color: {ACCENT}; }}
 QLabel#quiet, QLabel#provenance {{ color: {SOFT}; }}
 QLabel#caution {{ color: {INK}; font-style: italic; }}
 QTableView {{ border: none; border-top: 1px solid {RULE}; selection-background-color: {CHOSEN};

@@ -93,8 +93,9 @@ class SidePanel(QWidget):
         kinds = sum(bool(source.ground_names(kind)) for kind in GROUND_KINDS)
         self.here.setFixedHeight((kinds + 1) * LINE_PIXELS + 6)  # nothing jumps while the pointer moves
         self._fill_baselines(source.ground_names(PREDICTED))
-        self.findings.show_findings(source.findings(), source.setup.drive.axis)
-        self._moved(self._stage.session)
+        session = self._stage.session
+        self.findings.show_findings(source.findings(), source.setup.drive.axis, session.finding)
+        self._moved(session)
 
     def _fill_baselines(self, names: tuple[str, ...]) -> None:
         """Predictions to compare with, the latest first; no choice where there is at most one."""

@@ -4,7 +4,7 @@ from math import isnan
 from pathlib import Path
 
 from PySide6.QtCore import Qt, Slot
-from PySide6.QtGui import QCloseEvent
+from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent
 from PySide6.QtWidgets import (
     QFileDialog,
     QInputDialog,
@@ -15,13 +15,19 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from tbmreview.drive.add import AddReport
+from tbmreview.drive.columns import SeenColumns
+from tbmreview.ingest.column_map import ColumnMap
 from tbmreview.scene.hit import read_out
 from tbmreview.scene.of_drive import DriveSource
 from tbmreview.sheet.provenance import provenance_line
 from tbmreview.viewer import pages
 from tbmreview.viewer.actions import build_menus
+from tbmreview.viewer.columns_page import ColumnsPage
 from tbmreview.viewer.desk import Desk
+from tbmreview.viewer.dropped import dropped_files
 from tbmreview.viewer.footer import Footer
+from tbmreview.viewer.import_page import ImportPage
 from tbmreview.viewer.picture_panel import PicturePanel
 from tbmreview.viewer.read_out import reading
 from tbmreview.viewer.side_panel import SidePanel
@@ -47,6 +53,8 @@ class MainWindow(QMainWindow):
         self.side = SidePanel(self.stage)
         self.footer = Footer()
         self.page: QWidget | None = None
+        self.columns_page: ColumnsPage | None = None
+        self.setAcceptDrops(True)
         parts = QSplitter(Qt.Orientation.Horizontal)
         parts.setChildrenCollapsible(False)
         parts.addWidget(self.picture)
@@ -70,7 +78,9 @@ class MainWindow(QMainWindow):
         self.stage.replaced.connect(self._renewed)
         self.picture.pointed.connect(self._pointed)
         self.desk.opened.connect(self._opened)
-        self.desk.renewed.connect(self.stage.renew)
+        self.desk.renewed.connect(self._grown)
+        self.desk.asked.connect(self.ask)
+        self.desk.added.connect(self.show_import)
         self.desk.began.connect(self.footer.working)
         self.desk.stepped.connect(self.footer.progress)
         self.desk.ended.connect(self.footer.rest)
@@ -147,9 +157,28 @@ class MainWindow(QMainWindow):
 
     @Slot()
     def add_logs(self) -> None:
+        self.take_in(self._chosen_logs())
+
+    @Slot()
+    def look_at_logs(self) -> None:
+        self.take_in(self._chosen_logs(), look=True)
+
+    def _chosen_logs(self) -> list[Path]:
         chosen, _ = QFileDialog.getOpenFileNames(self, "Add logs to the drive", "", LOGS)
-        if chosen:
-            self.desk.add(self.folder, [Path(name) for name in chosen])
+        return [Path(name) for name in chosen]
+
+    def take_in(self, files: list[Path], look: bool = False) -> None:
+        """Add logs to the drive; where a question is open, or to look first, their columns are shown."""
+        if files:
+            self.desk.take_in(self.folder, files, look)
+
+    def dragEnterEvent(self, event: QDragEnterEvent) -> None:
+        if event.mimeData().hasUrls() and any(url.isLocalFile() for url in event.mimeData().urls()):
+            event.acceptProposedAction()
+
+    def dropEvent(self, event: QDropEvent) -> None:
+        event.acceptProposedAction()
+        self.take_in(dropped_files(event.mimeData().urls()))
 
     @Slot()
     def write_sheet(self) -> None:
@@ -192,10 +221,43 @@ class MainWindow(QMainWindow):
     @Slot(str)
     def refuse(self, text: str) -> None:
         """Say in one sentence why something was not done."""
+        if self.columns_page is not None:
+            self.columns_page.failed(text)
+            return
         box = QMessageBox(QMessageBox.Icon.NoIcon, "tbmreview", text, QMessageBox.StandardButton.Close, self)
         box.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
         self.page = box
         box.open()
+
+    @Slot(object)
+    def ask(self, seen: SeenColumns) -> None:
+        """Show the columns of logs that are to be added, or what has become of them after a choice."""
+        if self.columns_page is not None:
+            self.columns_page.show_seen(seen)
+            return
+        page = ColumnsPage(seen, self)
+        page.stated.connect(self._stated)
+        page.wanted.connect(self.desk.add)
+        page.finished.connect(self._columns_left)
+        self.columns_page = page
+        page.open()
+
+    @Slot(object)
+    def _stated(self, given: ColumnMap) -> None:
+        if self.columns_page is not None:
+            self.desk.see_again(self.columns_page.seen, given)
+
+    @Slot()
+    def _columns_left(self) -> None:
+        self.columns_page = None
+        self.desk.forget()
+
+    @Slot(object)
+    def show_import(self, report: AddReport) -> None:
+        """Show what an import did."""
+        page = ImportPage(report, self)
+        self.page = page
+        page.open()
 
     def _show_page(self, title: str, html: str) -> None:
         self.page = pages.Page(title, html, self)
@@ -207,6 +269,12 @@ class MainWindow(QMainWindow):
     def _opened(self, source: DriveSource) -> None:
         self.folder = source.drive.folder
         self.stage.open(source)
+
+    @Slot(object)
+    def _grown(self, source: DriveSource) -> None:
+        """Logs were added; by now another drive may be in view."""
+        if source.drive.folder == self.folder:
+            self.stage.renew(source)
 
     @Slot()
     def _renewed(self) -> None:

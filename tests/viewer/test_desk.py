@@ -1,13 +1,10 @@
 """Long work ends in files, reports and sentences."""
 
 from pathlib import Path
-from types import SimpleNamespace
 
 import pytest
 from pytestqt.qtbot import QtBot
 
-from tbmreview.domain.errors import LogError
-from tbmreview.drive import add as add_module
 from tbmreview.drive import opened
 from tbmreview.scene.of_drive import DriveSource
 from tbmreview.viewer.window import MainWindow
@@ -40,60 +37,6 @@ def test_a_table_of_the_stretch_in_view_is_written(window: MainWindow, qtbot: Qt
     with qtbot.waitSignal(window.desk.reported):
         window.desk.write_table(window.stage.source, window.stage.session, out)
     assert "fpi_kN_per_mm_rev" in out.read_text().splitlines()[0]
-    window.page.close()
-
-
-def test_added_logs_are_reported_and_shown(
-    window: MainWindow, qtbot: QtBot, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    longer = InventedDrive()
-    longer.picture = type(longer.picture)(length_m=300.0)
-    asked: list[object] = []
-
-    def add(folder: Path, files: list[Path], progress: object) -> object:
-        asked.extend([folder, files])
-        progress(1, 2)  # type: ignore[operator]
-        return SimpleNamespace(text=lambda: "rows read 86 400, kept 86 399, quarantined 1")
-
-    monkeypatch.setattr(add_module, "add", add)
-    monkeypatch.setattr(opened, "open_drive", lambda folder: longer)
-    with qtbot.waitSignal(window.desk.reported) as told:
-        window.desk.add(window.folder, [Path("monday.csv")])
-        assert window.footer.stop.isVisible()
-    assert asked == [window.folder, [Path("monday.csv")]]
-    assert told.args[1] == "rows read 86 400, kept 86 399, quarantined 1"
-    assert window.stage.session.span_m == (0.0, 300.0)
-    assert "quarantined 1" in window.page.text.toPlainText()
-    window.page.close()
-
-
-def test_a_refused_import_leaves_the_view(
-    window: MainWindow, qtbot: QtBot, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    def add(folder: Path, files: list[Path], progress: object) -> object:
-        raise LogError("monday.csv: this is no log")
-
-    monkeypatch.setattr(add_module, "add", add)
-    source = window.stage.source
-    with qtbot.waitSignal(window.desk.failed) as told:
-        window.desk.add(window.folder, [Path("monday.csv")])
-    assert told.args == ["monday.csv: this is no log"]
-    assert window.stage.source is source
-    window.page.close()
-
-
-def test_stopping_an_import_says_that_the_drive_is_as_it_was(
-    window: MainWindow, qtbot: QtBot, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    def add(folder: Path, files: list[Path], progress: object) -> object:
-        while True:
-            progress(1, 2)  # type: ignore[operator]
-
-    monkeypatch.setattr(add_module, "add", add)
-    with qtbot.waitSignal(window.desk.failed) as told:
-        window.desk.add(window.folder, [Path("monday.csv")])
-        window.footer.stop.click()
-    assert told.args == ["stopped; the drive is as it was"]
     window.page.close()
 
 

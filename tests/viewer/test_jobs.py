@@ -8,7 +8,7 @@ from PySide6.QtCore import QThread
 from pytestqt.qtbot import QtBot
 
 from tbmreview.domain.errors import Cancelled, LogError
-from tbmreview.viewer.jobs import Answer, Jobs, Step
+from tbmreview.viewer.jobs import Answer, Jobs, Progress, Step
 
 
 @pytest.fixture
@@ -84,6 +84,20 @@ def test_an_error_is_the_answer(jobs: Jobs, qtbot: QtBot) -> None:
     jobs.begin("read", failing)
     qtbot.waitUntil(lambda: bool(heard.answers))
     assert heard.answers[0].error is error
+
+
+def test_a_job_that_is_asked_to_stop_is_still_heard(jobs: Jobs, qtbot: QtBot) -> None:
+    heard, gate = Heard(jobs), threading.Event()
+
+    def work(progress: Progress) -> str:
+        gate.wait(5)
+        return "too late to stop" if progress.stopped() else "never asked"
+
+    jobs.begin("add", work)
+    jobs.ask("add")
+    gate.set()
+    qtbot.waitUntil(lambda: bool(heard.answers))
+    assert heard.answers[0].result == "too late to stop"
 
 
 def test_a_stopped_job_ends_at_its_next_step_and_says_nothing(jobs: Jobs, qtbot: QtBot) -> None:

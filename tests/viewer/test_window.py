@@ -1,5 +1,7 @@
 """The window is driven through its session and actions; the mouse is simulated in a few tests."""
 
+from pathlib import Path
+
 import pytest
 from PySide6.QtCore import QPoint, QPointF, Qt
 from PySide6.QtGui import QWheelEvent
@@ -206,13 +208,26 @@ def test_another_drive_is_shown_whole_with_the_same_strips(window: MainWindow) -
     assert "does not mean safe ground" in window.side.findings.heading.text()
 
 
-def test_a_grown_drive_keeps_the_view(window: MainWindow) -> None:
+def test_a_grown_drive_keeps_view_and_finding(window: MainWindow) -> None:
+    window.side.findings.select("F2")
     window.stage.go(window.stage.session.show(100.0, 120.0))
     longer = InventedDrive()
-    longer.picture = type(longer.picture)(length_m=300.0)
+    longer.picture = type(longer.picture)(length_m=300.0, finding_count=12)
     window.desk.renewed.emit(DriveSource(longer))
+    window.picture.draw()
     assert window.stage.session.view_m == (100.0, 120.0)
     assert window.stage.session.span_m == (0.0, 300.0)
+    assert window.picture.overview.plan.view_m[1] >= 300.0
+    panel = window.side.findings
+    assert panel.heading.text() == "Findings (12)"
+    assert panel.model.findings[panel.table.currentIndex().row()].id == "F2"
+    assert panel.evidence.text() == panel.model.findings[panel.table.currentIndex().row()].evidence
+
+
+def test_a_drive_that_grew_behind_another_is_not_shown(window: MainWindow) -> None:
+    source = window.stage.source
+    window.desk.renewed.emit(DriveSource(InventedDrive(folder=Path("left"))))
+    assert window.stage.source is source
 
 
 def test_the_prediction_to_compare_with_is_chosen_the_latest_first(window: MainWindow) -> None:
