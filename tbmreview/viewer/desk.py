@@ -15,6 +15,7 @@ from tbmreview.viewer.faults import sentence
 from tbmreview.viewer.jobs import Answer, Jobs, Progress, Step
 
 if TYPE_CHECKING:
+    from tbmreview.domain.table import Table
     from tbmreview.drive.add import AddReport
     from tbmreview.drive.columns import SeenColumns
     from tbmreview.ingest.column_map import ColumnMap
@@ -22,11 +23,13 @@ if TYPE_CHECKING:
 BUSY = "Logs are being added to the drive. Wait until they are in, or stop that first."
 
 OPEN, SEE, ADD, RENEW, SHEET, TABLE = "open", "see", "add", "renew", "sheet", "table"
+ROWS = "rows"
 DOING = {
     OPEN: "opening the drive",
     SEE: "reading the columns",
     ADD: "adding logs",
     RENEW: "bringing the picture up to date",
+    ROWS: "reading the rows set aside",
     SHEET: "writing the sheet",
     TABLE: "writing the table",
 }
@@ -42,6 +45,7 @@ class Desk(QObject):
     renewed = Signal(object)  # the same drive after a change
     asked = Signal(object)  # SeenColumns of logs to be added, where a person must or wants to look
     added = Signal(object)  # AddReport
+    set_aside = Signal(object)  # Table of the rows that were not taken in
     reported = Signal(str, str)  # title, text
     failed = Signal(str)  # one sentence
 
@@ -56,6 +60,7 @@ class Desk(QObject):
             SEE: self._seen,
             ADD: self._added,
             RENEW: self.renewed.emit,
+            ROWS: self.set_aside.emit,
             SHEET: self._sheet_written,
             TABLE: self._table_written,
         }
@@ -96,6 +101,14 @@ class Desk(QObject):
     def write_table(self, source: DriveSource, session: Session, out: Path) -> None:
         """The table of the stretch in view at its step."""
         self._begin(TABLE, partial(_write_table, source, session, out))
+
+    def read_rows(self, folder: Path) -> None:
+        """The rows of the drive that were not taken in."""
+        self._begin(ROWS, partial(_read_rows, folder))
+
+    def write_rows(self, rows: "Table", out: Path) -> None:
+        """A table as it is."""
+        self._begin(TABLE, partial(_write_rows, rows, out))
 
     @Slot()
     def stop(self) -> None:
@@ -192,6 +205,19 @@ def _write_table(source: DriveSource, session: Session, out: Path, progress: Pro
     low, high = chainages(source, session)
     step_m = session.step_m or 1.0
     write_table(source.drive.table("step", step_m, low, high), out)
+    return out
+
+
+def _read_rows(folder: Path, progress: Progress) -> "Table":
+    from tbmreview.drive.opened import open_drive
+
+    return open_drive(folder).quarantine()
+
+
+def _write_rows(rows: "Table", out: Path, progress: Progress) -> Path:
+    from tbmreview.drive.export import write_table
+
+    write_table(rows, out)
     return out
 
 

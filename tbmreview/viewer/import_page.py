@@ -42,7 +42,7 @@ class ImportPage(QDialog):
         layout.addLayout(buttons)
         self.copy.clicked.connect(self._copy)
         self.rows.clicked.connect(self.rows_wanted)
-        self.leave.clicked.connect(self.close)
+        self.leave.clicked.connect(self.accept)
         self.leave.setDefault(True)
         if parent is not None:
             self.resize((parent.size() - LEAST_ROOM).boundedTo(LARGEST))

@@ -6,6 +6,7 @@ from pathlib import Path
 from PySide6.QtCore import Qt, Slot
 from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent
 from PySide6.QtWidgets import (
+    QApplication,
     QFileDialog,
     QInputDialog,
     QMainWindow,
@@ -15,6 +16,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from tbmreview.domain.table import Table
 from tbmreview.drive.add import AddReport
 from tbmreview.drive.columns import SeenColumns
 from tbmreview.ingest.column_map import ColumnMap
@@ -30,6 +32,7 @@ from tbmreview.viewer.footer import Footer
 from tbmreview.viewer.import_page import ImportPage
 from tbmreview.viewer.picture_panel import PicturePanel
 from tbmreview.viewer.read_out import reading
+from tbmreview.viewer.rows_page import RowsPage
 from tbmreview.viewer.side_panel import SidePanel
 from tbmreview.viewer.stage import Stage
 
@@ -54,6 +57,7 @@ class MainWindow(QMainWindow):
         self.footer = Footer()
         self.page: QWidget | None = None
         self.columns_page: ColumnsPage | None = None
+        self.import_page: ImportPage | None = None
         self.setAcceptDrops(True)
         parts = QSplitter(Qt.Orientation.Horizontal)
         parts.setChildrenCollapsible(False)
@@ -81,6 +85,7 @@ class MainWindow(QMainWindow):
         self.desk.renewed.connect(self._grown)
         self.desk.asked.connect(self.ask)
         self.desk.added.connect(self.show_import)
+        self.desk.set_aside.connect(self._show_rows)
         self.desk.began.connect(self.footer.working)
         self.desk.stepped.connect(self.footer.progress)
         self.desk.ended.connect(self.footer.rest)
@@ -224,7 +229,9 @@ class MainWindow(QMainWindow):
         if self.columns_page is not None:
             self.columns_page.failed(text)
             return
-        box = QMessageBox(QMessageBox.Icon.NoIcon, "tbmreview", text, QMessageBox.StandardButton.Close, self)
+        box = QMessageBox(
+            QMessageBox.Icon.NoIcon, "tbmreview", text, QMessageBox.StandardButton.Close, self._front()
+        )
         box.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
         self.page = box
         box.open()
@@ -256,11 +263,34 @@ class MainWindow(QMainWindow):
     def show_import(self, report: AddReport) -> None:
         """Show what an import did."""
         page = ImportPage(report, self)
+        page.rows_wanted.connect(self.show_rows)
+        page.finished.connect(self._import_left)
+        self.page = self.import_page = page
+        page.open()
+
+    @Slot()
+    def _import_left(self) -> None:
+        self.import_page = None
+
+    @Slot()
+    def show_rows(self) -> None:
+        """Show the rows of the drive that were not taken in; after an import of one file, its own first."""
+        self.desk.read_rows(self.folder)
+
+    @Slot(object)
+    def _show_rows(self, rows: Table) -> None:
+        files = self.import_page.report.files if self.import_page is not None else ()
+        page = RowsPage(rows, files[0].report.file if len(files) == 1 else "", self._front())
+        page.wanted.connect(self.desk.write_rows)
         self.page = page
         page.open()
 
+    def _front(self) -> QWidget:
+        """What a new page must lie over to be reached: the page that is in front, else the window."""
+        return QApplication.activeModalWidget() or self
+
     def _show_page(self, title: str, html: str) -> None:
-        self.page = pages.Page(title, html, self)
+        self.page = pages.Page(title, html, self._front())
         self.page.show()
 
     # What the stage tells.

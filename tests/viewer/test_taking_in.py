@@ -19,6 +19,7 @@ from tbmreview.scene.of_drive import DriveSource
 from tbmreview.viewer.columns_page import ColumnsPage
 from tbmreview.viewer.desk import BUSY
 from tbmreview.viewer.import_page import ImportPage
+from tbmreview.viewer.rows_page import RowsPage
 from tbmreview.viewer.window import MainWindow
 from tests.support.logs import ENGLISH, Field, TinyMachine, tiny_machine, written
 from tests.support.small_drive import new_drive, state_of
@@ -253,6 +254,32 @@ def test_what_is_no_log_is_said_in_one_sentence(window: MainWindow, qtbot: QtBot
     assert "broken.csv: the file is empty" in told.args[0]
     assert isinstance(window.page, QMessageBox)
     assert state_of(folder) == before
+
+
+def test_rows_set_aside_are_shown_by_reason_and_saved(window: MainWindow, qtbot: QtBot, folder: Path) -> None:
+    log = settled_log(folder)
+    lines = log.read_text().splitlines()
+    log.write_text("\n".join([*lines[:100], "torn", *lines[100:], "also,torn"]) + "\n")
+    with qtbot.waitSignal(window.desk.renewed, timeout=SLOW):
+        dropped(window, log)
+    report = window.import_page
+    assert report is not None
+    with qtbot.waitSignal(window.desk.set_aside, timeout=SLOW):
+        report.rows.click()
+    page = window.page
+    assert isinstance(page, RowsPage)
+    assert page.heading.text() == "2 rows set aside"
+    assert page.files.currentText() == "settled.csv (2)"
+    shown = [[page.model.index(row, k).data() for k in (0, 1, 3)] for row in range(2)]
+    assert shown == [["settled.csv", "101", "torn"], ["settled.csv", "303", "also,torn"]]
+    reason = page.model.index(0, 2).data()
+    page.reasons.setCurrentIndex(page.reasons.findData(reason))
+    page.reasons.activated.emit(0)
+    assert {page.model.index(row, 2).data() for row in range(page.model.rowCount())} == {reason}
+    out = folder.parent / "rows.csv"
+    with qtbot.waitSignal(window.desk.reported, timeout=SLOW):
+        page.wanted.emit(page.model.table, out)
+    assert out.read_text().splitlines()[:2] == ["file,line,reason,text", f"settled.csv,101,{reason},torn"]
 
 
 def test_a_folder_is_the_files_in_it(window: MainWindow, qtbot: QtBot, folder: Path) -> None:
