@@ -1,6 +1,6 @@
 """Cells: what adds, of every boring sample, by stroke, step, shift, pushing set, reaction and phase."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -39,9 +39,10 @@ def make_cells(record: Record, motion: Motion, axis: Axis, shifts: ShiftBounds) 
     """The cells of a window, sorted by their keys."""
     recorded, sums = _recorded(record, motion)
     unseen, more = _unrecorded(record, motion)
+    without_phase = replace(motion, phase=np.zeros_like(motion.phase))  # a gap does not show it
     tables = [
-        _by_cell(_with_keys(pieces, of, added, motion, (axis, shifts)))
-        for pieces, of, added in ((*recorded, sums), (*unseen, more))
+        _by_cell(_with_keys(pieces, of, added, keys, (axis, shifts)))
+        for pieces, of, added, keys in ((*recorded, sums, motion), (*unseen, more, without_phase))
         if len(pieces.parent)
     ]
     if not tables:

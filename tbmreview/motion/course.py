@@ -53,6 +53,7 @@ def motion_of(record: Record, kind: str, worked: Sequence[Worked], given: tuple[
         for bout in w.span.bouts:
             reaction[start : bout.stop] = reaction_of(record, kind, bout)
             start = bout.stop
+        reaction[start : w.span.stop] = reaction[start - 1] if w.span.bouts else Reaction.UNKNOWN
     reaction[slip.doubtful] = Reaction.UNKNOWN
     reaction[slip.certain] = Reaction.MIXED
     return Motion(face.at_m, face.after_m, face.cutting, stroke_start_us, pushing, reaction, phase)

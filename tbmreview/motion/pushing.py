@@ -35,6 +35,7 @@ SHORTEST_PAUSE_S = 10.0  # a shorter standstill of the advance is noise of the s
 SHORTEST_BOUT_S = 8.0
 BLUR_S = 30.0  # half the longer window of a slope
 LEAST_AUX_S = 90.0  # without a logged speed: pads that come out onto a new segment take less
+MOST_BY_AUX = 3.0  # times the travel: auxiliaries that open by more come out onto a new segment
 LEAST_BOUT_MM = 3.0  # less is no bout, but play in the machine
 DRAWN_BACK_MM = 60.0  # in an interval; more is the ramp of a return
 
@@ -59,7 +60,10 @@ def find_bouts(record: Record, rate: Floats, kind: str, origin: int, slip: Flags
     for i, (first, stop) in enumerate(pieces):
         if first < origin:
             continue
-        free = (pieces[i - 1][1] if i else 0, pieces[i + 1][0] if i + 1 < len(pieces) else len(record))
+        free = (
+            max(origin, pieces[i - 1][1] if i else 0),
+            pieces[i + 1][0] if i + 1 < len(pieces) else len(record),
+        )
         bout = _bout(record, rate, kind, *_sharpened(record, kind, (first, stop), free))
         if bout is not None:
             found.append(bout)
@@ -239,9 +243,9 @@ def _pushing_set(
     by_aux = aux[1] - aux[0] if aux is not None else np.nan
     if by_main >= half:
         return PushingSet.MAIN
-    if by_aux >= half or aux is None:
+    if aux is None or half <= by_aux <= MOST_BY_AUX * max(travel, LEAST_BOUT_MM):
         return PushingSet.AUX
-    return PushingSet.MAIN if main is None or by_main > by_aux else PushingSet.AUX
+    return PushingSet.MAIN
 
 
 def _greater_force(record: Record, kind: str, first: int, stop: int) -> PushingSet:

@@ -14,6 +14,7 @@ from tbmreview.domain.samples import MICROSECONDS, Samples
 from tbmreview.domain.setup import Setup
 from tbmreview.domain.shifts import shifts_covering
 from tbmreview.domain.states import State
+from tbmreview.domain.station import Axis
 from tbmreview.domain.table import Table
 from tbmreview.motion.carry import Carry
 from tbmreview.motion.cells import empty_cells, make_cells
@@ -85,7 +86,11 @@ def reduce_window(samples: Samples, carry: Carry, setup: Setup) -> Reduced:
     rate = forward_rate(record, setup.machine.kind)
     bouts = find_bouts(record, rate, setup.machine.kind, origin, slip.certain)
     context = Context(record, setup.machine, known_rate(record, rate), slip.certain)
-    face_m = carry.position_m if carry.position_m == carry.position_m else first_position_m(record)
+    face_m = (
+        carry.position_m
+        if carry.position_m == carry.position_m
+        else first_position_m(record, setup.drive.axis)
+    )
     worked: list[Worked] = []
     baselines = carry.baselines
     for span in cut_strokes(record, setup.machine, bouts, origin):
@@ -94,15 +99,13 @@ def reduce_window(samples: Samples, carry: Carry, setup: Setup) -> Reduced:
     return _results(context, worked, slip, (carry, setup, origin))
 
 
-def first_position_m(record: Record) -> float:
+def first_position_m(record: Record, axis: Axis) -> float:
     """The face at the first sample of a drive: 0, or where the log begins along the drive.
 
     The guidance target is at the face or behind it, so the face is at least where the log says.
     """
-    if record.logged_position_m is None:
-        return 0.0
-    known = record.logged_position_m[np.isfinite(record.logged_position_m)][: record.readings(30.0)]
-    logged = middle(known)
+    chainage = record.samples.get("chainage_m")
+    logged = float(axis.position_m(middle(chainage[np.isfinite(chainage)][: record.readings(30.0)])))
     return logged if logged > BEHIND_M else 0.0
 
 

@@ -27,10 +27,11 @@ LEAST_RETURN_MM = 20.0  # a set at rest does not creep back further than this
 FOLLOWS = 0.5  # in a regrip auxiliaries open by as much as mains close; the head may come back with them
 RELEASED = 0.5  # of the pressure while boring; a braced gripper keeps its pressure
 HALF = 0.5
+TOO_FAR = 0.6  # of the full stroke: further back is no head drawn back (some decimetres, common practice)
 FULL_STROKE = 0.8  # of the stroke length: a pause after it ends a stroke where no stroke is logged
 PAUSE_S = 120.0  # a regrip or a ring takes longer than this (values.md 7: 4 to 6 minutes)
 UNSEEN_RESET_M = 0.3  # chainage ahead of the stroke by more across a gap: the set was reset in it
-USUAL_STROKE_MM = 1500.0  # where the setup gives no stroke length (common practice, no source)
+USUAL_STROKE_M = 1.5  # where the setup gives no stroke length (common practice, no source)
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,6 +143,8 @@ def _is_reset(
     extension = extension_of(record, before.pushing_set)
     assert extension is not None
     span = slice(_ramp_start(extension, before, lowest), low_at + 1)
+    if fall > TOO_FAR * _full_mm(machine):
+        return True
     if before.pushing_set == PushingSet.AUX or machine.kind == SINGLE_SHIELD:
         return fall > HALF * _shorter(machine, stroke)
     if machine.kind == DOUBLE_SHIELD and record.aux is not None:
@@ -153,15 +156,16 @@ def _is_reset(
         in_return = record.gripper[span]
         if np.isfinite(braced) and np.isfinite(in_return).any():
             return bool(np.nanmin(in_return) < RELEASED * braced)
-    if fall > HALF * (machine.stroke_length_m or USUAL_STROKE_MM / 1000) * 1000:
-        return True
     return fall > HALF * _shorter(machine, stroke) and not _meets_old_face(record, before, after, fall)
+
+
+def _full_mm(machine: Machine) -> float:
+    return 1000 * (machine.stroke_length_m or USUAL_STROKE_M)
 
 
 def _shorter(machine: Machine, stroke: list[Bout]) -> float:
     """The stroke just made, or the full stroke if that is less [mm]."""
-    full = (machine.stroke_length_m or USUAL_STROKE_MM / 1000) * 1000
-    return min(full, stroke[-1].end_mm - stroke[0].start_mm)
+    return min(_full_mm(machine), stroke[-1].end_mm - stroke[0].start_mm)
 
 
 def _meets_old_face(record: Record, before: Bout, after: Bout | None, fall: float) -> bool:
@@ -202,7 +206,7 @@ def _reset_by_pause(
     before = stroke[-1]
     pause_s = record.seconds[after.first] - record.seconds[before.stop - 1]
     made = sum(bout.end_mm - bout.start_mm for bout in stroke)
-    full = (machine.stroke_length_m or USUAL_STROKE_MM / 1000) * 1000
+    full = _full_mm(machine)
     released = False
     if record.gripper is not None:
         braced = middle(record.gripper[before.first : before.stop])

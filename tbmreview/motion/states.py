@@ -21,6 +21,7 @@ SETTLE_S = 90.0  # bracing and steering after the ramp of a regrip (common pract
 PAD_MM_MIN = 5.0  # mean of the pads: one group of several moves far faster
 PADS_REST_S = 420.0  # between two groups of pads a segment is set, a few minutes each
 LEAST_PAD_MM = 100.0  # less than a segment needs is no ring building
+PUSHED_SHARE = 0.5  # of the thrust while boring
 LOADED_SHARE = 0.9  # of the bout's thrust: loading ends and unloading begins there
 LONGEST_LOADING_S = 180.0
 LONGEST_UNLOADING_S = 60.0
@@ -71,17 +72,14 @@ def _flags_of(n: int, spans: list[tuple[int, int]]) -> Flags:
 def _loaded(record: Record, worked: Sequence[Worked], cutting: Flags, turning: Flags) -> Flags:
     """Where a turning head that does not advance is loaded; False where the log cannot tell."""
     limit = np.full(len(record), np.nan)
-    force_limit = np.full(len(record), np.nan)
+    pushed = np.zeros(len(record), bool)
     for w in worked:
         part = slice(w.span.first, w.span.stop)
         limit[part] = w.levels.loaded_from
-        if not np.isfinite(w.levels.loaded_from):
-            thrust = boring_thrust(record, w.span.pushing_set)
-            force_limit[part] = 0.5 * middle(thrust[part][cutting[part]])
-    loaded = (record.clear_torque_kNm > limit) & ~_starting(record, turning)
-    if np.isfinite(force_limit).any():
-        loaded |= boring_thrust(record, PushingSet.MAIN) > force_limit
-    loaded &= turning
+        if not np.isfinite(w.levels.loaded_from):  # no torque to tell by: thrust
+            thrust = boring_thrust(record, w.span.pushing_set)[part]
+            pushed[part] = thrust > PUSHED_SHARE * middle(thrust[cutting[part]])
+    loaded = turning & (pushed | ((record.clear_torque_kNm > limit) & ~_starting(record, turning)))
     loaded = close_short(loaded, record.seconds, SHORTEST_S)
     return drop_short(loaded, record.seconds, SHORTEST_S)
 

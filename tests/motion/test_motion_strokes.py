@@ -283,3 +283,19 @@ def test_nothing_logged_gives_no_rows() -> None:
 def test_a_log_of_one_sample() -> None:
     result = reduced_sketch(Sketch().add(1), DOUBLE_SHIELD)
     assert seconds_in(result, State.STANDING) == 1.0
+
+
+def test_a_dead_sensor_of_the_auxiliaries_hides_no_regrip() -> None:
+    sketch = one_stroke(one_stroke(Sketch()).regrip(1500))
+    sketch.columns["aux_stroke_mm"] = [1400.0] * len(sketch.columns["aux_stroke_mm"])
+    assert advances_mm(reduced_sketch(sketch, DOUBLE_SHIELD)) == pytest.approx([1500, 1500], abs=MM)
+
+
+def test_a_guidance_target_on_the_rear_shield_moves_only_at_regrip() -> None:
+    sketch = one_stroke(one_stroke(Sketch()).regrip(1500))
+    main = np.array(sketch.columns["main_stroke_mm"])
+    sketch.columns["chainage_m"] = (np.array(sketch.columns["chainage_m"]) - main / 1000).tolist()
+    samples = without_rows(sketch.samples(), 620, 920)
+    result = reduce_window(samples, Carry(), sketch_setup(DOUBLE_SHIELD))
+    assert advances_mm(result) == pytest.approx([1500, 1500], abs=MM)
+    assert 1000 * result.cells["unrecorded_advance_m"].sum() == pytest.approx(240, abs=MM)
