@@ -132,6 +132,11 @@ def _add(commands: Commands) -> None:
         type=Path,
         help="how columns are to be understood (see columns --out)",
     )
+    parser.add_argument(
+        "--replace",
+        action="store_true",
+        help="the files correct what is stored: their values win where both have the stamp",
+    )
 
 
 def _ground(commands: Commands) -> None:
@@ -202,6 +207,13 @@ def _sheet(commands: Commands) -> None:
 def _check(commands: Commands) -> None:
     parser = _command(commands, run_check, "verify every chunk, the catalogue and the totals", "east-drive")
     _drive(parser)
+    for option, what in (
+        ("--quarantine", "rows that were not taken in"),
+        ("--conflicts", "rows whose stamp was there with other values"),
+    ):
+        parser.add_argument(
+            option, metavar="FILE", type=Path, help=f"write the {what} (.csv, .parquet or .xlsx)"
+        )
 
 
 def _view(commands: Commands) -> None:
@@ -278,8 +290,14 @@ def run_add(arguments: argparse.Namespace) -> int:
     from tbmreview.drive.add import add
     from tbmreview.drive.progress import progress_bar
 
-    with progress_bar("reading") as progress:
-        report = add(arguments.drive, arguments.files, column_map=arguments.columns, progress=progress)
+    with progress_bar("adding") as progress:
+        report = add(
+            arguments.drive,
+            arguments.files,
+            column_map=arguments.columns,
+            progress=progress,
+            replace=arguments.replace,
+        )
     print(report.text())
     return 0
 
@@ -339,6 +357,11 @@ def run_check(arguments: argparse.Namespace) -> int:
 
     report = check(arguments.drive)
     print(report.text())
+    if arguments.quarantine or arguments.conflicts:
+        drive = _opened(arguments)
+        for out, rows in ((arguments.quarantine, drive.quarantine), (arguments.conflicts, drive.conflicts)):
+            if out:
+                _put(drive, rows(), out)
     return 1 if report.problems else 0
 
 

@@ -23,3 +23,8 @@ class Finding:
     decided_us: int | None = None
     note: str = ""
     id: str = ""
+
+    @property
+    def number(self) -> int:
+        """The number in a stored finding's id: F012 has 12."""
+        return int(self.id.removeprefix("F"))

@@ -1,23 +1,23 @@
 """Taking logs into a drive: all files or none."""
 
 import hashlib
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from dataclasses import replace as with_changes
 from pathlib import Path
 
 from tbmreview.domain.errors import Cancelled, ColumnsOpen, LogError, TbmReviewError
 from tbmreview.drive.history import person
+from tbmreview.drive.left_out import CONFLICT
 from tbmreview.drive.opened import open_drive
-from tbmreview.drive.progress import Progress
+from tbmreview.drive.progress import Progress, say_at_terminal
 from tbmreview.ingest.column_map import ColumnMap, read_column_map
 from tbmreview.ingest.read import FileUnderstanding, read_log, understand
 from tbmreview.ingest.report import FileReport
-from tbmreview.store.importing import Import, Outcome
+from tbmreview.store.importing import Import, Outcome, Preference
 from tbmreview.store.layout import day_date
 from tbmreview.store.merge import Conflict
 from tbmreview.store.writing import SourceRecord, Writing, writing
-
-CONFLICT = "the same stamp with other values (what was there is kept)"
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,16 +36,20 @@ class FileAdded:
 
 @dataclass(frozen=True, slots=True)
 class AddReport:
-    """What an import did. changed_days: UTC days since 1970 whose samples changed."""
+    """What an import did. changed_days: UTC days since 1970 whose samples changed; replaced: rows of the
+    drive that gave way to those of the files."""
 
     files: tuple[FileAdded, ...]
     changed_days: tuple[int, ...]
     notes: tuple[str, ...] = ()
+    replaced: int = 0
 
     def text(self) -> str:
         """In plain lines, file by file; the last line is the total."""
         lines = [f.report.as_text() + ("\n  note: taken in before" if f.known else "") for f in self.files]
         lines += [f"note: {note}" for note in self.notes]
+        if self.replaced:
+            lines.append(f"rows of the drive replaced by values of these files: {self.replaced}")
         reports = [f.report for f in self.files]
         days = [f"{day_date(day)}" for day in self.changed_days]
         span = f"days changed (UTC): {len(days)}, {days[0]} to {days[-1]}" if days else "nothing new"
@@ -63,12 +67,16 @@ def add(
     column_map: Path | ColumnMap | None = None,
     progress: Progress | None = None,
     cancelled: Callable[[], bool] | None = None,
+    *,
+    replace: bool = False,
 ) -> AddReport:
     """Take logs into a drive: all or none.
 
-    column_map: what a person states of the columns, or a file that says it. progress(done, total) counts bytes of the files;
-    `cancelled` is asked between blocks. Raises LogError, ColumnsOpen, DriveError, DriveBusy or Cancelled;
-    the drive is then as it was.
+    column_map: what a person states of the columns, or a file that says it.
+    progress(done, total) counts bytes of the files, half of them when read and half when merged;
+    `cancelled` is asked between blocks and days. replace: the files correct what is stored, so their
+    values win where both have the stamp. While another program writes, this one waits some seconds.
+    Raises LogError, ColumnsOpen, DriveError, DriveBusy or Cancelled; the drive is then as it was.
     """
     drive = open_drive(folder)
     given = read_column_map(column_map) if isinstance(column_map, Path) else column_map
@@ -78,48 +86,62 @@ def add(
         raise ColumnsOpen(
             "; ".join(questions) + " (see: tbmreview columns FILE --out MAP.toml, then --columns MAP.toml)"
         )
-    with writing(drive.folder, person()) as work:
-        report = _Adding(work, logs, progress, cancelled).run()
-    return replace(report, notes=_brought_up_to_date(drive.folder))
+    adding = _Adding(logs, progress or _unseen, cancelled, replace)
+    with writing(drive.folder, person(), adding.wait) as work:
+        report = adding.run(work)
+    return with_changes(report, notes=_brought_up_to_date(drive.folder))
+
+
+def _unseen(done: int, total: int) -> None:
+    """Nobody looks."""
 
 
 class _Adding:
-    """One import under way, within its transaction."""
+    """One import under way."""
 
     def __init__(
         self,
-        work: Writing,
         logs: Sequence[FileUnderstanding],
-        progress: Progress | None,
+        progress: Progress,
         cancelled: Callable[[], bool] | None,
+        replace: bool,
     ) -> None:
-        self._work = work
         self._logs = logs
         self._progress = progress
         self._cancelled = cancelled
-        self._first_source = work.next_source()
-        self._import = Import(work, len(logs))
+        self._replace = replace
         self._sizes = [log.path.stat().st_size for log in logs]
+        self._steps: list[Mapping[str, float]] = []
 
-    def run(self) -> AddReport:
-        known = self._work.known_sources()
+    def wait(self, waited_s: float) -> None:
+        """Another program is writing."""
+        if waited_s == 0:
+            say_at_terminal("another program is writing to this drive; waiting for it")
+        self._breathe()
+
+    def run(self, work: Writing) -> AddReport:
+        """Do it within a transaction."""
+        self._work = work
+        self._first_source = work.next_source()
+        self._import = Import(work, len(self._logs))
+        known = work.known_sources()
         hashes = [_sha256(log.path) for log in self._logs]
         reports = [self._read(origin) for origin in range(len(self._logs))]
-        preference = sorted(range(len(hashes)), key=lambda origin: hashes[origin])
-        outcome = self._import.merge(preference, self._conflicts, lambda _: self._breathe())
+        order = sorted(range(len(hashes)), key=lambda origin: hashes[origin])
+        preference = Preference(order, self._steps, correct=self._replace)
+        outcome = self._import.merge(preference, self._conflicts, self._merged)
         files = tuple(
             FileAdded(self._final(o, read, outcome), self._sizes[o], hashes[o], hashes[o] in known)
             for o, read in enumerate(reports)
         )
         self._record(files, outcome)
-        return AddReport(files, tuple(outcome.changed_days))
+        return AddReport(files, tuple(outcome.changed_days), replaced=outcome.replaced)
 
     def _read(self, origin: int) -> FileReport:
         before, total = sum(self._sizes[:origin]), sum(self._sizes)
 
         def on_block(done: int, of: int) -> None:
-            if self._progress is not None:
-                self._progress(before + self._sizes[origin] * done // max(of, 1), total)
+            self._progress((before + self._sizes[origin] * done // max(of, 1)) // 2, total)
 
         log = self._logs[origin]
         reader = read_log(log.path, log, on_block)
@@ -128,7 +150,13 @@ class _Adding:
             self._import.put(origin, block.samples)
             rows = ((q.line, q.reason, q.text) for q in block.quarantined)
             self._work.add_quarantine(self._first_source + origin, rows)
+        self._steps.append(reader.print_steps)
         return reader.report
+
+    def _merged(self, days: int, of: int) -> None:
+        self._breathe()
+        total = sum(self._sizes)
+        self._progress(total if days == of else total // 2 + (total - total // 2) * days // of, total)
 
     def _breathe(self) -> None:
         if self._cancelled is not None and self._cancelled():
@@ -140,7 +168,7 @@ class _Adding:
     def _final(self, origin: int, read: FileReport, outcome: Outcome) -> FileReport:
         """The account of a file once its rows have met those of the others and of the drive."""
         conflicts = int(outcome.conflicts[origin])
-        return replace(
+        return with_changes(
             read,
             kept=int(outcome.kept[origin]),
             duplicates=read.duplicates + int(outcome.duplicates[origin]),
@@ -160,7 +188,8 @@ class _Adding:
             self._work.add_source(self._first_source + origin, _source(file))
         days = [f"{day_date(day)}" for day in outcome.changed_days]
         told = [{"file": f.report.file, "sha256": f.sha256, "kept": f.report.kept} for _, f in new]
-        self._work.record("add", {"files": told, "days": days})
+        corrected = {"replaced_rows": outcome.replaced} if self._replace else {}
+        self._work.record("add", {"files": told, "days": days, **corrected})
 
 
 def _source(file: FileAdded) -> SourceRecord:

@@ -75,11 +75,15 @@ _LABELS = (
     TextColumn("date", "date", kind=TEXT),
 )
 
+_LEFT_OUT = (
+    TextColumn("line", "line", kind=WHOLE),
+    TextColumn("time_utc", "time", "UTC", TIME),
+)
 TABLE_COLUMNS: tuple[str, ...] = tuple(c.name for c in _TABLE)
 TIME_COLUMNS: tuple[str, ...] = tuple(c.name for c in _TIME)
 FINDINGS_COLUMNS: tuple[str, ...] = tuple(c.name for c in _FINDINGS)
 
-BY_NAME: dict[str, TextColumn] = {c.name: c for c in (*_LABELS, *_FINDINGS, *_TIME, *_TABLE)}
+BY_NAME: dict[str, TextColumn] = {c.name: c for c in (*_LEFT_OUT, *_LABELS, *_FINDINGS, *_TIME, *_TABLE)}
 
 # What a terminal shows of a table, in this order; a label column that is mostly empty is left out.
 TERMINAL_COLUMNS: tuple[str, ...] = (

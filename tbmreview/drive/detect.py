@@ -34,14 +34,18 @@ class Judged(Readable, Protocol):
     def stored_findings(self) -> tuple[Finding, ...]:
         """With ids and verdicts."""
 
+    def highest_finding(self) -> int:
+        """The highest number that a finding ever had."""
+
 
 def findings(drive: Judged) -> tuple[Finding, ...]:
     """What the detectors notice in the drive as it is now, along position.
 
     A finding keeps the id and the verdict of the stored one of its kind that it overlaps most; others
-    are numbered on, in order of position. Nothing is written.
+    are numbered on from the highest number ever given, in order of position. Nothing is written.
     """
-    return _with_ids(detect_all(profile_of(drive), drive.setup.findings), drive.stored_findings())
+    found = detect_all(profile_of(drive), drive.setup.findings)
+    return _with_ids(found, drive.stored_findings(), drive.highest_finding())
 
 
 def detect(drive: Judged) -> tuple[Finding, ...]:
@@ -53,7 +57,7 @@ def detect(drive: Judged) -> tuple[Finding, ...]:
     return found
 
 
-def _with_ids(found: Sequence[Finding], stored: Sequence[Finding]) -> tuple[Finding, ...]:
+def _with_ids(found: Sequence[Finding], stored: Sequence[Finding], number: int) -> tuple[Finding, ...]:
     pairs = [
         (overlap, i, j)
         for i, new in enumerate(found)
@@ -64,7 +68,6 @@ def _with_ids(found: Sequence[Finding], stored: Sequence[Finding]) -> tuple[Find
     for _, i, j in sorted(pairs, key=lambda pair: (-pair[0], pair[1], pair[2])):
         if i not in kept and stored[j] not in kept.values():
             kept[i] = stored[j]
-    number = max((int(old.id.removeprefix("F")) for old in stored), default=0)
     out = []
     for i, new in enumerate(found):
         if i in kept:

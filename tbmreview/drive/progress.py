@@ -24,5 +24,11 @@ def progress_bar(what: str) -> Iterator[Progress]:
         yield progress
 
 
+def say_at_terminal(text: str) -> None:
+    """A line for whoever sits at the terminal; nothing where nobody does."""
+    if sys.stderr.isatty():
+        print(f"tbmreview: {text}", file=sys.stderr, flush=True)
+
+
 def _quiet(done: int, total: int) -> None:
     """Not at a terminal: nothing is drawn."""

@@ -10,6 +10,7 @@ from tbmreview.domain.samples import Samples
 from tbmreview.domain.setup import Setup
 from tbmreview.domain.station import Axis
 from tbmreview.domain.table import Table
+from tbmreview.drive.left_out import conflict_table, quarantine_table
 from tbmreview.store import catalogue
 from tbmreview.store.catalogue import Chunk, GroundEntry, HistoryEntry
 from tbmreview.store.layout import Layout
@@ -81,6 +82,23 @@ class StoredDrive:
         """The findings kept in the catalogue, with their verdicts."""
         with catalogue.reading(self.folder) as db:
             return catalogue.findings(db)
+
+    def highest_finding(self) -> int:
+        """The highest number that a finding ever had, of those that have vanished too."""
+        with catalogue.reading(self.folder) as db:
+            return catalogue.highest_finding(db)
+
+    def quarantine(self) -> Table:
+        """Rows that were not taken in: file, line (from 1; NaN where only the stamp is known), reason,
+        text. A row whose stamp was there with other values tells the first that differs."""
+        with catalogue.reading(self.folder) as db:
+            return quarantine_table(catalogue.quarantine(db), catalogue.conflicts(db))
+
+    def conflicts(self) -> Table:
+        """Rows whose stamp was there with other values: file, time_utc, the first channel that differs,
+        kept and offered in its unit, channels that differ."""
+        with catalogue.reading(self.folder) as db:
+            return conflict_table(catalogue.conflicts(db))
 
     def source_count(self) -> int:
         """How many log files were taken in."""

@@ -20,8 +20,8 @@ from tbmreview.domain.findings import OPEN, Finding
 from tbmreview.domain.ground import GROUND_COLUMNS, empty_ground
 from tbmreview.domain.table import Table
 from tbmreview.store.layout import Layout
+from tbmreview.store.versions import SCHEMA_VERSION, version_of
 
-SCHEMA_VERSION = 1
 READ_WAIT_S = 30.0  # for a commit to end; takes milliseconds
 
 
@@ -102,14 +102,14 @@ def connect(folder: Path, wait_s: float) -> sqlite3.Connection:
         uri = f"{path.absolute().as_uri()}?mode=rw"
         db = sqlite3.connect(uri, uri=True, timeout=wait_s, isolation_level=None)
         try:
-            (version,) = db.execute("PRAGMA user_version").fetchone()
+            version = version_of(db)
         except BaseException:
             db.close()
             raise
-    if version != SCHEMA_VERSION:
+    if not 1 <= version <= SCHEMA_VERSION:
         db.close()
         raise DriveError(
-            f"{folder}: catalogue.sqlite has version {version}, this program reads {SCHEMA_VERSION}; "
+            f"{folder}: catalogue.sqlite has version {version}, this program reads up to {SCHEMA_VERSION}; "
             "use the version of tbmreview that made the drive, or a newer one"
         )
     return db
@@ -186,6 +186,31 @@ def findings(db: sqlite3.Connection) -> tuple[Finding, ...]:
         Finding(kind, low, high, start, end, strength, text, _figures(figures), *decision)
         for kind, low, high, start, end, strength, text, figures, *decision in found
     )
+
+
+def highest_finding(db: sqlite3.Connection) -> int:
+    """The highest number that a finding of the drive ever had; 0 where there was none."""
+    if version_of(db) > 1:
+        found = db.execute("SELECT highest FROM numbered WHERE what = 'finding'").fetchone()
+        return int(found[0]) if found else 0
+    return max((finding.number for finding in findings(db)), default=0)
+
+
+def quarantine(db: sqlite3.Connection) -> list[tuple[str, int | None, str, str]]:
+    """(file, line, reason, text) of every row that was not taken in, in order of import and line."""
+    return db.execute(
+        "SELECT name, line, reason, text FROM quarantine JOIN source ON source.id = source"
+        " ORDER BY source, line, quarantine.rowid"
+    ).fetchall()
+
+
+def conflicts(db: sqlite3.Connection) -> list[tuple[str, int, str, float, float, int]]:
+    """(file, time_us, first channel that differs, value kept, value offered, channels that differ) of every
+    row whose stamp was there with other values, in order of import and time."""
+    return db.execute(
+        "SELECT name, time_us, channel, conflict.kept, offered, channels FROM conflict"
+        " JOIN source ON source.id = source ORDER BY source, time_us, conflict.rowid"
+    ).fetchall()
 
 
 def _figures(text: str) -> dict[str, float]:

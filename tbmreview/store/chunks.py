@@ -1,11 +1,13 @@
 """A UTC day of canonical samples as one immutable Parquet file, a row group an hour.
 
 Columns: `time_utc` (timestamp in microseconds, UTC), then the channels by name, float64 in the
-channel's canonical unit, null where not measured. Rows are sorted by time, no stamp twice.
+channel's canonical unit, null where not measured. Rows are sorted by time, no stamp twice. The file's
+metadata tells the print steps of the sources of each channel; they are no part of the content.
 """
 
 import hashlib
-from collections.abc import Iterable, Iterator, Sequence
+import json
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from pathlib import Path
@@ -22,6 +24,7 @@ from tbmreview.domain.samples import Samples
 from tbmreview.store import disk
 
 TIME = "time_utc"
+PRINT_STEPS = "print_steps"
 HOUR_US = 3_600_000_000
 HOURS_A_DAY = 24
 _TIME_TYPE = pa.timestamp("us", tz="UTC")
@@ -46,7 +49,7 @@ class ContentHash:
         self._hash.update(len(hour).to_bytes(8, "little"))
         self._hash.update(np.ascontiguousarray(hour.time_us, "<i8").data)
         for name in sorted(hour.values):
-            values = np.array(hour.values[name], "<f8") + 0.0  # -0.0 is 0.0
+            values = np.asarray(hour.values[name], "<f8") + 0.0  # -0.0 is 0.0; a copy
             missing = np.isnan(values)
             if not missing.all():
                 values[missing] = np.nan  # one bit pattern
@@ -78,6 +81,7 @@ class ChunkWriter:
         self._hash = ContentHash()
         self._rows = 0
         self._span: list[int] = []
+        self._steps: dict[str, set[float]] = {}
 
     def __enter__(self) -> "ChunkWriter":
         self._writer = pq.ParquetWriter(
@@ -96,14 +100,18 @@ class ChunkWriter:
     ) -> None:
         try:
             if kind is None:
+                steps = {name: sorted(found) for name, found in sorted(self._steps.items()) if found != {0.0}}
+                self._writer.add_key_value_metadata({PRINT_STEPS: json.dumps(steps)})
                 self._writer.close()
         except BaseException as failure:
             self._file.__exit__(type(failure), failure, failure.__traceback__)
             raise
         self._file.__exit__(kind, error, trace)
 
-    def add(self, samples: Samples) -> None:
-        """Append samples of whole hours, later than all before."""
+    def add(self, samples: Samples, steps: Mapping[str, Iterable[float]]) -> None:
+        """Append samples of whole hours, later than all before; steps: channel -> print steps of its sources."""
+        for name, found in steps.items():
+            self._steps.setdefault(name, set()).update(found)
         for _, first, last in hours_of(samples.time_us):
             self._add_hour(
                 Samples(samples.time_us[first:last], {n: v[first:last] for n, v in samples.values.items()})
@@ -146,6 +154,14 @@ class ChunkReader:
 
     def __exit__(self, *_: object) -> None:
         self._file.close()
+
+    @property
+    def print_steps(self) -> dict[str, list[float]]:
+        """Channel -> the print steps of the sources of its values, in its unit; a channel that is not
+        listed was written in full."""
+        told = (self._file.metadata.metadata or {}).get(PRINT_STEPS.encode(), b"{}")
+        found: dict[str, list[float]] = json.loads(told)
+        return found
 
     def read(self, start_us: int, end_us: int, channels: Sequence[str] | None = None) -> Samples:
         """Samples with start_us <= time < end_us; only the hours that overlap are read.

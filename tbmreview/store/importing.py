@@ -1,28 +1,60 @@
 """An import: blocks of many files are spooled, then merged day by day into new chunks."""
 
-from collections.abc import Callable, Sequence
+import hashlib
+from collections import deque
+from collections.abc import Callable, Mapping, Sequence
+from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import ExitStack
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
 from tbmreview.domain.samples import DAY_US, Samples
 from tbmreview.store import disk
-from tbmreview.store.chunks import HOUR_US, HOURS_A_DAY, ChunkReader, ChunkWriter
+from tbmreview.store.catalogue import Chunk
+from tbmreview.store.chunks import HOUR_US, HOURS_A_DAY, ChunkReader, ChunkWriter, Written
 from tbmreview.store.merge import STORED, Conflict, Merged, merge
 from tbmreview.store.spool import BUFFER_BYTES, Spool
 from tbmreview.store.writing import Writing
 
+WRITERS = 2  # days merged and written beside each other
+Told = Callable[[int, tuple[Conflict, ...]], None]
+
 
 @dataclass(slots=True)
 class Outcome:
-    """What became of the rows of each origin: (origins,) counts; the UTC days that changed."""
+    """What became of the rows of each origin: (origins,) counts; the UTC days that changed; how many
+    stored rows gave way to rows that correct them."""
 
     kept: NDArray[np.int64]
     duplicates: NDArray[np.int64]
     conflicts: NDArray[np.int64]
     changed_days: list[int] = field(default_factory=list)
+    replaced: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Preference:
+    """Whose values win: origins, the most preferred first; steps: of each origin by its number,
+    channel -> print step in the channel's unit; correct: new values replace the stored ones that they
+    contradict."""
+
+    origins: Sequence[int]
+    steps: Sequence[Mapping[str, float]] = ()
+    correct: bool = False
+
+
+@dataclass(slots=True)
+class _Day:
+    """A day that was merged: its new file, if it has news, and the account of its hours."""
+
+    number: int
+    passing: Path
+    hours: list[Merged] = field(default_factory=list)
+    written: Written | None = None
+    sha256: str = ""
 
 
 class Import:
@@ -43,60 +75,84 @@ class Import:
         """UTC days that have new rows."""
         return self._spool.days()
 
-    def merge(
-        self,
-        preference: Sequence[int],
-        told: Callable[[int, tuple[Conflict, ...]], None],
-        tick: Callable[[int], None],
-    ) -> Outcome:
+    def merge(self, preference: Preference, told: Told, tick: Callable[[int, int], None]) -> Outcome:
         """Merge all with what is stored; a day that changes gets a new chunk.
 
-        preference: the origins, the one whose values win first. told(origin, conflicts) is called as
-        they are met, tick(day) before each day.
+        told(origin, conflicts) is called as they are met, tick(days done, days) before each day.
         """
-        rank = {origin: place for place, origin in enumerate(preference)}
-        for day in self.days():
-            tick(day)
-            self._merge_day(day, rank, told)
+        days = self.days()
+        ahead: deque[Future[_Day]] = deque()
+        with ThreadPoolExecutor(WRITERS) as pool:
+            for done, day in enumerate(days):
+                if len(ahead) > WRITERS:
+                    self._take(ahead.popleft().result(), told)
+                tick(done, len(days))
+                ahead.append(pool.submit(self._merge_day, day, preference))
+            for future in ahead:
+                self._take(future.result(), told)
+        tick(len(days), len(days))
         self._spool.close()
         return self._outcome
 
-    def _merge_day(
-        self, day: int, rank: dict[int, int], told: Callable[[int, tuple[Conflict, ...]], None]
-    ) -> None:
+    def _take(self, day: _Day, told: Told) -> None:
+        for merged in day.hours:
+            self._count(merged, told)
+        if day.written is not None:
+            self._work.put_chunk(day.number, day.passing, day.sha256, day.written)
+            self._outcome.changed_days.append(day.number)
+
+    def _merge_day(self, number: int, preference: Preference) -> _Day:
         """A day without news is read and compared only; the new chunk begins with the first news."""
-        chunk = self._stored.get(day)
-        channels = self._spool.channels(day).union(chunk.channels if chunk else ())
-        passing = self._work.layout.incoming / f"{day}.parquet"
+        chunk = self._stored.get(number)
+        day = _Day(number, self._work.layout.incoming / f"{number}.parquet")
         with ExitStack() as opened:
             stored = (
                 opened.enter_context(ChunkReader(self._work.layout.folder / chunk.path)) if chunk else None
             )
             writer: ChunkWriter | None = None
-            for hour in range(day * HOURS_A_DAY, (day + 1) * HOURS_A_DAY):
-                merged = self._merge_hour(hour, stored, rank)
-                self._count(merged, told)
+            for hour in range(number * HOURS_A_DAY, (number + 1) * HOURS_A_DAY):
+                merged = self._merge_hour(hour, stored, preference)
                 if merged.changed and writer is None:
-                    disk.make_folder(passing.parent)
-                    writer = opened.enter_context(ChunkWriter(passing, channels))
+                    writer = opened.enter_context(self._writer(day, chunk))
                     if stored is not None:
-                        writer.add(stored.read(day * DAY_US, hour * HOUR_US))
+                        before = stored.read(number * DAY_US, hour * HOUR_US)
+                        writer.add(before, stored.print_steps if len(before) else {})
                 if writer is not None:
-                    writer.add(merged.samples)
+                    writer.add(merged.samples, merged.steps)
+                day.hours.append(_account(merged))
         if writer is not None:
-            self._work.put_chunk(day, passing, writer.written())
-            self._outcome.changed_days.append(day)
+            day.written = writer.written()
+            with day.passing.open("rb") as file:
+                day.sha256 = hashlib.file_digest(file, "sha256").hexdigest()
+        return day
 
-    def _merge_hour(self, hour: int, stored: ChunkReader | None, rank: dict[int, int]) -> Merged:
+    def _writer(self, day: _Day, chunk: Chunk | None) -> ChunkWriter:
+        disk.make_folder(day.passing.parent)
+        return ChunkWriter(
+            day.passing, self._spool.channels(day.number).union(chunk.channels if chunk else ())
+        )
+
+    def _merge_hour(self, hour: int, stored: ChunkReader | None, preference: Preference) -> Merged:
+        rank = {origin: place for place, origin in enumerate(preference.origins)}
         parts = sorted(self._spool.parts(hour), key=lambda part: rank[part[0]])
+        steps: dict[int, Mapping[str, Sequence[float]]] = {
+            origin: {name: (step,) for name, step in of.items()} for origin, of in enumerate(preference.steps)
+        }
         if stored is not None:
             parts.insert(0, (STORED, stored.read(hour * HOUR_US, (hour + 1) * HOUR_US)))
-        return merge(parts, len(rank))
+            steps[STORED] = stored.print_steps
+        return merge(parts, len(rank), steps, correct=preference.correct)
 
-    def _count(self, merged: Merged, told: Callable[[int, tuple[Conflict, ...]], None]) -> None:
+    def _count(self, merged: Merged, told: Told) -> None:
         self._outcome.kept += merged.kept
         self._outcome.duplicates += merged.duplicates
+        self._outcome.replaced += merged.replaced
         for origin in sorted({c.origin for c in merged.conflicts}):
             own = tuple(c for c in merged.conflicts if c.origin == origin)
             self._outcome.conflicts[origin] += len(own)
             told(origin, own)
+
+
+def _account(merged: Merged) -> Merged:
+    """What was counted, without the samples."""
+    return replace(merged, samples=Samples(np.empty(0, np.int64), {}))

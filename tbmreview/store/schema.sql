@@ -1,7 +1,7 @@
 -- The catalogue of a drive folder. Times are whole microseconds since 1970-01-01T00:00Z.
 -- What a person decided is never changed or removed: 'current' is a view over what was written.
 
-PRAGMA user_version = 1;       -- the schema's version
+PRAGMA user_version = 2;       -- the schema's version
 
 CREATE TABLE setup (            -- a copy of each drive.toml under which something was written
     sha256 TEXT PRIMARY KEY,
@@ -84,6 +84,11 @@ CREATE TABLE finding (          -- what the detectors noticed last
     strength REAL NOT NULL,
     evidence TEXT NOT NULL,
     figures TEXT NOT NULL       -- JSON: name -> number
+);
+
+CREATE TABLE numbered (         -- the highest number ever given, so that none is given twice
+    what TEXT PRIMARY KEY,      -- 'finding'
+    highest INTEGER NOT NULL
 );
 
 CREATE TABLE verdict (          -- each judgement of a finding, the last one counts

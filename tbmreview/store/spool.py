@@ -1,12 +1,13 @@
 """What an import has read, until it is merged: blocks in memory up to a limit, then in files.
 
 Memory does not grow with the size of the logs: a full buffer is written to the incoming folder as
-uncompressed Arrow and read back as maps of a few files at a time.
+uncompressed Arrow and read back as maps of a few files at a time. Blocks are put by one thread; afterwards any number may read.
 """
 
 from collections import OrderedDict, defaultdict
 from dataclasses import dataclass
 from pathlib import Path
+from threading import Lock
 
 import numpy as np
 import pyarrow as pa
@@ -44,6 +45,7 @@ class Spool:
         self._pieces: dict[int, list[_Piece]] = defaultdict(list)
         self._channels: dict[int, set[str]] = defaultdict(set)
         self._maps: OrderedDict[Path, pa.ipc.RecordBatchFileReader] = OrderedDict()
+        self._mapping = Lock()
 
     def put(self, origin: int, samples: Samples) -> None:
         """Keep a block; its stamps may be in any order."""
@@ -89,12 +91,13 @@ class Spool:
         if number in self._held:
             return self._held[number]
         path, batch_number = self._place[number]
-        if path not in self._maps:
-            self._maps[path] = pa.ipc.open_file(pa.memory_map(str(path)))
-        self._maps.move_to_end(path)
-        while len(self._maps) > OPEN_FILES:
-            self._maps.popitem(last=False)
-        batch = self._maps[path].get_batch(batch_number)
+        with self._mapping:
+            if path not in self._maps:
+                self._maps[path] = pa.ipc.open_file(pa.memory_map(str(path)))
+            self._maps.move_to_end(path)
+            while len(self._maps) > OPEN_FILES:
+                self._maps.popitem(last=False)
+            batch = self._maps[path].get_batch(batch_number)
         time_us, *columns = (column.to_numpy() for column in batch.columns)
         return Samples(time_us, dict(zip(batch.schema.names[1:], columns, strict=True)))
 

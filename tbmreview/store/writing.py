@@ -12,7 +12,7 @@ import json
 import re
 import sqlite3
 import time
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -37,8 +37,10 @@ from tbmreview.store.catalogue import (
 from tbmreview.store.chunks import Written
 from tbmreview.store.layout import Layout
 from tbmreview.store.merge import Conflict
+from tbmreview.store.versions import upgrade
 
-LOCK_WAIT_S = 2.0  # for a short write of another program; a long one is told
+LOCK_WAIT_S = 8.0  # for another program to finish; then this one is told
+_LOCK_TRY_S = 0.2  # between two tries, in which a person can cancel
 COMMIT_WAIT_S = 60.0  # for readers to finish
 STALE_S = 3600.0  # a derived file half written so long ago has lost its writer
 _CHUNK_NAME = re.compile(r"samples/\d{4}/\d\d/\d{4}-\d\d-\d\d-[0-9a-f]{16}\.parquet")
@@ -115,11 +117,9 @@ class Writing:
         self._db.execute("DELETE FROM quarantine WHERE source = ?", (number,))
         self._db.execute("DELETE FROM conflict WHERE source = ?", (number,))
 
-    def put_chunk(self, utc_day: int, passing: Path, written: Written) -> None:
-        """Make a finished, durable file the day's chunk."""
+    def put_chunk(self, utc_day: int, passing: Path, sha256: str, written: Written) -> None:
+        """Make a finished, durable file, and its SHA-256, the day's chunk."""
         path = self.layout.chunk_name(utc_day, written.content_hash)
-        with passing.open("rb") as file:
-            sha256 = hashlib.file_digest(file, "sha256").hexdigest()
         target = self.layout.folder / path
         disk.make_folder(target.parent)
         disk.rename(passing, target)
@@ -157,7 +157,17 @@ class Writing:
         )
 
     def replace_findings(self, findings: Iterable[Finding]) -> None:
-        """Put what the detectors noticed in the place of what they noticed before; verdicts stay."""
+        """Put what the detectors noticed in the place of what they noticed before; verdicts stay.
+
+        The highest number that a finding ever had is kept, so that no id is given twice.
+        """
+        findings = tuple(findings)
+        highest = max((f.number for f in findings), default=0)
+        self._db.execute(
+            "INSERT INTO numbered VALUES ('finding', ?) ON CONFLICT (what) DO UPDATE"
+            " SET highest = max(highest, excluded.highest)",
+            (highest,),
+        )
         self._db.execute("DELETE FROM finding")
         self._db.executemany(
             "INSERT INTO finding VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
@@ -180,17 +190,19 @@ class Writing:
 
 
 @contextmanager
-def writing(folder: Path, who: str) -> Iterator[Writing]:
+def writing(folder: Path, who: str, waiting: Callable[[float], None] | None = None) -> Iterator[Writing]:
     """One transaction on a drive: committed on leaving, undone by any exception.
 
-    DriveBusy if another program is writing; DriveError if the disk is full or may not be written.
+    waiting(seconds so far) is called while another program writes, first with 0.
+    DriveBusy if it goes on writing; DriveError if the disk is full or may not be written.
     """
-    with file_errors(folder), contextlib.closing(connect(folder, LOCK_WAIT_S)) as db, sqlite_errors(folder):
+    with file_errors(folder), contextlib.closing(connect(folder, _LOCK_TRY_S)) as db, sqlite_errors(folder):
         db.execute("PRAGMA synchronous = EXTRA")
         db.execute("PRAGMA cache_spill = OFF")  # readers are kept out during the commit only
         disk.before("lock", folder)
-        db.execute("BEGIN IMMEDIATE")
+        _lock(db, waiting)
         try:
+            upgrade(db)
             _sweep(db, folder)
             _keep_setup(db, folder)
             work = Writing(folder, db, who)
@@ -204,6 +216,24 @@ def writing(folder: Path, who: str) -> Iterator[Writing]:
                 db.execute("ROLLBACK")
             _sweep_after_failure(db, folder)
             raise
+
+
+def _lock(db: sqlite3.Connection, waiting: Callable[[float], None] | None) -> None:
+    """Take the write lock; OperationalError where another program keeps it for LOCK_WAIT_S."""
+    start = time.monotonic()
+    told_s = 0.0
+    while True:
+        try:
+            db.execute("BEGIN IMMEDIATE")
+        except sqlite3.OperationalError as error:
+            busy = error.sqlite_errorname.startswith("SQLITE_BUSY")
+            if not busy or time.monotonic() - start > LOCK_WAIT_S:
+                raise
+        else:
+            return
+        if waiting is not None:
+            waiting(told_s)
+        told_s = time.monotonic() - start
 
 
 def create_catalogue(folder: Path) -> None:

@@ -146,14 +146,14 @@ def test_files_that_differ_conflict_the_same_whatever_their_order(tmp_path: Path
 def test_what_is_stored_stays_where_a_later_file_differs(folder: Path, tmp_path: Path) -> None:
     add(folder, [small_log(tmp_path / "a.csv")])
     before = all_samples(folder)
-    report = add(folder, [write_log(tmp_path / "b.csv", [row(s, thrust="1000") for s in range(50)])])
+    report = add(folder, [write_log(tmp_path / "b.csv", [row(s, thrust="8000") for s in range(50)])])
     assert told(report) == [(50, 0, 0, {CONFLICT: 50})]
     assert all_samples(folder) == before
     with reading(folder) as db:
         assert db.execute("SELECT count(*), min(kept), max(offered) FROM conflict").fetchone() == (
             50,
             9000.0,
-            1000.0,
+            8000.0,
         )
 
 

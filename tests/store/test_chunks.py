@@ -28,7 +28,7 @@ def days(draw: st.DrawFn) -> Samples:
 def write(path: Path, samples: Samples) -> Written:
     path.unlink(missing_ok=True)
     with ChunkWriter(path, samples.values) as writer:
-        writer.add(samples)
+        writer.add(samples, {})
     return writer.written()
 
 

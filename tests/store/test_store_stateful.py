@@ -14,7 +14,7 @@ from tbmreview.domain.errors import DriveError
 from tbmreview.domain.samples import DAY_US, Samples
 from tbmreview.store import disk
 from tbmreview.store.catalogue import current_chunks, reading
-from tbmreview.store.importing import Import
+from tbmreview.store.importing import Import, Preference
 from tbmreview.store.samples import read_samples
 from tbmreview.store.verify import chunk_problems, file_problems
 from tbmreview.store.writing import create_catalogue, writing
@@ -48,7 +48,7 @@ class Drives(RuleBasedStateMachine):
             for origin, block in enumerate(blocks):
                 for time_us, name, value in block:
                     importing.put(origin, Samples(np.array([time_us]), {name: np.array([value])}))
-            importing.merge(range(len(blocks)), lambda *_: None, lambda _: None)
+            importing.merge(Preference(range(len(blocks))), lambda *_: None, lambda *_: None)
         for block in blocks:
             for time_us, name, value in block:
                 self.model.setdefault((time_us, name), value)

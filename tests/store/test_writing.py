@@ -15,7 +15,7 @@ from tbmreview.domain.samples import Samples
 from tbmreview.domain.table import Table
 from tbmreview.store import catalogue
 from tbmreview.store.catalogue import connect, reading
-from tbmreview.store.importing import Import
+from tbmreview.store.importing import Import, Preference
 from tbmreview.store.writing import Writing, create_catalogue, writing
 
 NAN = float("nan")
@@ -149,7 +149,7 @@ def test_an_exception_undoes_all(folder: Path) -> None:
         work.add_quarantine(1, [(3, "why", "text")])
         importing = Import(work, 1)
         importing.put(0, Samples(np.array([5]), {"a": np.array([1.0])}))
-        importing.merge([0], lambda *_: None, lambda _: None)
+        importing.merge(Preference([0]), lambda *_: None, lambda *_: None)
         assert list(folder.rglob("*.parquet"))
         raise ValueError("in the middle")
 
@@ -204,7 +204,7 @@ def test_blocks_written_out_in_between_make_one_chunk(folder: Path, names: list[
         for origin, name in enumerate(names):
             importing.put(origin, Samples(np.array([1, 2]), {name: np.array([1.0, NAN])}))
         assert len(list((folder / "incoming").iterdir())) == 2
-        outcome = importing.merge([0, 1], lambda *_: None, lambda _: None)
+        outcome = importing.merge(Preference([0, 1]), lambda *_: None, lambda *_: None)
         (chunk,) = work.chunks().values()
     assert (outcome.kept.tolist(), outcome.duplicates.tolist()) == ([2, 1], [0, 1])
     assert chunk.channels == ("a", "b")

@@ -171,6 +171,9 @@ class TableDrive:
     def stored_findings(self) -> tuple[Finding, ...]:
         return self.stored
 
+    def highest_finding(self) -> int:
+        return max((finding.number for finding in self.stored), default=0)
+
 
 def drive_of(setup: Setup, cells: Table, **more: object) -> TableDrive:
     """A drive of these cells; its strokes follow from them."""
