@@ -108,8 +108,8 @@ class SeenColumns:
                     )
         entries = {**{h: e for h, e in self.given.columns.items() if h not in entries}, **entries}
         first = maps[0]
-        alike = all((m.stamps, m.order, m.zone) == (first.stamps, first.order, first.zone) for m in maps)
-        return ColumnMap(entries, first.stamps, first.order, first.zone) if alike else ColumnMap(entries)
+        alike = all(replace(m, columns=first.columns) == first for m in maps)
+        return replace(first if alike else ColumnMap(), columns=entries)
 
     def write_map(self, path: Path) -> None:
         """Write the map, to be edited and given to `add`."""

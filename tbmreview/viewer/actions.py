@@ -27,7 +27,7 @@ ACTS: tuple[Act, ...] = (
     Act(DRIVE, "&Open another drive…", "open_drive", ("Ctrl+O",)),
     Act(DRIVE, "&Add logs…", "add_logs", ("Ctrl+L",)),
     Act(DRIVE, "Add logs after a &look at their columns…", "look_at_logs", ("Ctrl+Shift+L",)),
-    Act(DRIVE, "&Rows set aside…", "show_rows"),
+    Act(DRIVE, "&Quarantined rows…", "show_rows"),
     Act(DRIVE, "Write &sheet of the stretch in view…", "write_sheet", ("Ctrl+P",), apart=True),
     Act(DRIVE, "Write &table of the stretch in view…", "write_table", ("Ctrl+T",)),
     Act(DRIVE, "&Close", "close", ("Ctrl+Q",), apart=True),

@@ -11,6 +11,7 @@ from tbmreview.ingest.column_map import ColumnMap, known_zone
 
 AS_READ = "as read"
 ORDERS = (("day first", "dmy"), ("month first", "mdy"), ("year first", "ymd"))
+MARKS = (("the start of a row's interval", "start"), ("its end", "end"))
 ZONES = (("zone of the drive", "drive"), ("UTC", "UTC"))
 
 
@@ -27,11 +28,16 @@ class ClockChoice(QWidget):
             label.setObjectName(name)
             label.setWordWrap(True)
             label.setTextFormat(Qt.TextFormat.PlainText)
-        self.stamps, self.order, self.zone = QComboBox(), QComboBox(), QComboBox()
+        self.stamps, self.order, self.zone, self.marks = (QComboBox() for _ in range(4))
         self.zone.setEditable(True)
         self.zone.setInsertPolicy(QComboBox.InsertPolicy.NoInsert)
         choices = QHBoxLayout()
-        for words, box in (("Stamps from", self.stamps), ("order", self.order), ("zone", self.zone)):
+        for words, box in (
+            ("Stamps from", self.stamps),
+            ("order", self.order),
+            ("zone", self.zone),
+            ("a stamp marks", self.marks),
+        ):
             choices.addWidget(QLabel(words))
             choices.addWidget(box)
         choices.addStretch(1)
@@ -41,7 +47,7 @@ class ClockChoice(QWidget):
         layout.addWidget(self.said, 0, 0)
         layout.addWidget(self.question, 1, 0)
         layout.addLayout(choices, 2, 0)
-        for box in (self.stamps, self.order, self.zone):
+        for box in (self.stamps, self.order, self.zone, self.marks):
             box.activated.connect(self._chosen)
 
     def show_clock(self, seen: SeenColumns) -> None:
@@ -57,6 +63,7 @@ class ClockChoice(QWidget):
         self._fill(self.stamps, [(header, (header,)) for header in headers], self._given.stamps or None)
         self._fill(self.order, ORDERS, self._given.order or None)
         self._fill(self.zone, ZONES, self._given.zone or None)
+        self._fill(self.marks, MARKS, self._given.stamp_marks or None)
         if self._given.zone and self.zone.findData(self._given.zone) < 0:
             self.zone.setEditText(self._given.zone)
 
@@ -81,6 +88,12 @@ class ClockChoice(QWidget):
             self.question.show()
             return
         stamps = tuple(self.stamps.currentData() or ())
-        given = replace(self._given, stamps=stamps, order=self.order.currentData() or "", zone=zone)
+        given = replace(
+            self._given,
+            stamps=stamps,
+            order=self.order.currentData() or "",
+            zone=zone,
+            stamp_marks=self.marks.currentData() or "",
+        )
         if given != self._given:
             self.stated.emit(given)

@@ -4,6 +4,7 @@ from pathlib import Path
 
 from PySide6.QtCore import QSize, Qt, Signal, Slot
 from PySide6.QtWidgets import (
+    QCheckBox,
     QDialog,
     QFileDialog,
     QHBoxLayout,
@@ -18,6 +19,7 @@ from PySide6.QtWidgets import (
 from tbmreview.domain.errors import TbmReviewError
 from tbmreview.drive.columns import SeenColumns, stating
 from tbmreview.ingest.column_map import Entry
+from tbmreview.ingest.report import STAMP
 from tbmreview.viewer.clock_choice import ClockChoice
 from tbmreview.viewer.column_choice import ColumnChoice
 from tbmreview.viewer.columns_model import ColumnsModel, columns_table
@@ -29,10 +31,11 @@ MAPS = "Column map (*.toml)"
 
 
 class ColumnsPage(QDialog):
-    """Shows what was seen; `stated` carries the ColumnMap after a choice, `wanted` the SeenColumns to add."""
+    """Shows what was seen; `stated` carries the ColumnMap after a choice, `wanted` the SeenColumns to add
+    and whether they correct what is stored."""
 
     stated = Signal(object)
-    wanted = Signal(object)
+    wanted = Signal(object, bool)
 
     def __init__(self, seen: SeenColumns, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -48,6 +51,7 @@ class ColumnsPage(QDialog):
         self.save, self.leave, self.add = (
             QPushButton(words) for words in ("Save column map…", "Do not add", "Add")
         )
+        self.correct = QCheckBox("These files correct what is stored: their values win at the same stamp")
         self._lay_out()
         self.clock.stated.connect(self._state)
         self.choice.stated.connect(self._state_column)
@@ -75,6 +79,7 @@ class ColumnsPage(QDialog):
         buttons = QHBoxLayout()
         buttons.addWidget(self.save)
         buttons.addStretch(1)
+        buttons.addWidget(self.correct)
         buttons.addWidget(self.leave)
         buttons.addWidget(self.add)
         layout = QVBoxLayout(self)
@@ -106,8 +111,9 @@ class ColumnsPage(QDialog):
         rows = self.model.rows
         keep = [k for k, row in enumerate(rows) if row.header == was]
         asks = [k for k, row in enumerate(rows) if row.open]
+        firsts = asks or [k for k, row in enumerate(rows) if row.column.role != STAMP] or [0]
         if rows:
-            self.table.selectRow((keep if keep and not asks else asks or [0])[0])
+            self.table.selectRow((keep if keep and not asks else firsts)[0])
 
     def _header(self) -> str:
         row = self.table.currentIndex().row()
@@ -157,7 +163,7 @@ class ColumnsPage(QDialog):
 
     @Slot()
     def _add(self) -> None:
-        self.wanted.emit(self.seen)
+        self.wanted.emit(self.seen, self.correct.isChecked())
         self.accept()
 
 

@@ -29,7 +29,7 @@ DOING = {
     SEE: "reading the columns",
     ADD: "adding logs",
     RENEW: "bringing the picture up to date",
-    ROWS: "reading the rows set aside",
+    ROWS: "reading the quarantined rows",
     SHEET: "writing the sheet",
     TABLE: "writing the table",
 }
@@ -45,7 +45,7 @@ class Desk(QObject):
     renewed = Signal(object)  # the same drive after a change
     asked = Signal(object)  # SeenColumns of logs to be added, where a person must or wants to look
     added = Signal(object)  # AddReport
-    set_aside = Signal(object)  # Table of the rows that were not taken in
+    quarantined = Signal(object)  # Table of the rows that were not taken in
     reported = Signal(str, str)  # title, text
     failed = Signal(str)  # one sentence
 
@@ -60,7 +60,7 @@ class Desk(QObject):
             SEE: self._seen,
             ADD: self._added,
             RENEW: self.renewed.emit,
-            ROWS: self.set_aside.emit,
+            ROWS: self.quarantined.emit,
             SHEET: self._sheet_written,
             TABLE: self._table_written,
         }
@@ -87,12 +87,13 @@ class Desk(QObject):
         self.jobs.stop(SEE)
         self._rest()
 
-    def add(self, seen: "SeenColumns") -> None:
-        """Add the logs as seen to the drive for which they were seen."""
+    def add(self, seen: "SeenColumns", correct: bool = False) -> None:
+        """Add the logs as seen to the drive for which they were seen; correct: where both have the stamp,
+        their values replace what is stored."""
         if self.jobs.busy(ADD):
             self.failed.emit(BUSY)
             return
-        self._begin(ADD, partial(_add, self._folder, seen))
+        self._begin(ADD, partial(_add, self._folder, seen, correct))
 
     def write_sheet(self, source: DriveSource, session: Session, out: Path, scale: int) -> None:
         """Sheets of the stretch in view at 1:scale, with the strips and step in view."""
@@ -182,11 +183,11 @@ def _see_again(folder: Path, seen: "SeenColumns", given: "ColumnMap", progress: 
     return with_values(understood_again(folder, seen, given))
 
 
-def _add(folder: Path, seen: "SeenColumns", progress: Progress) -> "AddReport":
+def _add(folder: Path, seen: "SeenColumns", correct: bool, progress: Progress) -> "AddReport":
     from tbmreview.drive.add import add
 
     paths = [log.path for log in seen.logs]
-    return add(folder, paths, column_map=seen.given, progress=progress, cancelled=progress.stopped)
+    return add(folder, paths, seen.given, progress, progress.stopped, replace=correct)
 
 
 def _write_sheet(

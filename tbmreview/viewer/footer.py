@@ -14,7 +14,7 @@ from PySide6.QtWidgets import (
 from tbmreview.domain.cautions import CAUTION
 from tbmreview.viewer.pace import Pace
 
-ALL_READ = "all read, being put in order"
+ALL_IN = "all read, cells and strokes follow"
 
 
 class Footer(QWidget):
@@ -54,7 +54,7 @@ class Footer(QWidget):
     def progress(self, done: int, total: int) -> None:
         """How far it is, in bytes."""
         if done >= total:
-            self.work.setText(f"{self._what}: {ALL_READ}")
+            self.work.setText(f"{self._what}: {ALL_IN}")
             self.bar.setRange(0, 0)
             return
         self.work.setText(": ".join(filter(None, (self._what, self._pace.words(done, total)))))

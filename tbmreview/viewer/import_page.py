@@ -1,4 +1,4 @@
-"""What an import did, file by file: rows, repairs, clock, notes; text to copy, rows set aside to look at."""
+"""What an import did, file by file: rows, repairs, clock, notes; text to copy, quarantined rows to look at."""
 
 from collections.abc import Sequence
 from html import escape
@@ -16,7 +16,7 @@ _CELL = "padding:2px 18px 2px 0"
 
 
 class ImportPage(QDialog):
-    """The report of an import; `rows_wanted` when the rows set aside are to be shown."""
+    """The report of an import; `rows_wanted` when the quarantined rows are to be shown."""
 
     rows_wanted = Signal()
 
@@ -28,7 +28,7 @@ class ImportPage(QDialog):
         self.text = QTextBrowser()
         self.text.setHtml(report_html(report))
         self.copy, self.rows, self.leave = (
-            QPushButton(words) for words in ("Copy as text", "Rows set aside…", "Close")
+            QPushButton(words) for words in ("Copy as text", "Quarantined rows…", "Close")
         )
         self.rows.setEnabled(any(file.report.quarantined_rows for file in report.files))
         buttons = QHBoxLayout()
@@ -86,7 +86,7 @@ def _file_html(report: FileReport) -> str:
     parts = [f"<h4>{escape(report.file)}</h4>"]
     if report.quarantined:
         rows = [(reason, _n(count)) for reason, count in sorted(report.quarantined.items())]
-        parts.append(_titled("Rows set aside", [("reason", "rows"), *rows], (1,)))
+        parts.append(_titled("Quarantined rows", [("reason", "rows"), *rows], (1,)))
     if report.repairs:
         repairs = [(r.rule, r.column, _n(r.count), _n(r.first_line)) for r in report.repairs]
         parts.append(

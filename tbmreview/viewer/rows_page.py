@@ -80,7 +80,7 @@ class RowsPage(QDialog):
         """file: only the rows of this file at first; '' for all."""
         super().__init__(parent)
         self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
-        self.setWindowTitle("Rows set aside")
+        self.setWindowTitle("Quarantined rows")
         self._rows = rows
         self.heading = QLabel()
         self.heading.setObjectName("title")
@@ -127,13 +127,13 @@ class RowsPage(QDialog):
         self.model.show(self._rows.rows(keep))
         count = int(keep.sum())
         self.heading.setText(
-            f"{count} row{'' if count == 1 else 's'} set aside" if count else "No row was set aside"
+            f"{count} quarantined row{'' if count == 1 else 's'}" if count else "No row is quarantined"
         )
         self.save.setEnabled(count > 0)
 
     @Slot()
     def _save(self) -> None:
-        chosen, _ = QFileDialog.getSaveFileName(self, "Save the rows set aside", "rows.csv", TABLES)
+        chosen, _ = QFileDialog.getSaveFileName(self, "Save the quarantined rows", "rows.csv", TABLES)
         if chosen:
             self.wanted.emit(self.model.table, Path(chosen))
 

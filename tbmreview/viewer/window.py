@@ -85,7 +85,7 @@ class MainWindow(QMainWindow):
         self.desk.renewed.connect(self._grown)
         self.desk.asked.connect(self.ask)
         self.desk.added.connect(self.show_import)
-        self.desk.set_aside.connect(self._show_rows)
+        self.desk.quarantined.connect(self._show_rows)
         self.desk.began.connect(self.footer.working)
         self.desk.stepped.connect(self.footer.progress)
         self.desk.ended.connect(self.footer.rest)

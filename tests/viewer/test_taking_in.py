@@ -256,7 +256,25 @@ def test_what_is_no_log_is_said_in_one_sentence(window: MainWindow, qtbot: QtBot
     assert state_of(folder) == before
 
 
-def test_rows_set_aside_are_shown_by_reason_and_saved(window: MainWindow, qtbot: QtBot, folder: Path) -> None:
+def test_files_that_correct_replace_what_is_stored(window: MainWindow, qtbot: QtBot, folder: Path) -> None:
+    log = settled_log(folder)
+    add_module.add(folder, [log])
+    machine = tiny_machine(300)
+    values = {**machine.values, "main_thrust_kN": machine.values["main_thrust_kN"] + 1}
+    log.write_text(written(TinyMachine(machine.seconds, values)))
+    with qtbot.waitSignal(window.desk.asked, timeout=SLOW):
+        window.take_in([log], look=True)
+    assert not window.columns_page.correct.isChecked()
+    window.columns_page.correct.click()
+    with qtbot.waitSignal(window.desk.renewed, timeout=SLOW):
+        window.columns_page.add.click()
+    stored = open_drive(folder).samples(0, 2**62, ["main_thrust_kN"])
+    np.testing.assert_array_equal(stored.values["main_thrust_kN"], values["main_thrust_kN"])
+
+
+def test_quarantined_rows_are_shown_by_reason_and_saved(
+    window: MainWindow, qtbot: QtBot, folder: Path
+) -> None:
     log = settled_log(folder)
     lines = log.read_text().splitlines()
     log.write_text("\n".join([*lines[:100], "torn", *lines[100:], "also,torn"]) + "\n")
@@ -264,11 +282,11 @@ def test_rows_set_aside_are_shown_by_reason_and_saved(window: MainWindow, qtbot:
         dropped(window, log)
     report = window.import_page
     assert report is not None
-    with qtbot.waitSignal(window.desk.set_aside, timeout=SLOW):
+    with qtbot.waitSignal(window.desk.quarantined, timeout=SLOW):
         report.rows.click()
     page = window.page
     assert isinstance(page, RowsPage)
-    assert page.heading.text() == "2 rows set aside"
+    assert page.heading.text() == "2 quarantined rows"
     assert page.files.currentText() == "settled.csv (2)"
     shown = [[page.model.index(row, k).data() for k in (0, 1, 3)] for row in range(2)]
     assert shown == [["settled.csv", "101", "torn"], ["settled.csv", "303", "also,torn"]]
