@@ -84,6 +84,12 @@ def suspects(raw: Values) -> NDArray[np.int8] | None:
     return codes if codes.any() else None
 
 
+def without_strong(raw: Values) -> Values:
+    """A sample as written, without the numbers that tell nothing of its unit (the STRONG suspects)."""
+    codes = suspects(raw)
+    return raw if codes is None else np.where(codes == STRONG, np.nan, raw)
+
+
 def wraps(raw: Values) -> NDArray[np.int64]:
     """Rows, rising, at which a 16-bit counter has begun again; raw (n,) as written, NaN never."""
     if not len(raw) or not np.fmax.reduce(raw) >= 32_000:

@@ -110,7 +110,7 @@ class StampReader:
         if not self._begun and size[0] < usual:
             place[: size[0]] += usual - size[0]
         self._begun = True
-        return time_us + place * self.clock.unit_us // np.repeat(np.maximum(size, usual), size)
+        return np.asarray(time_us + place * self.clock.unit_us // np.repeat(np.maximum(size, usual), size))
 
     def _raw(
         self, arrays: Sequence[ArrowArray]
@@ -126,16 +126,14 @@ class StampReader:
         if kind == "typed":
             return _typed(arrays[0])
         counts = pc.cast(arrays[0], pa.float64(), safe=False).to_numpy(zero_copy_only=False)
-        if kind == "serial":
-            scaled, aware = (counts - 25_569.0) * DAY_US, NAIVE
-        else:
-            scaled, aware = counts * self.clock.tick_us, AWARE
+        serial = kind == "serial"
+        scaled = (counts - 25_569.0) * DAY_US if serial else counts * self.clock.tick_us
         good = np.isfinite(scaled) & (np.abs(scaled) < 9e18)
         time_us = np.rint(np.where(good, scaled, 0)).astype(np.int64)
         return (
             time_us,
             np.where(good, GOOD, NO_STAMP).astype(np.int8),
-            np.full(len(counts), aware, np.int8),
+            np.full(len(counts), NAIVE if serial else AWARE, np.int8),
         )
 
     def _to_utc(self, local_us: NDArray[np.int64]) -> tuple[NDArray[np.int64], NDArray[np.bool_]]:

@@ -4,13 +4,13 @@ import csv
 import re
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from charset_normalizer import from_bytes
 
 from tbmreview.domain.errors import LogError
 from tbmreview.ingest.headers import tidy
-from tbmreview.ingest.stamp_text import looks_like_stamp
+from tbmreview.ingest.stamp_text import is_dated, is_time_of_day, looks_like_stamp
 from tbmreview.ingest.synonyms import vocabulary_letters
 from tbmreview.ingest.units import parse_unit
 
@@ -31,7 +31,11 @@ _MISSING = {"", "-", "--", "---", "na", "n/a", "#n/a", "nan", "null", "none", "i
 
 @dataclass(frozen=True, slots=True)
 class Dialect:
-    """skip_lines: physical lines before the first data row. names, units: one a column ('' if none)."""
+    """skip_lines: physical lines before the first data row. names, units: one a column ('' if none).
+
+    blanks: how many blanks or more part two cells, 0 where a delimiter does; the rows are then read with
+    a tab in their place (`tabbed`).
+    """
 
     encoding: str
     delimiter: str
@@ -41,6 +45,7 @@ class Dialect:
     names: tuple[str, ...]
     units: tuple[str, ...]
     notes: tuple[str, ...] = ()
+    blanks: int = 0
 
     @property
     def width(self) -> int:
@@ -66,9 +71,23 @@ def sniff(head: bytes, name: str) -> Dialect:
         raise LogError(f"{name}: is no text table; expected a CSV or text table, Parquet or Feather")
     lines = text.splitlines(keepends=True)
     complete = lines if len(head) < HEAD_BYTES or len(lines) < 2 else lines[:-1]
-    best = _best_delimiter(complete, name)
-    rows = text_rows(complete, best)
-    return _layout(rows, best, encoding, name)
+    delimiter = _best_delimiter(complete)
+    if delimiter:
+        return _layout(text_rows(complete, delimiter), delimiter, encoding, name)
+    tables = []
+    for blanks in (2, 1):
+        apart = [tabbed(line.encode(), blanks).decode() for line in complete]
+        if _best_delimiter(apart) == "\t":
+            found = _layout(text_rows(apart, "\t"), "\t", encoding, name, exact=True)
+            tables.append(replace(found, blanks=blanks, notes=(*found.notes, "blanks part the columns")))
+    if tables:
+        return max(tables, key=lambda table: any(table.names))  # the first of equals: two blanks or more
+    raise LogError(f"{name}: no columns found; expected cells parted by semicolon, tab, comma, bar or blanks")
+
+
+def tabbed(rows: bytes, blanks: int) -> bytes:
+    """Rows in UTF-8 with a tab for every run of `blanks` or more blanks; none at the ends of a row."""
+    return re.sub(rb" {%d,}" % blanks, b"\t", re.sub(rb"(?m)^ +| +(?=\r?$)", b"", rows))
 
 
 def sniff_encoding(head: bytes) -> str:
@@ -139,7 +158,8 @@ def text_rows(lines: Sequence[str], delimiter: str, limit: int = 200) -> list[tu
     return rows
 
 
-def _best_delimiter(lines: Sequence[str], name: str) -> str:
+def _best_delimiter(lines: Sequence[str]) -> str:
+    """The one that makes a table of values of the tail of the head; '' where none does."""
     best, best_score = "", 0.0
     for delimiter in DELIMITERS:
         rows = text_rows(lines, delimiter)
@@ -153,22 +173,35 @@ def _best_delimiter(lines: Sequence[str], name: str) -> str:
         score = count / len(tail) * (0.2 + clean) if width > 1 else 0.0
         if score > best_score * 1.05:
             best, best_score = delimiter, score
-    if not best:
-        raise LogError(f"{name}: no columns found; expected cells parted by semicolon, tab, comma or bar")
     return best
 
 
-def _layout(rows: list[tuple[int, list[str]]], delimiter: str, encoding: str, name: str) -> Dialect:
+def _layout(
+    rows: list[tuple[int, list[str]]], delimiter: str, encoding: str, name: str, exact: bool = False
+) -> Dialect:
+    """exact: names count only where there is one for each column (blanks may also stand inside names)."""
     first = _first_data_row(rows)
     if first is None:
         raise LogError(f"{name}: no rows of numbers found; expected a table with a row for each instant")
     data = [cells for _, cells in rows[first:]]
     width = Counter(len(cells) for cells in data).most_common(1)[0][0]
     above = [(line, cells) for line, cells in rows[:first] if len(cells) >= max(2, width * 0.6)]
+    if exact:
+        above = [(line, _named_date_and_time(cells, data[0], width)) for line, cells in above]
+        above = [(line, cells) for line, cells in above if len(cells) == width]
     names, units, notes = _name_and_unit_rows(above, width)
     decimal, thousands = number_marks(data, delimiter)
     skip = rows[first - 1][0] if first else 0
     return Dialect(encoding, delimiter, decimal, thousands, skip, names, units, notes)
+
+
+def _named_date_and_time(names: list[str], data: Sequence[str], width: int) -> list[str]:
+    """Names, one more where a stamp with a blank inside falls into two columns under one name."""
+    if len(names) == width - 1:
+        for k in range(width - 1):
+            if is_dated(data[k]) and is_time_of_day(data[k + 1]):
+                return [*names[: k + 1], f"{names[k]} (time of day)", *names[k + 1 :]]
+    return names
 
 
 def _first_data_row(rows: list[tuple[int, list[str]]]) -> int | None:

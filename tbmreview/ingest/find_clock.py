@@ -1,7 +1,7 @@
 """Which columns of a log hold its stamps, and how they are written."""
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
@@ -33,7 +33,7 @@ _OFFSET_WORDS = re.compile(r"(?:utc|gmt)\s*([+-])\s*(\d{1,2})(?::?(\d{2}))?\b", 
 class ClockFound:
     """The clock, or None; every column that holds a date or time; what must be asked.
 
-    beside: a second clock in local time where the first is in UTC, to compare the two.
+    beside: a second clock of the log, to compare the two.
     """
 
     clock: Clock | None
@@ -63,7 +63,10 @@ def find_clock(samples: Sequence[StampSample], file_name: str) -> ClockFound:
         found = _liveliest(by_kind.get(kind, []))
         if found is not None and not (kind == "full" and _midnight(found) and by_kind.get("time")):
             clock = _clock_of(kind, (found,), columns, file_name)
-            return replace(clock, beside=_local_beside(clock, by_kind.get("full", []), file_name))
+            others = [
+                s for k in ("full", "epoch", "typed", "aware", "typed aware") for s in by_kind.get(k, [])
+            ]
+            return replace(clock, beside=_beside(clock, others, kinds, file_name))
     dates = by_kind.get("date", []) + by_kind.get("full", [])
     times = by_kind.get("time", [])
     if dates and times:
@@ -73,14 +76,16 @@ def find_clock(samples: Sequence[StampSample], file_name: str) -> ClockFound:
     return ClockFound(None, columns)
 
 
-def _local_beside(found: ClockFound, texts: Sequence[StampSample], file_name: str) -> Clock | None:
-    """A column of local stamps beside a clock in UTC, where its order is plain."""
-    if found.clock is None or found.clock.zone == "drive":
-        return None
-    for sample in texts:
-        other = _clock_of("full", (sample,), (), file_name)
-        if sample.index not in found.clock.columns and not other.question and other.clock is not None:
-            return other.clock if other.clock.zone == "drive" else None
+def _beside(
+    found: ClockFound, others: Sequence[StampSample], kinds: Mapping[int, str], file_name: str
+) -> Clock | None:
+    """The first other column of stamps whose order is plain; those stamped alike throughout say nothing."""
+    for sample in others:
+        if found.clock is None or sample.index in found.clock.columns or len(set(sample.texts)) < 2:
+            continue
+        other = _clock_of(kinds[sample.index], (sample,), (), file_name)
+        if not other.question:
+            return other.clock
     return None
 
 

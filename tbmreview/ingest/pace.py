@@ -68,22 +68,19 @@ def _coarse(seconds: Sequence[Values], numbers: Sequence[Mapping[int, Values]]) 
     """The pace where several different rows share each stamp; None where they only repeat."""
     sizes: list[int] = []
     stamps: list[Values] = []
-    repeats = rows = 0
+    repeats = shared = 0
     for time_s, columns in zip(seconds, numbers, strict=True):
         good = np.flatnonzero(np.isfinite(time_s))
-        time_s = time_s[good]
-        edges = np.flatnonzero(np.diff(time_s)) + 1
-        sizes += np.diff(edges).tolist()  # the first and the last may be cut
-        stamps.append(time_s)
-        again = np.r_[False, np.diff(time_s) == 0]
+        step = np.diff(time_s[good])
+        sizes += np.diff(np.flatnonzero(step)).tolist()  # the first and the last may be cut
+        stamps.append(time_s[good])
+        same = step == 0
+        shared += int(same.sum())
         for column in columns.values():
             values = column[good]
-            same = np.r_[False, (values[1:] == values[:-1]) | np.isnan(values[1:])]
-            repeats_here = again & same
-            again = repeats_here
-        repeats += int(again.sum())
-        rows += len(good)
-    if len(sizes) < 2 or repeats * 2 > rows or np.mean(np.array(sizes) > 1) < 0.8:
+            same &= (values[1:] == values[:-1]) | np.isnan(values[1:])
+        repeats += int(same.sum())
+    if len(sizes) < 2 or repeats * 2 > shared or np.mean(np.array(sizes) > 1) < 0.8:
         return None
     whole = np.concatenate(stamps)
     apart = float(np.median(np.diff(np.unique(whole))))

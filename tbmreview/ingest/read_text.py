@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from tbmreview.ingest.arrow import ArrowArray, ArrowColumn
 from tbmreview.ingest.arrow import text_reader as pa_csv
-from tbmreview.ingest.dialect import Dialect, is_missing
+from tbmreview.ingest.dialect import Dialect, is_missing, tabbed
 from tbmreview.ingest.raw import RawBlock, join_blocks
 from tbmreview.ingest.report import Quarantined
 from tbmreview.ingest.source import Source
@@ -68,14 +68,14 @@ def text_blocks(
             done += len(chunk)
             data = rest + chunk
             cut = _after_last_newline(data, dialect.encoding)
-            rest, rows = data[cut:], _utf8(data[:cut], dialect.encoding)
+            rest, rows = data[cut:], _utf8(data[:cut], dialect)
             if rows and line == 1:
                 rows = rows.removeprefix(_MARK)
             line, skip, rows = _skip(line, skip, rows)
             if rows:
                 yield line, rows, done
                 line += rows.count(b"\n")
-    rows = _utf8(rest, dialect.encoding)
+    rows = _utf8(rest, dialect)
     line, skip, rows = _skip(line, skip, rows.removeprefix(_MARK) if line == 1 else rows)
     if rows.strip(b"\x1a\r\n \t\x00") and not skip:
         yield line, rows.rstrip(b"\x1a"), done
@@ -91,11 +91,11 @@ def _after_last_newline(data: bytes, encoding: str) -> int:
     return 0 if at < 0 else at + len(newline)
 
 
-def _utf8(data: bytes, encoding: str) -> bytes:
+def _utf8(data: bytes, dialect: Dialect) -> bytes:
     """Nearly all of a log is ASCII, which needs no work in any encoding but UTF-16."""
-    if data.isascii() and not encoding.startswith("utf-16"):
-        return data
-    return data.decode(encoding, "replace").encode("utf-8", "replace")
+    if not data.isascii() or dialect.encoding.startswith("utf-16"):
+        data = data.decode(dialect.encoding, "replace").encode("utf-8", "replace")
+    return tabbed(data, dialect.blanks) if dialect.blanks else data
 
 
 def _skip(line: int, skip: int, rows: bytes) -> tuple[int, int, bytes]:
@@ -118,7 +118,7 @@ def sample_pieces(
         for k in spread:
             at = (source.size - piece_bytes) * k // (pieces - 1) // 2 * 2
             stream.seek(at)
-            rows = _utf8(stream.read(piece_bytes), dialect.encoding)
+            rows = _utf8(stream.read(piece_bytes), dialect)
             if k == 0:
                 _, _, rows = _skip(1, dialect.skip_lines, rows)
             else:

@@ -250,13 +250,13 @@ def _stuck(rows: Rows, name: str, lively: frozenset[str]) -> Mask | None:
     same = np.r_[False, values[1:] == values[:-1]]
     if not any(end - start >= _STUCK_ROWS for start, end in runs(same)):
         return None
-    others = [rows.values[n] for n in sorted(lively) if n != name and n in rows.values]
+    others = [rows.values[n] for n in STUCK_CANDIDATES if n in lively and n in rows.values and n != name]
     working = _advancing(rows, name)
     if working is None or len(others) < 2:
         return None
     changing = np.sum([np.r_[False, x[1:] != x[:-1]] for x in others], axis=0) >= 2
     repeats = same & working & changing
-    if name.startswith("main_") and "aux_stroke_mm" in rows.values:
+    if name.startswith("main_") and any(n.startswith("aux_") for n in rows.values):
         repeats &= _pushed(rows)
     marks = np.zeros(len(values), bool)
     for start, end in runs(repeats):
@@ -282,15 +282,16 @@ def runs(marks: Mask) -> list[tuple[int, int]]:
 
 
 def lively(values: Mapping[str, Values]) -> frozenset[str]:
-    """Of a file's sample, (n,) each: the stuck candidates that change at most rows where others change.
+    """Of a file's sample, (n,) each: the stuck candidates that change at most rows where others change,
+    and those that read 0 in all of it.
 
     A reading printed coarsely, or calm by nature, repeats often and proves nothing by it.
     """
     present = {n: values[n] for n in STUCK_CANDIDATES if n in values and len(values[n]) > 1}
-    if not present:
-        return frozenset()
     changes = {n: v[1:] != v[:-1] for n, v in present.items()}
+    if not changes:
+        return frozenset()
     busy = np.sum(list(changes.values()), axis=0) >= 2
     if busy.sum() < _STUCK_ROWS:
         return frozenset()
-    return frozenset(n for n, change in changes.items() if change[busy].mean() > 0.5)
+    return frozenset(n for n, change in changes.items() if change[busy].mean() > 0.5 or not present[n].any())
