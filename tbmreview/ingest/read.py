@@ -31,7 +31,6 @@ from tbmreview.ingest.report import (
     STAMP,
     Column,
     FileReport,
-    Repair,
     column_lines,
 )
 from tbmreview.ingest.sample import LogSample, joined, sample_blocks, take_sample
@@ -280,7 +279,7 @@ class LogReader:
             tally.kept,
             tally.duplicates,
             dict(tally.quarantined),
-            tuple(Repair(rule, column, n, line) for (rule, column), (n, line) in tally.repairs.items()),
+            tally.all_repairs(),
             self._log.columns,
             tuple(notes),
             tally.first_us,

@@ -141,6 +141,11 @@ class Tally:
             before, first = self.repairs.get((rule, column), (0, first_line))
             self.repairs[rule, column] = (before + count, min(first, first_line))
 
+    def all_repairs(self) -> tuple[Repair, ...]:
+        """In the order of their first lines."""
+        found = [Repair(rule, column, n, line) for (rule, column), (n, line) in self.repairs.items()]
+        return tuple(sorted(found, key=lambda r: (r.first_line, r.rule, r.column)))
+
     def wrap(self, column: str, count: int, first_line: int) -> None:
         """Add `count` places where a counter begins again."""
         before, first = self.wraps.get(column, (0, first_line))

@@ -171,16 +171,14 @@ def find_faults(rows: Rows, lively: frozenset[str]) -> list[Fault]:
     """Every value that the rules make missing; none is marked by two rules."""
     found: list[Fault] = []
     for name, values in rows.values.items():
-        taken = np.zeros(0, bool)
-        for rule, marks in (
-            (NO_READING, _no_reading(rows, name)),
-            (JUMP, _jumps(values, rows.time_us, LIMITS[name])),
-            (STUCK, _stuck(rows, name, lively) if name in lively else None),
-        ):
-            if marks is None or not marks.any():
-                continue
-            found.append(Fault(rule, name, marks & ~taken if len(taken) else marks))
-            taken = taken | marks if len(taken) else marks
+        marks = {NO_READING: _no_reading(rows, name), JUMP: _jumps(values, rows.time_us, LIMITS[name])}
+        if name in lively:
+            marks[STUCK] = _stuck(rows, name, lively)
+        taken = np.zeros(len(rows), bool)
+        for rule, some in marks.items():
+            if some is not None and (some & ~taken).any():
+                found.append(Fault(rule, name, some & ~taken))
+                taken |= some
     return found
 
 

@@ -1,0 +1,158 @@
+"""Rules that look around a value: what they find, what they leave, and that blocks do not matter."""
+
+from itertools import pairwise
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from numpy.typing import NDArray
+
+from tbmreview.domain.samples import join
+from tbmreview.ingest.clean import STRONG, WEAK, suspects, wraps
+from tbmreview.ingest.read import LogReader, understand
+from tbmreview.ingest.surroundings import REACH, STUCK_CANDIDATES, Fault, Rows, Window, find_faults, lively
+from tests.support.logs import ENGLISH, tiny_machine, written
+
+Values = NDArray[np.float64]
+OSLO = ZoneInfo("Europe/Oslo")
+
+
+def rows_of(values: dict[str, Values], step_s: float = 1.0) -> Rows:
+    n = len(next(iter(values.values())))
+    codes = {name: found for name, v in values.items() if (found := suspects(v)) is not None}
+    return Rows(np.arange(n), (np.arange(n) * step_s * 1e6).astype(np.int64), dict(values), codes)
+
+
+def marked(values: dict[str, Values], step_s: float = 1.0) -> dict[str, list[int]]:
+    found = find_faults(rows_of(values, step_s), lively(values))
+    return {f.channel: np.flatnonzero(f.marks).tolist() for f in found}
+
+
+def machine(**changed: tuple[int, int, float]) -> dict[str, Values]:
+    """The tiny machine with (start, end, value) written into channels."""
+    values = {name: v.copy() for name, v in tiny_machine(600).values.items()}
+    for name, (start, end, value) in changed.items():
+        values[name][start:end] = value
+    return values
+
+
+def test_a_machine_without_faults_is_left_alone() -> None:
+    assert marked(machine()) == {}
+
+
+@pytest.mark.parametrize("step_s", [1.0, 10.0, 30.0])
+def test_a_machine_that_changes_state_within_a_row_is_left_alone(step_s: float) -> None:
+    """Crude logs: strokes that return at once, forces that come and go, and rest at one value."""
+    n = 600
+    boring = (np.arange(n) // 50) % 2 == 0
+    stroke = np.where(boring, np.arange(n) % 50 * 30.0, 0.0)
+    values = {
+        "main_thrust_kN": np.where(boring, 11_000.0, -1.0),
+        "torque_kNm": np.where(boring, 1_500.0, -1.0),
+        "head_speed_rpm": np.where(boring, 6.0, 0.0),
+        "penetration_mm_rev": np.where(boring, 7.0, 0.0),
+        "advance_speed_mm_min": np.where(boring, 42.0, 0.0),
+        "main_stroke_mm": stroke,
+        "aux_stroke_mm": np.where(boring, 200.0, 1_700.0),
+    }
+    found = marked(values, step_s)
+    assert set(found) <= {"main_thrust_kN", "torque_kNm"}  # an exact -1 between readings at work is none
+    assert all(not boring[i] for rows in found.values() for i in rows)
+
+
+def test_a_reading_that_repeats_at_rest_or_where_nothing_else_changes_is_no_fault() -> None:
+    values = machine()
+    values["torque_kNm"][270:330] = 0.0
+    assert marked(values) == {}
+    calm = {name: np.round(v, -3) if name in STUCK_CANDIDATES else v for name, v in machine().items()}
+    assert marked(calm) == {}
+
+
+def test_closed_main_cylinders_are_not_stuck_while_the_auxiliaries_push() -> None:
+    values = machine(main_thrust_kN=(50, 250, 1_200.0))
+    values["aux_stroke_mm"] = values["main_stroke_mm"].copy()
+    assert list(marked(values)) == ["main_thrust_kN"]
+    values["main_stroke_mm"] = np.full(600, 5.0)
+    assert marked(values) == {}
+
+
+def test_negative_readings_at_rest_are_kept() -> None:
+    rest = np.random.default_rng(3).normal(-5, 3, 600).round()  # -1 among them
+    values = {"torque_kNm": np.where(np.arange(600) < 300, rest, 1_500 + rest), "head_speed_rpm": rest * 0}
+    assert -1 in rest
+    assert marked(values) == {}
+
+
+def test_suspects_and_wraps() -> None:
+    raw = np.array([5.0, -1, -999, 32_767, -32_768, 65_535, np.nan, -1.5])
+    codes = suspects(raw)
+    assert codes is not None
+    assert codes.tolist() == [0, WEAK, STRONG, STRONG, STRONG, STRONG, 0, 0]
+    assert suspects(np.array([0.0, 1.0, np.nan])) is None
+    assert wraps(np.array([32_766.0, 32_767, -32_768, -32_767])).tolist() == [2]
+    assert wraps(np.array([65_534.0, 3, 9, 32_700, 32_760, 12])).tolist() == [1, 5]
+    assert wraps(np.array([40_000.0, 0, 32_100, 31_000])).tolist() == []
+
+
+FAULTS = st.lists(
+    st.tuples(
+        st.sampled_from(["main_thrust_kN", "torque_kNm", "main_stroke_mm", "gripper_pressure_bar"]),
+        st.integers(0, 2_999),
+        st.sampled_from([1, 2, 40, 200, 900]),
+        st.sampled_from([-1.0, 32_767.0, 1_500.0, 4_000.0]),
+    ),
+    max_size=4,
+)
+
+
+@settings(max_examples=25, deadline=None)
+@given(FAULTS, st.lists(st.integers(1, 2_999), max_size=6))
+def test_what_is_found_does_not_depend_on_blocks(
+    faults: list[tuple[str, int, int, float]], cuts: list[int]
+) -> None:
+    values = {name: v.copy() for name, v in tiny_machine(3_000).values.items()}
+    for name, start, length, value in faults:
+        values[name][start : start + length] = value
+    whole = rows_of(values)
+    known = lively(values)
+    window = Window(known)
+    found: list[tuple[Rows, list[Fault]]] = []
+    edges = [0, *sorted(set(cuts)), 3_000]
+    for a, b in pairwise(edges):
+        codes = {name: c[a:b] for name, c in whole.suspects.items()}
+        part = Rows(whole.lines[a:b], whole.time_us[a:b], {n: v[a:b] for n, v in values.items()}, codes)
+        found += window.push(part)
+    found += window.rest()
+    assert np.concatenate([rows.lines for rows, _ in found]).tolist() == list(range(3_000))
+    together = {(f.rule, f.channel): set(np.flatnonzero(f.marks).tolist()) for f in find_faults(whole, known)}
+    apart: dict[tuple[str, str], set[int]] = {}
+    for rows, some in found:
+        for f in some:
+            apart.setdefault((f.rule, f.channel), set()).update(rows.lines[f.marks].tolist())
+    assert apart == together
+
+
+def test_a_file_read_in_small_blocks_is_the_same(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    lines = written(tiny_machine(2_000)).splitlines()
+    place = [f.channel for f in ENGLISH].index("torque_kNm") + 1
+    for i in [*range(300, 480), *range(700, 1_600)]:
+        cells = lines[i].split(",")
+        cells[place] = "1234" if i < 500 else "-1"
+        lines[i] = ",".join(cells)
+    path = tmp_path / "log.csv"
+    path.write_text("\n".join(lines) + "\n")
+
+    def read() -> tuple[Values, object]:
+        reader = LogReader(understand(path, OSLO, None))
+        samples = join([block.samples for block in reader])
+        return samples.values["torque_kNm"], reader.report
+
+    whole, report = read()
+    monkeypatch.setattr("tbmreview.ingest.read_text.text_blocks.__defaults__", (9_000,))
+    parts, same = read()
+    np.testing.assert_array_equal(parts, whole)
+    assert same == report
+    assert np.isnan(whole).sum() > REACH
