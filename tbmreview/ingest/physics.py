@@ -5,97 +5,46 @@ machine can read at all. Relations are exact identities of motion and power; the
 (common practice, no source).
 """
 
-import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
-from itertools import product
+from dataclasses import dataclass, field, replace
+from itertools import combinations, product
 
 import numpy as np
 from numpy.typing import NDArray
 
 from tbmreview.domain.channels import BY_NAME
 from tbmreview.domain.setup import Machine
+from tbmreview.ingest.laws import CHAINAGE, POWER, STROKE, TIGHT, VNP, Fit, Laws, Relation, ratio_fit
+from tbmreview.ingest.ranges import TYPICAL, C, F, N, P, S, T, V, W, range_fault
 from tbmreview.ingest.units import Unit, plausible_units
 
 Values = NDArray[np.float64]
 
-# 95th percentile of the magnitude over a file in which the machine bores; canonical units.
-_TYPICAL: dict[str, tuple[float, float]] = {
-    "main_thrust_kN": (400, 120_000),
-    "aux_thrust_kN": (100, 150_000),
-    "main_pressure_bar": (5, 600),
-    "aux_pressure_bar": (2, 600),
-    "torque_kNm": (50, 40_000),
-    "head_speed_rpm": (0.5, 16),
-    "penetration_mm_rev": (0.8, 60),
-    "advance_speed_mm_min": (4, 300),
-    "head_power_kW": (40, 15_000),
-    "gripper_pressure_bar": (30, 600),
-    "gripper_force_kN": (500, 150_000),
-    "main_stroke_mm": (150, 4_000),
-    "aux_stroke_mm": (150, 4_500),
-    "belt_rate_t_h": (10, 8_000),
-}
-V, N, P, T, W, S, C = (
-    "advance_speed_mm_min",
-    "head_speed_rpm",
-    "penetration_mm_rev",
-    "torque_kNm",
-    "head_power_kW",
-    "main_stroke_mm",
-    "chainage_m",
-)
-
 _MOVED_BY_BORING = frozenset({V, N, P, T, W})
-_MOVED_BY_MAIN_SET = frozenset(
-    {S, "main_thrust_kN", "main_pressure_bar", "gripper_pressure_bar", "gripper_force_kN"}
-)
+_MOVED_BY_MAIN_SET = frozenset({S, F, "main_pressure_bar", "gripper_pressure_bar", "gripper_force_kN"})
 
 
 @dataclass(frozen=True, slots=True)
 class Claim:
-    """A column that may be a channel: raw sample (n,), the units it may be written in, and whether
-    the file itself states the unit (then there is one)."""
+    """A column that may be a channel: raw sample (n,), the units it may be written in, whether
+    the file itself states the unit (then there is one), and whether a person did."""
 
     channel: str
     raw: Values
     units: tuple[Unit, ...]
     stated: bool
-
-
-@dataclass(frozen=True, slots=True)
-class Relation:
-    """value = product of channels to the power of `terms`; `low` to `high` is what it should be.
-
-    far: a value off by more than this factor is a contradiction; else it is only noted.
-    """
-
-    name: str
-    terms: Mapping[str, int]
-    low: float
-    high: float
-    far: float
-
-
-VNP = Relation("v = n p", {V: 1, N: -1, P: -1}, 0.87, 1.15, 2.0)
-POWER = Relation("P = 2 pi n T / 60", {W: 1, N: -1, T: -1}, 0.75, 1.15, 3.0)
-STROKE = Relation("stroke step = v dt", {S: 1, V: -1}, 0.87, 1.15, 2.0)
-# only tells metres from kilometres and millimetres: a guidance chainage is coarse, and v may lack time
-CHAINAGE = Relation("chainage follows the integral of v", {C: 1, V: -1}, 0.4, 2.5, math.inf)
+    fixed: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class Measured:
-    """A relation on the raw numbers: its value before any factor of unit."""
+    """A relation as the raw numbers fit it."""
 
     relation: Relation
-    raw: float
+    fit: Fit
 
     def value(self, units: Mapping[str, Unit]) -> float:
-        factor = 1.0
-        for channel, power in self.relation.terms.items():
-            factor *= units[channel].factor ** power
-        return self.raw * factor
+        return self.relation.value(self.fit.ratio, units)
 
     def holds(self, units: Mapping[str, Unit]) -> bool:
         return self.relation.low <= self.value(units) <= self.relation.high
@@ -103,12 +52,14 @@ class Measured:
 
 @dataclass(frozen=True, slots=True)
 class Verdict:
-    """unit: the one that survives, or None; why in words; others that survive too; a question or ''."""
+    """unit: the one that survives, or None; why in words; others that survive too; a question or '';
+    broken: a law speaks against it."""
 
     unit: Unit | None
     why: str = ""
     others: tuple[str, ...] = ()
     question: str = ""
+    broken: bool = False
 
 
 @dataclass(slots=True)
@@ -146,8 +97,35 @@ def judge(
     notes = _notes(work, units)
     for channel, claim in work.claims.items():
         if channel not in verdicts:
-            verdicts[channel] = _plain(claim, possible[channel], work, units)
-    return {c: _as_siblings(c, verdict, verdicts) for c, verdict in verdicts.items()}, notes
+            left, words = _against_torque(claim, possible[channel], work, units)
+            verdicts[channel] = _plain(claim, left, work, units, words)
+    verdicts = {c: _as_siblings(c, verdict, verdicts) for c, verdict in verdicts.items()}
+    return _one_of_a_swap(_contradiction_first(verdicts), work), notes
+
+
+def _contradiction_first(verdicts: Mapping[str, Verdict]) -> dict[str, Verdict]:
+    """Where a law is broken, what else is open waits: whether the machine bores is not known before."""
+    first = next((c for c, v in verdicts.items() if v.unit is None and v.question and v.broken), "")
+    waits = Verdict(None, f"waits for the answer on {first}")
+    return {c: waits if first and v.unit is None and c != first else v for c, v in verdicts.items()}
+
+
+def _one_of_a_swap(verdicts: dict[str, Verdict], work: _Work) -> dict[str, Verdict]:
+    """Two columns that no machine reads as named, but would the other way round, make one question."""
+    asked = [c for c, v in verdicts.items() if v.unit is None and v.question]
+    for a, b in combinations(asked, 2):
+        if _fits(a, work.claims[b], work) and _fits(b, work.claims[a], work):
+            question = f"{verdicts[a].question}; its values and those of {b} would fit the other way round"
+            waits = Verdict(None, f"waits for the answer on {a}")
+            return verdicts | {a: replace(verdicts[a], question=question), b: waits}
+    return verdicts
+
+
+def _fits(channel: str, claim: Claim, work: _Work) -> bool:
+    return any(
+        not range_fault(channel, unit.convert(claim.raw), work.machine, in_use=work.bores)
+        for unit in plausible_units(BY_NAME[channel])
+    )
 
 
 def _as_siblings(channel: str, verdict: Verdict, verdicts: Mapping[str, Verdict]) -> Verdict:
@@ -173,32 +151,8 @@ def _shows_boring(claim: Claim) -> bool:
     values = np.abs(claim.units[0].convert(claim.raw))
     values = values[np.isfinite(values)]
     if claim.channel in (V, N, P) and len(values) > 20:
-        return bool(np.mean(values >= _TYPICAL[claim.channel][0]) > 0.05)
-    return claim.channel == S and len(values) > 20 and bool(np.ptp(values) >= _TYPICAL[S][0])
-
-
-def range_fault(channel: str, values: Values, machine: Machine | None, *, in_use: bool) -> str:
-    """Why these values, (n,) canonical, cannot be this channel; '' where they can.
-
-    Values that are too small speak against a unit only where the file shows the part in use.
-    """
-    facts = BY_NAME[channel]
-    finite = values[np.isfinite(values)]
-    if len(finite) < 5:
-        return ""
-    outside = float(np.mean((finite < facts.low) | (finite > facts.high)))
-    if outside > 0.2:
-        return f"{outside:.0%} of its values lie outside {facts.low:g} to {facts.high:g} {facts.unit}"
-    moving = np.abs(finite[finite != 0])
-    if channel not in _TYPICAL or len(moving) < 20 or len(np.unique(moving)) < 5:
-        return ""
-    low, high = _typical(channel, machine)
-    top = float(np.quantile(moving, 0.95))
-    if top > high or (in_use and top < low):
-        return (
-            f"its greatest values are about {top:.4g} {facts.unit}; a machine reads {low:.4g} to {high:.4g}"
-        )
-    return ""
+        return bool(np.mean(values >= TYPICAL[claim.channel][0]) > 0.05)
+    return claim.channel == S and len(values) > 20 and bool(np.ptp(values) >= TYPICAL[S][0])
 
 
 def _stands_still(values: Values) -> bool:
@@ -207,75 +161,23 @@ def _stands_still(values: Values) -> bool:
     return len(finite) < 20 or bool(np.ptp(finite) < 20 * np.mean(np.abs(np.diff(finite))))
 
 
-def _typical(channel: str, machine: Machine | None) -> tuple[float, float]:
-    low, high = _TYPICAL[channel]
-    if machine is None:
-        return low, high
-    if channel == T:
-        return 0.2 * machine.bore_diameter_m**3, 60 * machine.bore_diameter_m**3
-    if channel == "main_thrust_kN":
-        return 30.0 * machine.disc_count, 700.0 * machine.disc_count
-    if channel == N:
-        return low, min(high, 100 / machine.bore_diameter_m)
-    return low, high
-
-
 # --- relations ----------------------------------------------------------------------------------
 
 
 def _measure(claims: Mapping[str, Claim], seconds: Sequence[Values]) -> Iterator[Measured]:
-    if {V, N, P} <= set(claims):
-        v, n, p = (claims[c].raw for c in (V, N, P))
-        ratio = _median_ratio(v, n * p)
-        if ratio is not None:
-            yield Measured(VNP, ratio)
-    if {W, N, T} <= set(claims):
-        w, n, t = (claims[c].raw for c in (W, N, T))
-        ratio = _median_ratio(np.abs(w), np.abs(n * t) * (2 * math.pi / 60))
-        if ratio is not None:
-            yield Measured(POWER, ratio)
-    if {S, V} <= set(claims):
-        ratio = _stroke_ratio(claims[S].raw, claims[V].raw, seconds)
-        if ratio is not None:
-            yield Measured(STROKE, ratio)
+    tied = {k: claims[c].raw for k, c in enumerate((V, N, P, T, W, S)) if c in claims}
+    laws = Laws(tied, seconds)
+    v, n, p, t, w, s = range(6)
+    fits = (
+        (VNP, laws.product(v, n, p) if {v, n, p} <= set(tied) else None),
+        (POWER, laws.product(w, n, t) if {w, n, t} <= set(tied) else None),
+        (STROKE, laws.rate(s, v) if {s, v} <= set(tied) else None),
+    )
+    yield from (Measured(relation, fit) for relation, fit in fits if fit is not None)
     if {C, V} <= set(claims) and not claims[C].stated:
         ratio = _chainage_ratio(claims[C].raw, claims[V].raw, np.concatenate(seconds))
         if ratio is not None:
-            yield Measured(CHAINAGE, ratio)
-
-
-def _median_ratio(a: Values, b: Values) -> float | None:
-    """Median of a / b where both are well above their noise; None with too little data."""
-    good = np.isfinite(a) & np.isfinite(b) & (a > 0) & (b > 0)
-    if good.sum() < 20:
-        return None
-    good &= (a > 0.2 * np.quantile(a[good], 0.9)) & (b > 0.2 * np.quantile(b[good], 0.9))
-    return float(np.median(a[good] / b[good])) if good.sum() >= 20 else None
-
-
-def _stroke_ratio(stroke: Values, v: Values, seconds: Sequence[Values]) -> float | None:
-    """Median over windows of the change of stroke over the integral of v dt (v per minute)."""
-    ratios: list[float] = []
-    at = 0
-    alive = v[np.isfinite(v) & (v > 0)]
-    if len(alive) < 20:
-        return None
-    least = 0.2 * float(np.quantile(alive, 0.9))
-    for run in seconds:
-        s, w = stroke[at : at + len(run)], v[at : at + len(run)]
-        at += len(run)
-        for i in range(0, len(run) - 30, 30):
-            part = slice(i, i + 31)
-            dt = np.diff(run[part])
-            if not (np.all(dt > 0) and np.all(w[part] > least) and np.all(np.isfinite(s[part]))):
-                continue
-            expected = float(np.sum(w[part][:-1] * dt)) / 60
-            if expected > 0:
-                ratios.append(float(s[part][-1] - s[part][0]) / expected)
-    rising = [r for r in ratios if r > 0]
-    if len(rising) < 3 or len(rising) < 0.6 * len(ratios):
-        return None
-    return float(np.median(rising))
+            yield Measured(CHAINAGE, Fit(ratio, 0.0))
 
 
 def _chainage_ratio(chainage: Values, v: Values, time_s: Values) -> float | None:
@@ -305,23 +207,33 @@ def _settle(
         return _mend(work, tied)
     verdicts: dict[str, Verdict] = {}
     units: dict[str, Unit] = {}
+    pivot = _settles_the_rest(tied, fits)
     for channel in tied:
         names = {f[channel].name: f[channel] for f in fits}
         if len(names) == 1:
             unit = next(iter(names.values()))
             units[channel] = unit
             verdicts[channel] = Verdict(unit, _support(channel, work, units | fits[0]))
-        else:
+        elif pivot in ("", channel):
             verdicts[channel] = _open(work.claims[channel], tuple(names))
+        else:
+            verdicts[channel] = Verdict(None, f"waits for the answer on {pivot}")
     return units, verdicts
 
 
+def _settles_the_rest(tied: Sequence[str], fits: Sequence[Mapping[str, Unit]]) -> str:
+    """The channel whose unit, once known, leaves one fit; '' where there is none."""
+    return next((c for c in tied if len({f[c].name for f in fits}) == len(fits) > 1), "")
+
+
 def _support(channel: str, work: _Work, units: Mapping[str, Unit]) -> str:
-    return "; ".join(
-        f"{m.relation.name} holds ({m.value(units):.3f})"
-        for m in work.measured
-        if channel in m.relation.terms
-    )
+    """The relations that hold, and by which factor the other units of the channel would break the first."""
+    held = [m for m in work.measured if channel in m.relation.terms]
+    said = "; ".join(f"{m.relation.name} holds ({m.value(units):.3f})" for m in held)
+    own = units[channel].factor
+    others = (u for u in plausible_units(BY_NAME[channel]) if u.name != units[channel].name)
+    off = ", ".join(f"{u.name} {max(u.factor / own, own / u.factor):.4g}" for u in others)
+    return f"{said}; off by a factor in {off}" if held and off else said
 
 
 def _mend(work: _Work, tied: Sequence[str]) -> tuple[dict[str, Unit], dict[str, Verdict]]:
@@ -329,9 +241,10 @@ def _mend(work: _Work, tied: Sequence[str]) -> tuple[dict[str, Unit], dict[str, 
     stated = {c: work.claims[c].units[0] for c in tied}
     failing = [m for m in work.measured if not m.holds(stated)]
     contradicted = [m for m in failing if not 1 / m.relation.far < m.value(stated) < m.relation.far]
+    constant = all(m.relation in (STROKE, CHAINAGE) or m.fit.spread <= TIGHT for m in failing)
     changes: list[tuple[str, Unit]] = []
-    for channel in tied:
-        for unit in _alternatives(channel, work):
+    for channel in tied if constant else ():
+        for unit in () if work.claims[channel].fixed else _alternatives(channel, work):
             trial = {**stated, channel: unit}
             if all(m.holds(trial) for m in work.measured):
                 changes.append((channel, unit))
@@ -339,11 +252,47 @@ def _mend(work: _Work, tied: Sequence[str]) -> tuple[dict[str, Unit], dict[str, 
         return _mended(changes[0], stated, failing, work)
     if not contradicted and not changes:
         return {}, {}  # relations that hold only roughly: a note says so
-    words = "; ".join(f"{m.relation.name} is off by a factor of {m.value(stated):.4g}" for m in failing)
+    return _asked(changes, stated, failing, work)
+
+
+def _asked(
+    changes: Sequence[tuple[str, Unit]], stated: Mapping[str, Unit], failing: Sequence[Measured], work: _Work
+) -> tuple[dict[str, Unit], dict[str, Verdict]]:
+    """One question on the column that the failing relations point at; the others wait for its answer."""
+    blamed = sorted({c for m in failing for c in m.relation.terms if not work.claims[c].fixed})
+    if not blamed:
+        return {}, {}  # a person stated them all: a note says so
+
+    def guilt(channel: str) -> tuple[bool, bool, int]:
+        fault = bool(work.fault(work.claims[channel], stated[channel]))
+        return fault, any(c == channel for c, _ in changes), sum(channel in m.relation.terms for m in failing)
+
+    one = max(blamed, key=guilt)
+    words = "; ".join(_off(m, stated, one) for m in failing)
     ways = tuple(f"{c} in {u.name}" for c, u in changes)
-    blamed = sorted({c for m in failing for c in m.relation.terms})
     question = f"{words}" + (f"; it would hold with {' or '.join(ways)}" if ways else "; no unit explains it")
-    return {}, {c: Verdict(None, words, ways, question) for c in blamed}
+    waiting = f"waits for the answer on {one}"
+    return {}, {
+        c: Verdict(None, words, ways, question, True) if c == one else Verdict(None, waiting) for c in blamed
+    }
+
+
+def _off(m: Measured, stated: Mapping[str, Unit], blamed: str) -> str:
+    """By which factor a column is off what a relation asks of it, or that it follows none."""
+    value = m.value(stated)
+    if m.relation not in (STROKE, CHAINAGE) and m.fit.spread > TIGHT:
+        return f"{m.relation.name} does not hold (off by a factor of {value:.4g}, scattering by {m.fit.spread:.0%})"
+    factor = value ** m.relation.terms.get(blamed, 1)
+    gear = factor > 20 and blamed in (N, T)
+    said = (
+        f"{m.relation.name} is off by a factor of {value:.4g}: {blamed} reads {factor:.4g} times what it asks"
+    )
+    return said + (
+        f" (a motor behind a gear? then ignore the column, or state its unit as '1/{factor:.4g} "
+        f"{stated[blamed].name}')"
+        if gear
+        else ""
+    )
 
 
 def _alternatives(channel: str, work: _Work) -> Iterator[Unit]:
@@ -368,18 +317,45 @@ def _open(claim: Claim, names: tuple[str, ...]) -> Verdict:
     return Verdict(None, "", names, f"is {claim.channel} written in {' or '.join(names)}?")
 
 
-def _plain(claim: Claim, possible: tuple[Unit, ...], work: _Work, units: Mapping[str, Unit]) -> Verdict:
+def _against_torque(
+    claim: Claim, possible: tuple[Unit, ...], work: _Work, units: Mapping[str, Unit]
+) -> tuple[tuple[Unit, ...], str]:
+    """Units of the thrust in which the discs roll with a drag that discs have; why the first does not fit.
+
+    Torque over (lever arm 0.3 D, thrust) of hard-rock and shield machines lies near 0.05 to 0.3 (common
+    practice, no source); it is held against 0.01 to 0.6. Without a machine D is 2 to 16 m.
+    """
+    torque = work.claims.get(T)
+    if claim.channel != F or torque is None or not work.main_set_pushes or not (torque.stated or T in units):
+        return possible, ""
+    fit = ratio_fit(np.abs(torque.raw), np.abs(claim.raw))
+    if fit is None:
+        return possible, ""
+    bores = (2.0, 16.0) if work.machine is None else (work.machine.bore_diameter_m,) * 2
+    arm = fit.ratio * units.get(T, torque.units[0]).factor
+    low, high = 0.01 * 0.3 * bores[0], 0.6 * 0.3 * bores[1]
+    left = tuple(u for u in possible if low <= arm / u.factor <= high)
+    return (
+        left,
+        f"the torque is {arm / claim.units[0].factor:.3g} m times it, and discs that roll give {low:.2g} to {high:.2g} m",
+    )
+
+
+def _plain(
+    claim: Claim, possible: tuple[Unit, ...], work: _Work, units: Mapping[str, Unit], odd: str = ""
+) -> Verdict:
     """A channel that no relation ties, or whose relations hold only roughly: its range decides."""
     if claim.stated:
         unit = claim.units[0]
         if possible:
             return Verdict(unit, "unit stated")
-        fault = work.fault(claim, unit)
+        fault = work.fault(claim, unit) or odd
         others = tuple(other.name for other in _alternatives(claim.channel, work))
         too_small = not range_fault(claim.channel, unit.convert(claim.raw), work.machine, in_use=False)
         if too_small and not others:
             return Verdict(unit, f"unit stated, though {fault}")
-        return Verdict(None, fault, others, f"written as {unit.name}, but {fault}")
+        meant = f"; is it {' or '.join(others)}, or another column's name?" if others else ""
+        return Verdict(None, fault, others, f"written as {unit.name}, but {fault}{meant}")
     if len(possible) == 1:
         return Verdict(possible[0], f"no unit stated; only {possible[0].name} gives values a machine reads")
     names = tuple(u.name for u in possible)

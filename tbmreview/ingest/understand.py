@@ -12,8 +12,9 @@ from tbmreview.domain.channels import BY_NAME, EXTRA_PREFIX
 from tbmreview.domain.setup import Machine
 from tbmreview.ingest.clean import VALUE_RULES
 from tbmreview.ingest.column_map import EXTRA as MAP_EXTRA
-from tbmreview.ingest.column_map import IGNORE, ColumnMap
+from tbmreview.ingest.column_map import IGNORE, OPEN, ColumnMap
 from tbmreview.ingest.headers import Header
+from tbmreview.ingest.identity import Candidate, Found, identify
 from tbmreview.ingest.physics import Claim, Verdict, judge
 from tbmreview.ingest.report import CHANNEL, EXTRA, LEFT_OUT, STAMP, Column
 from tbmreview.ingest.sample import EMPTY, NUMBER, WORDS, LogSample
@@ -26,6 +27,8 @@ Values = NDArray[np.float64]
 _MEAN_OF_PARTS = frozenset(
     {"main_stroke_mm", "aux_stroke_mm", "main_pressure_bar", "aux_pressure_bar", "gripper_pressure_bar"}
 )
+
+_NO_NAME = "no channel has this name"
 
 # Channels that the reduction rests on: an open unit is asked for. Others are kept as extra channels.
 _ASKED = frozenset(
@@ -46,7 +49,8 @@ _ASKED = frozenset(
 
 @dataclass(frozen=True, slots=True)
 class Proposal:
-    """What name and unit say of a column. part: it is one of several that make the channel."""
+    """What name and unit say of a column. part: it is one of several that make the channel; mapped: a
+    person said so."""
 
     column: Column
     header: Header
@@ -54,6 +58,7 @@ class Proposal:
     units: tuple[Unit, ...]
     stated: bool
     part: bool
+    mapped: bool = False
 
     @property
     def channel(self) -> str:
@@ -85,6 +90,8 @@ def understand_columns(
             done[k] = proposal
         else:
             proposals.append(proposal)
+    proposals, told = _told_by_laws(proposals, done, sample.headers, cleaned, (seconds, machine))
+    done |= told
     chosen, aside = _choose(proposals, cleaned)
     done |= aside
     verdicts, notes = judge([_claim(group, cleaned) for group in chosen.values()], seconds, machine)
@@ -135,7 +142,7 @@ def _propose(k: int, header: Header, kind: str, extra: str, given: ColumnMap) ->
         return _from_map(k, header, label, entry.channel, entry.unit)
     means = meaning(header)
     if not means.channels:
-        reason = f"set aside: {means.set_aside}" if means.set_aside else "no channel has this name"
+        reason = f"set aside: {means.set_aside}" if means.set_aside else _NO_NAME
         return Column(k, label, EXTRA, extra, header.unit_text, 0.0, reason)
     channel = BY_NAME[means.channels[0]]
     unit = for_channel(header.units, channel)
@@ -155,16 +162,77 @@ def _propose(k: int, header: Header, kind: str, extra: str, given: ColumnMap) ->
 
 def _from_map(k: int, header: Header, label: str, channel: str, unit_text: str) -> Proposal:
     facts = BY_NAME[channel]
+    means = Meaning(frozenset(), (channel,), "", "")
+    if unit_text == OPEN:
+        column = Column(k, label, CHANNEL, channel, "", 0.8, "stated by the column map, its unit left open")
+        return Proposal(column, header, means, plausible_units(facts), False, False, mapped=True)
     unit = for_channel(parse_unit(unit_text), facts) if unit_text else canonical(facts)
     column = Column(k, label, CHANNEL, channel, unit_text, 1.0, "stated by the column map")
-    means = Meaning(frozenset(), (channel,), "", "")
-    return Proposal(column, header, means, (unit,) if unit else (), True, False)
+    return Proposal(column, header, means, (unit,) if unit else (), True, False, mapped=True)
 
 
 def _is_part(header: Header, means: Meaning) -> bool:
     """One cylinder or sector of several: 'group A', 'cylinder 3', 'left'."""
     numbered = re.search(r"(?:\d|\b[A-H])\s*$", header.text) is not None
     return "part" in means.atoms or (numbered and not means.left.strip("abcdefgh "))
+
+
+# --- what the laws of the machine say of names ---------------------------------------------------
+
+
+def _told_by_laws(
+    proposals: Sequence[Proposal],
+    others: Mapping[int, Column],
+    headers: Sequence[Header],
+    values: Mapping[int, Values],
+    laws: tuple[Sequence[Values], Machine | None],
+) -> tuple[list[Proposal], dict[int, Column]]:
+    """The proposals as the laws correct and complete them, and columns set aside or asked."""
+    candidates = [
+        Candidate(
+            p.column.index,
+            p.column.header,
+            values[p.column.index],
+            (p.channel, *p.column.alternatives),
+            p.units if p.mapped and p.stated else p.header.units,
+            p.mapped,
+        )
+        for p in proposals
+        if not p.part
+    ]
+    candidates += [
+        Candidate(k, c.header, values[k], (), headers[k].units)
+        for k, c in others.items()
+        if c.role == EXTRA and c.reason == _NO_NAME
+    ]
+    found = identify(candidates, *laws)
+    kept = [p for p in proposals if p.column.index not in found]
+    aside: dict[int, Column] = {}
+    named = {p.column.index: p for p in proposals}
+    labels = {c.index: c.header for c in candidates}
+    for k, one in found.items():
+        if one.channel and not one.question:
+            kept.append(_as_found(one, labels[k], headers[k], named.get(k)))
+        else:
+            aside[k] = _not_taken(one, labels[k])
+    return sorted(kept, key=lambda p: p.column.index), aside
+
+
+def _as_found(found: Found, label: str, header: Header, before: Proposal | None) -> Proposal:
+    unit = for_channel(header.units, BY_NAME[found.channel])
+    if before is not None and before.channel == found.channel:
+        column = replace(before.column, confidence=max(0.95, before.column.confidence), alternatives=())
+        return replace(before, column=column)
+    how = "its name says nothing" if before is None else f"its name says {before.channel}"
+    column = Column(found.index, label, CHANNEL, found.channel, "", 0.8, f"{how}, but {found.why}")
+    means = Meaning(frozenset(), (found.channel,), "", "")
+    return Proposal(column, header, means, (unit,) if unit else found.units, unit is not None, False)
+
+
+def _not_taken(found: Found, label: str) -> Column:
+    if found.question:
+        return Column(found.index, label, CHANNEL, found.channel, "", 0.3, found.why, question=found.question)
+    return Column(found.index, label, EXTRA, confidence=0.0, reason=found.why)
 
 
 # --- several columns for one channel ------------------------------------------------------------
@@ -181,7 +249,9 @@ def _choose(
     aside: dict[int, Column] = {}
     for channel, group in by_channel.items():
         whole = [p for p in group if not p.part or p.column.confidence == 1.0]
-        if whole:
+        if channel in _MEAN_OF_PARTS and all(p.mapped for p in group):
+            keep = group
+        elif whole:
             best = max(whole, key=lambda p: _rank(p, values))
             rivals = _rivals(best, whole, values)
             keep = [best] if not rivals else []
@@ -248,9 +318,8 @@ def _parts_open(p: Proposal) -> Column:
 
 def _claim(group: Sequence[Proposal], values: Mapping[int, Values]) -> Claim:
     first = group[0]
-    if len(group) == 1:
-        return Claim(first.channel, values[first.column.index], first.units, first.stated)
-    return Claim(first.channel, mean_of([values[p.column.index] for p in group]), first.units, first.stated)
+    raw = values[first.column.index] if len(group) == 1 else mean_of([values[p.column.index] for p in group])
+    return Claim(first.channel, raw, first.units, first.stated, first.mapped)
 
 
 def mean_of(columns: Sequence[Values]) -> Values:
@@ -268,8 +337,7 @@ def _settled(p: Proposal, verdict: Verdict, count: int) -> Column:
         return Column(
             p.column.index, p.column.header, EXTRA, p.column.header, "", 0.3, f"{why}: kept as it is"
         )
-    from_map = p.column.reason == "stated by the column map"
-    if from_map:
+    if p.mapped and p.stated:
         return replace(
             p.column, unit=p.units[0].name, conversion=p.units[0], reason=f"{p.column.reason}; {verdict.why}"
         )

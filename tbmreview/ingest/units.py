@@ -149,7 +149,7 @@ _ANGLES = (
     Unit("rad", "slope", 1.0, tangent=True),
 )
 _ANGLE_SPELLINGS = {"deg": 0, "°": 0, "degree": 0, "degrees": 0, "grad": 0, "度": 0, "rad": 1}
-_NUMBER = re.compile(r"(?:x|×|\*)?(\d+(?:[.,]\d+)?)(?:\*|x|×)?(?=[^\d/^-])")
+_NUMBER = re.compile(r"(?:x|×|\*)?(?P<over>1/)?(?P<number>\d+(?:[.,]\d+)?)(?:\*|x|×)?(?=[^\d/^-])")
 
 
 def folded(text: str) -> str:
@@ -186,18 +186,22 @@ _UNITS = _table()
 def parse_unit(text: str) -> tuple[Unit, ...]:
     """What a spelling may mean, one unit a quantity ('t' is a mass and a force); () if not known.
 
-    A leading number scales: '0.1 mm/rev' is a tenth of mm/rev.
+    A leading number or share scales: '0.1 mm/rev' is a tenth of mm/rev, '1/154 rpm' the speed of a motor
+    behind a gear.
     """
     key = folded(text)
     found = _UNITS.get(key) or _UNITS.get(_bare(key))
     if found:
         return found
     number = _NUMBER.match(key)
-    if number is None or key.startswith("1/"):
+    if number is None:
         return ()
-    scale = float(number[1].replace(",", "."))
+    scale = float(number["number"].replace(",", "."))
     rest = _UNITS.get(key[number.end() :]) or _UNITS.get(_bare(key[number.end() :])) or ()
-    return tuple(replace(u, name=f"{scale:g} {u.name}", factor=u.factor * scale) for u in rest if scale > 0)
+    if scale <= 0:
+        return ()
+    factor, said = (1 / scale, f"1/{scale:g}") if number["over"] else (scale, f"{scale:g}")
+    return tuple(replace(u, name=f"{said} {u.name}", factor=u.factor * factor) for u in rest)
 
 
 def for_channel(units: tuple[Unit, ...], channel: Channel) -> Unit | None:
@@ -224,7 +228,7 @@ def canonical(channel: Channel) -> Unit:
 # only a log of another trade or country writes (psi, kip) are never assumed where they are not stated.
 PLAUSIBLE: dict[str, tuple[str, ...]] = {
     "force": ("kN", "MN", "t", "N"),
-    "pressure": ("bar", "MPa", "kPa"),
+    "pressure": ("bar", "MPa"),
     "length": ("mm", "m", "cm"),
     "torque": ("kNm", "MNm", "Nm"),
     "rotation": ("rpm", "rps"),

@@ -1,0 +1,509 @@
+"""Which column is which channel, where the laws of the machine can tell: names propose, they decide.
+
+A law is first tried on the columns named for its channels, then, where those break it, on all. A column
+is taken for a channel against its name, or without one, only where exactly one set of columns obeys the
+law; what the laws leave open stays with the names or is asked.
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from itertools import product
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tbmreview.domain.channels import BY_NAME
+from tbmreview.domain.setup import Machine
+from tbmreview.ingest.laws import (
+    LOOSE,
+    POWER,
+    STROKE,
+    TIGHT,
+    VNP,
+    Fit,
+    Laws,
+    Relation,
+    never_goes_back,
+    turns_free,
+    unsteadiness,
+)
+from tbmreview.ingest.ranges import C, F, N, P, S, T, V, W, range_fault
+from tbmreview.ingest.units import Unit, for_channel, plausible_units
+
+Values = NDArray[np.float64]
+_POOL = 30  # columns at most that a law is tried on without regard to names
+_LONGEST_STROKE_MM = 2500.0
+
+
+@dataclass(frozen=True, slots=True)
+class Candidate:
+    """A column: raw sample (n,), channels its words name (best first), units its header states, and
+    whether a person stated what it is."""
+
+    index: int
+    header: str
+    raw: Values
+    channels: tuple[str, ...]
+    units: tuple[Unit, ...]
+    fixed: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """What the laws say of a column: a channel, or '' where it is not what its name says; why in words;
+    units it may be written in as that channel; a question or ''."""
+
+    index: int
+    channel: str
+    why: str
+    units: tuple[Unit, ...] = ()
+    question: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class _Trial:
+    columns: tuple[Candidate, ...]
+    fit: Fit
+    units: tuple[Unit, ...]
+
+
+@dataclass(slots=True)
+class _Search:
+    candidates: Sequence[Candidate]
+    laws: Laws
+    machine: Machine | None
+    taken: dict[str, Candidate] = field(default_factory=dict)
+    found: dict[int, Found] = field(default_factory=dict)
+
+    # --- who may be what ---
+
+    def named(self, channel: str) -> list[Candidate]:
+        """Columns named for a channel, those first whose first meaning it is; a stated one alone."""
+        group = [c for c in self.candidates if channel in c.channels]
+        return [c for c in group if c.fixed] or sorted(group, key=lambda c: c.channels.index(channel))
+
+    def contenders(self, channel: str) -> list[Candidate]:
+        """Columns named for a channel, then those without a meaning whose unit fits it."""
+        named = self.named(channel)
+        if any(c.fixed for c in named):
+            return named
+        vague = [c for c in self.candidates if not c.channels]
+        fitting = [c for c in vague if c.units and for_channel(c.units, BY_NAME[channel])]
+        return named + (fitting or ([] if named else [c for c in vague if not c.units]))[:_POOL]
+
+    def pool(self) -> list[Candidate]:
+        free = [c for c in self.candidates if not c.fixed and c.index not in self._used()]
+        return sorted(free, key=lambda c: (not c.channels, c.index))[:_POOL]
+
+    def _used(self) -> set[int]:
+        return {c.index for c in self.taken.values()}
+
+    def units_of(self, c: Candidate, channel: str) -> tuple[Unit, ...]:
+        """The unit its header states where that fits; else that of the column named so; else all."""
+        own = for_channel(c.units, BY_NAME[channel])
+        if own is not None:
+            return (own,)
+        stated = (for_channel(o.units, BY_NAME[channel]) for o in self.named(channel) if o is not c)
+        return tuple({u.name: u for u in stated if u}.values()) or plausible_units(BY_NAME[channel])
+
+    # --- trying a law ---
+
+    def trials(self, law: Relation, sets: Sequence[Sequence[Candidate]]) -> list[_Trial]:
+        """Columns that obey a product law in units they may have, tightest first."""
+        out = []
+        for columns in product(*sets):
+            if len({c.index for c in columns}) < len(columns):
+                continue
+            fit = self.laws.product(*(c.index for c in columns))
+            if fit is not None and fit.spread <= TIGHT:
+                units = self._fitting_units(law, columns, fit)
+                out += [_Trial(tuple(columns), fit, units)] if units else []
+        return sorted(out, key=lambda t: t.fit.spread)
+
+    def _fitting_units(self, law: Relation, columns: Sequence[Candidate], fit: Fit) -> tuple[Unit, ...]:
+        channels = tuple(law.terms)
+        for units in product(*(self.units_of(c, n) for c, n in zip(columns, channels, strict=True))):
+            if law.low <= law.value(
+                fit.ratio, dict(zip(channels, units, strict=True))
+            ) <= law.high and not any(
+                range_fault(n, u.convert(c.raw), self.machine, in_use=True)
+                for c, n, u in zip(columns, channels, units, strict=True)
+            ):
+                return units
+        return ()
+
+    def holds_as_named(self, law: Relation, columns: Sequence[Candidate]) -> bool:
+        """Whether the names need no second look: the law holds in the units stated, or one unit mends it."""
+        fit = self.laws.product(*(c.index for c in columns))
+        if fit is None:
+            return True  # nothing to test
+        channels = tuple(law.terms)
+        base = {n: self.units_of(c, n)[0] for c, n in zip(columns, channels, strict=True)}
+        if fit.spread <= LOOSE and law.low <= law.value(fit.ratio, base) <= law.high:
+            return True
+        trials = (
+            {**base, n: u}
+            for c, n in zip(columns, channels, strict=True)
+            for u in plausible_units(BY_NAME[n])
+            if not range_fault(n, u.convert(c.raw), self.machine, in_use=True)
+        )
+        return fit.spread <= TIGHT and any(law.low <= law.value(fit.ratio, t) <= law.high for t in trials)
+
+    def take(self, channel: str, c: Candidate, why: str, question: str = "") -> None:
+        self.taken[channel] = c
+        self.found[c.index] = Found(c.index, channel, why, self.units_of(c, channel), question)
+
+
+def identify(
+    candidates: Sequence[Candidate], seconds: Sequence[Values], machine: Machine | None
+) -> dict[int, Found]:
+    """What the laws say of columns, by index; columns on which they are silent are not in it."""
+    alive = [c for c in candidates if c.fixed or _varies(c.raw)]
+    search = _Search(alive, Laws({c.index: c.raw for c in alive}, seconds), machine)
+    for law in (VNP, POWER):
+        _product_law(search, law)
+    _stroke(search)
+    _thrust(search)
+    _chainage(search, seconds)
+    return search.found | {f.index: f for f in _left_behind(search)}
+
+
+def _varies(raw: Values) -> bool:
+    finite = raw[np.isfinite(raw)]
+    return len(finite) >= 20 and bool(np.ptp(finite) > 0)
+
+
+# --- products -----------------------------------------------------------------------------------
+
+
+def _product_law(search: _Search, law: Relation) -> None:
+    """Settle the three channels of v = n p or P = 2 pi n T / 60."""
+    channels = tuple(law.terms)
+    sets = [[search.taken[c]] if c in search.taken else search.contenders(c) for c in channels]
+    firsts = [s[0] for s in sets if s]
+    if all(sets) and all(n in c.channels[:1] for n, c in zip(channels, firsts, strict=True)):
+        alone = all(len(search.named(c)) == 1 for c in channels)
+        better = _better(search, law, sets, firsts) if alone else None
+        if better is not None:
+            _accept(search, law, better, sets)
+            return
+        if alone and search.holds_as_named(law, firsts):
+            search.taken |= dict(zip(channels, firsts, strict=True))
+            if law is VNP:
+                _check_turn(search)
+            return
+    trials = _by_name(search.trials(law, sets), channels)
+    wide = not trials and (all(sets) or sum(bool(search.named(c)) for c in channels) <= 1)
+    if wide and not any(c.fixed for c in firsts):
+        pool = search.pool()
+        trials = search.trials(law, [[search.taken[c]] if c in search.taken else pool for c in channels])
+        trials = _only_one(search, law, trials)
+    if trials:
+        _accept(search, law, trials[0], sets)
+
+
+def _better(
+    search: _Search, law: Relation, sets: Sequence[Sequence[Candidate]], firsts: Sequence[Candidate]
+) -> _Trial | None:
+    """Where the columns named so obey a law only roughly: the one set that obeys it five times as well."""
+    fit = search.laws.product(*(c.index for c in firsts))
+    if fit is None or fit.spread <= TIGHT or any(c.fixed for c in firsts):
+        return None
+    pool = search.pool()
+    wide = [s if s[0] in search.taken.values() else pool for s in sets]
+    found = _only_one(search, law, search.trials(law, wide))
+    return found[0] if found and found[0].fit.spread < 0.2 * fit.spread else None
+
+
+def _by_name(trials: list[_Trial], channels: Sequence[str]) -> list[_Trial]:
+    """Those first whose columns are named best; of equals the tightest."""
+
+    def distance(trial: _Trial) -> int:
+        return sum(
+            c.channels.index(n) if n in c.channels else 3
+            for c, n in zip(trial.columns, channels, strict=True)
+        )
+
+    return sorted(trials, key=lambda t: (distance(t), t.fit.spread))
+
+
+def _only_one(search: _Search, law: Relation, trials: list[_Trial]) -> list[_Trial]:
+    """The trial that stands alone, or whose speed a stroke follows; [] where two are as good.
+
+    A law between columns that hardly change holds by accident, so its left side must change by more than
+    the law scatters.
+    """
+    trials = [t for t in trials if search.laws.liveliness(t.columns[0].index) > 3 * t.fit.spread]
+    if law is VNP:
+        followed = [t for t in trials if _followers(search, t.columns[0], t.units[0])]
+        trials = followed or trials
+    if not trials:
+        return []
+    best = {c.index for c in trials[0].columns}
+    rivals = [t for t in trials if {c.index for c in t.columns} != best]
+    close = [t for t in rivals if t.fit.spread < 3 * trials[0].fit.spread + 0.002]
+    return [] if close else trials[:1]
+
+
+def _followers(search: _Search, v: Candidate, unit: Unit) -> list[Candidate]:
+    """Columns that rise as the integral of v, in mm, m or cm, and come back: strokes."""
+    return [c for c in search.pool() if c is not v and _is_stroke(search, c, v, (unit,))]
+
+
+def _accept(search: _Search, law: Relation, trial: _Trial, sets: Sequence[Sequence[Candidate]]) -> None:
+    channels = tuple(law.terms)
+    value = law.value(trial.fit.ratio, dict(zip(channels, trial.units, strict=True)))
+    why = f"{law.name} holds ({value:.3f}, spread {trial.fit.spread:.1%})"
+    for channel, c in zip(channels, trial.columns, strict=True):
+        if channel not in search.taken:
+            search.take(channel, c, why)
+    if law is VNP:
+        _check_turn(search)
+    columns = [search.taken[n] for n in channels]
+    for k, (channel, rivals) in enumerate(zip(channels, sets, strict=True)):
+        for rival in rivals:
+            if channel in rival.channels[:1] and rival.index not in search._used() and not rival.fixed:
+                _refuse(search, law, rival, k, columns)
+
+
+def _refuse(search: _Search, law: Relation, rival: Candidate, k: int, columns: Sequence[Candidate]) -> None:
+    """Set aside a column of the same name that breaks the law; one in another unit is left to agree."""
+    same = search.laws.proportional(rival.index, columns[k].index)
+    own, its = (search.units_of(c, tuple(law.terms)[k])[0].factor for c in (columns[k], rival))
+    factor = same.ratio * its / own if same is not None else 0.0
+    if same is not None and same.spread < 0.01:
+        if 0.97 < factor < 1.03 or not (rival.units and columns[k].units):
+            return
+        reason = f"{law.name} would be off by a factor of {factor:.4g}"
+    else:
+        reason = f"{law.name} does not hold with it"
+    channel = tuple(law.terms)[k]
+    search.found[rival.index] = Found(
+        rival.index, "", f"named like {channel}, but {reason}; {columns[k].header!r} obeys it"
+    )
+
+
+# --- head speed or penetration ------------------------------------------------------------------
+
+
+def _check_turn(search: _Search) -> None:
+    """v = n p does not tell n from p: turning free, power and steadiness do."""
+    v, n, p = (search.taken[c] for c in (V, N, P))
+    if n.fixed or p.fixed:
+        return
+    verdict, words, sure = _which_turns(search, v, n, p)
+    named = n.channels[:1] == (N,) or p.channels[:1] == (P,)
+    if verdict > 0 and (named or sure):
+        return
+    if verdict < 0 and sure and _units_swap(search, n, p):
+        search.take(N, p, f"v = n p holds either way; {words}")
+        search.take(P, n, f"v = n p holds either way; {words}")
+    elif verdict < 0 or not named:
+        question = (
+            f"is this the head speed and {p.header!r} the penetration, or the other way round? v = n p holds "
+            f"either way{'; ' if words else ''}{words}"
+        )
+        search.take(N, n, "v = n p holds either way", question)
+
+
+def _units_swap(search: _Search, n: Candidate, p: Candidate) -> bool:
+    return any(
+        not range_fault(N, u.convert(p.raw), search.machine, in_use=True) for u in search.units_of(p, N)
+    )
+
+
+def _which_turns(search: _Search, v: Candidate, n: Candidate, p: Candidate) -> tuple[int, str, bool]:
+    """(1 where n is the head speed, -1 where p is, 0 not known; in words; whether that is sure)."""
+    power = [_power_spread(search, c) for c in (n, p)]
+    if min(power) < TIGHT and max(power) > 2 * min(power) + 0.002:
+        winner = n if power[0] < power[1] else p
+        return (1 if winner is n else -1), f"P = 2 pi n T / 60 holds with {winner.header!r} only", True
+    free = turns_free(n.raw, p.raw, v.raw), turns_free(p.raw, n.raw, v.raw)
+    if max(free) >= 20 and max(free) > 4 * min(free):
+        winner = n if free[0] > free[1] else p
+        return (1 if winner is n else -1), f"{winner.header!r} runs while nothing advances", True
+    busy = np.abs(v.raw) > 0.2 * np.nanquantile(np.abs(v.raw), 0.9)
+    loose = unsteadiness(n.raw, busy), unsteadiness(p.raw, busy)
+    if max(loose) > 2 * min(loose):
+        winner = n if loose[0] < loose[1] else p
+        return (
+            (1 if winner is n else -1),
+            f"{winner.header!r} is the steadier by {max(loose) / max(min(loose), 1e-9):.2g}",
+            False,
+        )
+    return 0, "", False
+
+
+def _power_spread(search: _Search, n: Candidate) -> float:
+    """Least spread of power / (n torque) over the columns named so; infinite without them."""
+    fits = [
+        search.laws.product(w.index, n.index, t.index)
+        for w, t in product(search.named(W), search.named(T))
+        if len({w.index, t.index, n.index}) == 3
+    ]
+    return min((f.spread for f in fits if f is not None), default=np.inf)
+
+
+# --- stroke -------------------------------------------------------------------------------------
+
+
+def _stroke(search: _Search) -> None:
+    """The column whose step is v dt and that comes back; a distance under the name of a stroke is none."""
+    v = search.taken.get(V) or next(iter(search.named(V)), None)
+    if v is None:
+        return
+    named = search.named(S)
+    for c in named:
+        if not c.fixed and (unit := _distance_in(search, c, v)):
+            why = f"named like {S}, but it rises without ever going back in {unit}: a distance"
+            search.found[c.index] = Found(c.index, "", why)
+    named = [c for c in named if c.index not in search.found]
+    if any(c.fixed for c in named):
+        return
+    units = search.units_of(v, V)
+    fitting = [c for c in named if _is_stroke(search, c, v, units)]
+    if fitting and len(named) > 1 and not _alike(search, named):
+        search.take(S, fitting[0], f"{STROKE.name} holds")
+        for c in named:
+            if c not in fitting:
+                search.found[c.index] = Found(c.index, "", f"named like {S}, but {STROKE.name} does not hold")
+    elif not fitting and V in search.taken:
+        _stroke_elsewhere(search, v, bool(named))
+
+
+def _alike(search: _Search, named: Sequence[Candidate]) -> bool:
+    """Strokes that move together: cylinders of one set."""
+    return all(
+        (fit := search.laws.proportional(named[0].index, c.index)) is not None and fit.spread < 0.05
+        for c in named[1:]
+    )
+
+
+def _stroke_elsewhere(search: _Search, v: Candidate, has_name: bool) -> None:
+    others = [c for c in search.pool() if S not in c.channels and (has_name or not c.channels)]
+    others = [c for c in others if "aux_stroke_mm" not in c.channels]  # the auxiliaries may push all day
+    fitting = [c for c in others if _is_stroke(search, c, v, search.units_of(v, V))]
+    if len(fitting) == 1 or (fitting and _alike(search, fitting)):
+        search.take(S, fitting[0], f"{STROKE.name} holds with no other column")
+
+
+def _stroke_units(search: _Search, c: Candidate) -> tuple[Unit, ...]:
+    return search.units_of(c, S)
+
+
+def _is_stroke(search: _Search, c: Candidate, v: Candidate, v_units: Sequence[Unit]) -> bool:
+    fit = search.laws.rate(c.index, v.index)
+    if fit is None or fit.spread > 0.5 or _distance_in(search, c, v):
+        return False
+    return any(
+        STROKE.low <= STROKE.value(fit.ratio, {S: s, V: u}) <= STROKE.high
+        and not range_fault(S, s.convert(c.raw), search.machine, in_use=False)
+        for s, u in product(_stroke_units(search, c), v_units)
+    )
+
+
+def _distance_in(search: _Search, c: Candidate, v: Candidate) -> str:
+    """The unit in which a column that follows v rises further than any stroke; '' where it does not."""
+    most = _LONGEST_STROKE_MM
+    if search.machine is not None and search.machine.stroke_length_m:
+        most = 1300.0 * search.machine.stroke_length_m
+    fit = search.laws.rate(c.index, v.index)
+    if fit is None:
+        return ""
+    for unit, u in product(_stroke_units(search, c), search.units_of(v, V)):
+        if STROKE.low <= STROKE.value(fit.ratio, {S: unit, V: u}) <= STROKE.high:
+            return unit.name if never_goes_back(c.raw, most / unit.factor) else ""
+    return ""
+
+
+# --- chainage -----------------------------------------------------------------------------------
+
+
+def _chainage(search: _Search, seconds: Sequence[Values]) -> None:
+    """A chainage goes one way while the machine bores; where the sample shows half a metre of it, one that
+    does not is asked."""
+    v = search.taken.get(V)
+    if v is None:
+        return
+    for c in search.named(C):
+        time_s = np.concatenate(seconds)
+        good = np.isfinite(c.raw) & np.isfinite(v.raw) & np.isfinite(time_s)
+        if c.fixed or good.sum() < 100:
+            continue
+        metres = (
+            float(np.mean(v.raw[good])) * search.units_of(v, V)[0].factor * float(np.ptp(time_s[good])) / 6e4
+        )
+        if metres < 0.5 or c.index in search._used():
+            continue
+        if abs(float(np.corrcoef(c.raw[good], time_s[good])[0, 1])) < 0.7:
+            why = f"does not go one way while the head advances by some {metres:.2g} m"
+            question = f"named like {C}, but it {why}; which column is the chainage?"
+            search.found[c.index] = Found(c.index, C, why, search.units_of(c, C), question)
+
+
+# --- thrust -------------------------------------------------------------------------------------
+
+
+def _thrust(search: _Search) -> None:
+    """Without a name for it: the force that goes with the pressure of the main set, else what is asked."""
+    v = search.taken.get(V)
+    if v is None or search.named(F):
+        return
+    options = [c for c in search.pool() if not c.channels and _may_be_thrust(search, c, v)]
+    for c, pressure in product(options, search.named("main_pressure_bar")):
+        fit = search.laws.proportional(c.index, pressure.index)
+        if c.units and fit is not None and fit.spread < 0.01:
+            search.take(F, c, f"it is a constant times {pressure.header!r} (spread {fit.spread:.1%})")
+            return
+    if options:
+        more = "".join(f", or {c.header!r}" for c in options[1:4])
+        question = (
+            f"no column is named for the thrust; is it this one{more}? The force while the head advances"
+        )
+        first = options[0]
+        search.found[first.index] = Found(first.index, F, question, search.units_of(first, F), question)
+
+
+def _may_be_thrust(search: _Search, c: Candidate, v: Candidate) -> bool:
+    """A force, or a number without unit, that is greater while the head advances and never too great."""
+    if c.units and for_channel(c.units, BY_NAME[F]) is None:
+        return False
+    busy = np.abs(v.raw) > 0.2 * np.nanquantile(np.abs(v.raw), 0.9)
+    known = np.isfinite(c.raw) & np.isfinite(v.raw)
+    loaded, rest = (np.abs(c.raw[known & rows]) for rows in (busy, ~busy))
+    if len(loaded) < 20 or (len(rest) >= 20 and np.median(loaded) < 1.5 * np.median(rest)):
+        return False
+    units = search.units_of(c, F)
+    return any(not range_fault(F, u.convert(c.raw), search.machine, in_use=True) for u in units)
+
+
+# --- what a swap leaves behind ------------------------------------------------------------------
+
+
+def _left_behind(search: _Search) -> Iterator[Found]:
+    """Columns whose name another column proved to own: with the name that column bore, they are asked."""
+    moved = {
+        f.index: f.channel
+        for f in search.found.values()
+        if f.channel and (c := _by_index(search, f.index)).channels and c.channels[0] != f.channel
+    }
+    bare = [_by_index(search, k).channels[0] for k in moved]
+    bare = [channel for channel in bare if channel not in search.taken]
+    for channel in set(moved.values()):
+        for loser in search.named(channel):
+            if loser.index in search.found and search.found[loser.index].channel:
+                continue
+            if loser is search.taken.get(channel) or loser.channels[0] != channel:
+                continue
+            winner = search.taken[channel]
+            why = f"named like {channel}, but {search.found[winner.index].why} with {winner.header!r}"
+            if not bare:
+                yield Found(loser.index, "", why)
+                continue
+            other = bare.pop()
+            question = f"{why}; is this {other}, the two names swapped?"
+            yield Found(loser.index, other, why, search.units_of(loser, other), question)
+
+
+def _by_index(search: _Search, index: int) -> Candidate:
+    return next(c for c in search.candidates if c.index == index)
