@@ -20,6 +20,7 @@ SENTINELS = np.array([-9999.0, -9999.99, -9999.25, -999.25, -99999.0])
 OUT_OF_RANGE = "outside what a machine reads"
 
 WEAK, STRONG = 1, 2
+COUNTER_FROM = 32_000.0  # below it no 16-bit counter begins again
 _STRONG = np.array([-999.0, 9999.0, 32767.0, -32767.0, -32768.0, 65535.0])
 
 
@@ -45,21 +46,25 @@ VALUE_RULES: tuple[ValueRule, ...] = (
 )
 
 
-def value_faults(raw: Values, values: Values, name: str) -> list[tuple[str, Mask]]:
+def extremes(values: Values) -> tuple[float, float]:
+    """(lowest, highest) of (n,); NaN where there is no value. They tell whether a rule can find anything."""
+    if not len(values):
+        return np.nan, np.nan
+    return float(np.fmin.reduce(values)), float(np.fmax.reduce(values))
+
+
+def value_faults(raw: Values, values: Values, name: str, span: tuple[float, float]) -> list[tuple[str, Mask]]:
     """(rule, marks (n,)) of the rules that found something; no value is marked twice.
 
-    raw: as written; values: in the channel's unit. The extremes tell whether any rule can find
-    anything, so a clean column costs two reductions.
+    raw: as written, span: its extremes; values: in the channel's unit.
     """
-    if not len(raw):
-        return []
     found: list[tuple[str, Mask]] = []
-    lowest, highest = np.fmin.reduce(raw), np.fmax.reduce(raw)
+    lowest, highest = span
     if lowest <= SENTINELS.max() or np.isinf(highest):
         found = [(rule.name, rule.finds(raw, name)) for rule in VALUE_RULES]
     channel = BY_NAME.get(name)
     if channel is not None:
-        low, high = (lowest, highest) if values is raw else (np.fmin.reduce(values), np.fmax.reduce(values))
+        low, high = span if values is raw else extremes(values)
         if low < channel.low or high > channel.high:
             odd = (values < channel.low) | (values > channel.high)
             for _, marks in found:
@@ -68,14 +73,13 @@ def value_faults(raw: Values, values: Values, name: str) -> list[tuple[str, Mask
     return [(rule, marks) for rule, marks in found if marks.any()]
 
 
-def suspects(raw: Values) -> NDArray[np.int8] | None:
+def suspects(raw: Values, span: tuple[float, float]) -> NDArray[np.int8] | None:
     """(n,) 0, WEAK or STRONG: numbers that often mean *no reading*; None where there is none.
 
     STRONG are -999, 9999 and the ends of a 16-bit register; WEAK is -1, which a sensor at rest may read.
+    span: the extremes of raw.
     """
-    if not len(raw):
-        return None
-    lowest, highest = np.fmin.reduce(raw), np.fmax.reduce(raw)
+    lowest, highest = span
     if not (lowest <= -1 or highest >= 9999):
         return None
     codes = np.where(raw == -1, WEAK, 0).astype(np.int8)
@@ -86,14 +90,12 @@ def suspects(raw: Values) -> NDArray[np.int8] | None:
 
 def without_strong(raw: Values) -> Values:
     """A sample as written, without the numbers that tell nothing of its unit (the STRONG suspects)."""
-    codes = suspects(raw)
+    codes = suspects(raw, extremes(raw))
     return raw if codes is None else np.where(codes == STRONG, np.nan, raw)
 
 
 def wraps(raw: Values) -> NDArray[np.int64]:
     """Rows, rising, at which a 16-bit counter has begun again; raw (n,) as written, NaN never."""
-    if not len(raw) or not np.fmax.reduce(raw) >= 32_000:
-        return np.empty(0, np.int64)
     before, after = raw[:-1], raw[1:]
     signed = (before > 32_000) & (before <= 32_767) & (after >= -32_768) & (after < -32_000)
     restart = (after >= 0) & (after < 700)
@@ -105,7 +107,7 @@ def wraps(raw: Values) -> NDArray[np.int64]:
 class Ordered:
     """rows: indices of the kept rows in order of time; same: duplicates; other: same stamp, other values."""
 
-    rows: NDArray[np.int64]
+    rows: NDArray[np.int64] | slice
     same: NDArray[np.int64]
     other: NDArray[np.int64]
 
@@ -114,7 +116,7 @@ def order_rows(time_us: NDArray[np.int64], values: Mapping[str, Values]) -> Orde
     """Sort by time; of rows with one stamp the first in the file stays."""
     if np.all(time_us[1:] > time_us[:-1]):
         none = np.empty(0, np.int64)
-        return Ordered(np.arange(len(time_us)), none, none)
+        return Ordered(slice(None), none, none)
     order = np.argsort(time_us, kind="stable")
     stamps = time_us[order]
     new = np.r_[True, stamps[1:] != stamps[:-1]]

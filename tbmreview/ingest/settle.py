@@ -7,7 +7,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tbmreview.domain.samples import MICROSECONDS, Samples
-from tbmreview.ingest.clean import Mask, Values, order_rows, suspects, value_faults, wraps
+from tbmreview.ingest.clean import (
+    COUNTER_FROM,
+    Mask,
+    Values,
+    extremes,
+    order_rows,
+    suspects,
+    value_faults,
+    wraps,
+)
 from tbmreview.ingest.clock import REASONS, StampReader
 from tbmreview.ingest.raw import RawBlock, cut_block, join_blocks
 from tbmreview.ingest.report import CHANNEL, EXTRA, Column, Quarantined, Tally
@@ -96,34 +105,35 @@ class Settling:
             parts = []
             for column in group:
                 numbers = raw.numbers[column.index] if whole else raw.numbers[column.index][good]
-                parts.append(self._converted(numbers, column, lines))
-                codes = suspects(numbers) if len(group) == 1 and name in LIMITS else None
+                span = extremes(numbers)
+                parts.append(self._converted(numbers, column, span, lines))
+                codes = suspects(numbers, span) if len(group) == 1 and name in LIMITS else None
                 if codes is not None:
                     rows.suspects[name] = codes
             rows.values[name] = parts[0] if len(parts) == 1 else mean_of(parts)
         return rows
 
-    def _converted(self, raw: Values, column: Column, lines: NDArray[np.int64]) -> Values:
+    def _converted(
+        self, raw: Values, column: Column, span: tuple[float, float], lines: NDArray[np.int64]
+    ) -> Values:
         """Canonical values of one column; what is no measurement is made missing and counted."""
         values = column.conversion.convert(raw) if column.conversion else raw
-        self._watch_counter(raw, column, lines)
+        self._watch_counter(raw, column, span[1], lines)
         bad = np.zeros(0, bool)
-        for rule, marks in value_faults(raw, values, column.name):
+        for rule, marks in value_faults(raw, values, column.name, span):
             self._repair(rule, column.header, marks, lines)
             bad = marks | bad if len(bad) else marks
         return np.where(bad, np.nan, values) if len(bad) else values
 
-    def _watch_counter(self, raw: Values, column: Column, lines: NDArray[np.int64]) -> None:
+    def _watch_counter(self, raw: Values, column: Column, highest: float, lines: NDArray[np.int64]) -> None:
         """Note where a 16-bit counter begins again, across blocks too."""
         if not len(raw):
             return
-        rows = (
-            wraps(np.r_[self._last_raw[column.index], raw]) - 1
-            if column.index in self._last_raw
-            else (wraps(raw))
-        )
-        if len(rows):
-            self.tally.wrap(column.header, len(rows), int(lines[rows[0]]))
+        last = self._last_raw.get(column.index, np.nan)
+        if np.fmax(last, highest) >= COUNTER_FROM:
+            rows = wraps(np.r_[last, raw]) - 1
+            if len(rows):
+                self.tally.wrap(column.header, len(rows), int(lines[rows[0]]))
         self._last_raw[column.index] = float(raw[-1])
 
     def _repair(self, rule: str, header: str, marks: Mask, lines: NDArray[np.int64]) -> None:
@@ -144,9 +154,7 @@ class Settling:
         ]
         quarantined = tuple(sorted((*held.aside, *clash), key=lambda q: q.line))
         kept = {name: column[ordered.rows] for name, column in values.items()}
-        samples = Samples(
-            rows.time_us[ordered.rows], {n: v for n, v in kept.items() if not np.all(np.isnan(v))}
-        )
+        samples = Samples(rows.time_us[ordered.rows], {n: v for n, v in kept.items() if _measured(v)})
         self._count(held.raw, len(ordered.same), quarantined, samples)
         return Block(samples, quarantined)
 
@@ -155,16 +163,18 @@ class Settling:
         tally = self.tally
         if not len(rows):
             return
-        before = np.r_[rows.time_us[0] if tally.last_stamp is None else tally.last_stamp, rows.time_us[:-1]]
-        fell = before - rows.time_us
-        back = np.flatnonzero(fell > 0)
-        if len(back):
+        time_us = rows.time_us
+        before = int(time_us[0]) if tally.last_stamp is None else tally.last_stamp
+        if time_us[0] < before or (time_us[1:] < time_us[:-1]).any():
+            fell = np.r_[before, time_us[:-1]] - time_us
+            back = np.flatnonzero(fell > 0)
             tally.fall(len(back), int(rows.lines[back[0]]), int(fell[back[0]]) / MICROSECONDS)
         tally.last_stamp = int(rows.time_us[-1])
         for name, values in rows.values.items():
             tally.steady(name, values)
-            if name in _RESTS_BELOW_ZERO and np.fmin.reduce(values) < 0:
-                tally.below_zero(name, int((values < 0).sum()), float(np.fmin.reduce(values)))
+            lowest = float(np.fmin.reduce(values)) if name in _RESTS_BELOW_ZERO else 0.0
+            if lowest < 0:
+                tally.below_zero(name, int((values < 0).sum()), lowest)
 
     def _count(
         self, raw: RawBlock, same: int, quarantined: tuple[Quarantined, ...], samples: Samples
@@ -179,6 +189,11 @@ class Settling:
             tally.repair(NOT_A_NUMBER, headers[k], count, line)
         if len(samples):
             tally.span(int(samples.time_us[0]), int(samples.time_us[-1]))
+
+
+def _measured(values: Values) -> bool:
+    """Whether any of (n,) values is there."""
+    return bool(len(values)) and (not np.isnan(values[0]) or not np.isnan(values).all())
 
 
 def by_channel(columns: tuple[Column, ...]) -> Mapping[str, tuple[Column, ...]]:

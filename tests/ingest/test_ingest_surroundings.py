@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 from tbmreview.domain.samples import join
-from tbmreview.ingest.clean import STRONG, WEAK, suspects, wraps
+from tbmreview.ingest.clean import STRONG, WEAK, extremes, suspects, wraps
 from tbmreview.ingest.read import LogReader, understand
 from tbmreview.ingest.surroundings import REACH, STUCK_CANDIDATES, Fault, Rows, Window, find_faults, lively
 from tests.support.logs import ENGLISH, tiny_machine, written
@@ -22,7 +22,7 @@ OSLO = ZoneInfo("Europe/Oslo")
 
 def rows_of(values: dict[str, Values], step_s: float = 1.0) -> Rows:
     n = len(next(iter(values.values())))
-    codes = {name: found for name, v in values.items() if (found := suspects(v)) is not None}
+    codes = {name: found for name, v in values.items() if (found := suspects(v, extremes(v))) is not None}
     return Rows(np.arange(n), (np.arange(n) * step_s * 1e6).astype(np.int64), dict(values), codes)
 
 
@@ -88,10 +88,10 @@ def test_negative_readings_at_rest_are_kept() -> None:
 
 def test_suspects_and_wraps() -> None:
     raw = np.array([5.0, -1, -999, 32_767, -32_768, 65_535, np.nan, -1.5])
-    codes = suspects(raw)
+    codes = suspects(raw, extremes(raw))
     assert codes is not None
     assert codes.tolist() == [0, WEAK, STRONG, STRONG, STRONG, STRONG, 0, 0]
-    assert suspects(np.array([0.0, 1.0, np.nan])) is None
+    assert suspects(np.array([0.0, 1.0, np.nan]), (0.0, 1.0)) is None
     assert wraps(np.array([32_766.0, 32_767, -32_768, -32_767])).tolist() == [2]
     assert wraps(np.array([65_534.0, 3, 9, 32_700, 32_760, 12])).tolist() == [1, 5]
     assert wraps(np.array([40_000.0, 0, 32_100, 31_000])).tolist() == []
