@@ -109,6 +109,13 @@ class PlotDelegate(QStyledItemDelegate):
             draw_values(painter, QRectF(option.rect).adjusted(6, 5, -6, -5), values)
 
 
+def fit_headers(table: QTableView) -> None:
+    """Give the names of the columns the room they need, at most a quarter of the table."""
+    most = max(WIDTHS[HEADER], table.width() // 4)
+    needed = table.sizeHintForColumn(HEADER) + 8
+    table.horizontalHeader().resizeSection(HEADER, min(max(WIDTHS[HEADER], needed), most))
+
+
 def columns_table(model: ColumnsModel) -> QTableView:
     """The table over the model; it keeps no reference to the delegate but its child does."""
     table = QTableView()

@@ -3,6 +3,7 @@
 from pathlib import Path
 
 from PySide6.QtCore import QSize, Qt, Signal, Slot
+from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import (
     QCheckBox,
     QDialog,
@@ -22,7 +23,7 @@ from tbmreview.ingest.column_map import Entry
 from tbmreview.ingest.report import STAMP
 from tbmreview.viewer.clock_choice import ClockChoice
 from tbmreview.viewer.column_choice import ColumnChoice
-from tbmreview.viewer.columns_model import ColumnsModel, columns_table
+from tbmreview.viewer.columns_model import ColumnsModel, columns_table, fit_headers
 from tbmreview.viewer.faults import sentence
 
 LARGEST, LEAST_ROOM = QSize(1500, 900), QSize(60, 60)
@@ -108,12 +109,17 @@ class ColumnsPage(QDialog):
         self.notes.setVisible(bool(_notes(seen)))
         self.clock.show_clock(seen)
         self._settle(False)
+        fit_headers(self.table)
         rows = self.model.rows
         keep = [k for k, row in enumerate(rows) if row.header == was]
         asks = [k for k, row in enumerate(rows) if row.open]
         firsts = asks or [k for k, row in enumerate(rows) if row.column.role != STAMP] or [0]
         if rows:
             self.table.selectRow((keep if keep and not asks else firsts)[0])
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        fit_headers(self.table)
 
     def _header(self) -> str:
         row = self.table.currentIndex().row()

@@ -83,7 +83,7 @@ def _counts(file: FileAdded) -> tuple[str, ...]:
 
 
 def _file_html(report: FileReport) -> str:
-    parts = [f"<h4>{escape(report.file)}</h4>"]
+    parts = [f"<h4 style='margin-top:18px'>{escape(report.file)}</h4>"]
     if report.quarantined:
         rows = [(reason, _n(count)) for reason, count in sorted(report.quarantined.items())]
         parts.append(_titled("Quarantined rows", [("reason", "rows"), *rows], (1,)))
