@@ -4,6 +4,7 @@ Exit 0 done; 1 refused, nothing changed, one line says why; 2 wrong usage.
 """
 
 import argparse
+import math
 import re
 import sys
 from collections.abc import Callable, Sequence
@@ -21,6 +22,9 @@ if TYPE_CHECKING:
     from tbmreview.drive.opened import Drive
 
 BY = ("step", "stroke", "ring", "ring-place", "shift", "day", "ground", "mark", "drive")
+
+FARTHEST_M = 1e7  # as in the setup: no chainage lies beyond
+LONGEST_STEP_M = 10_000.0
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -167,7 +171,6 @@ def _table(commands: Commands) -> None:
         "--step",
         metavar="M",
         type=_step,
-        default=1.0,
         help="step in m, a multiple of 0.1 (with --by step; default 1.0)",
     )
     _stretch(parser, required=False)
@@ -247,16 +250,24 @@ def _chainage(text: str) -> float:
         value = int(found[2]) * 1000 + float(found[3])
         return -value if found[1] else value
     try:
-        return float(text)
+        value = float(text)
     except ValueError:
-        raise argparse.ArgumentTypeError(f"{text!r} is no chainage; write 4+250.0 or 4250.0") from None
+        value = math.nan
+    if not abs(value) <= FARTHEST_M:
+        raise argparse.ArgumentTypeError(f"{text!r} is no chainage; write 4+250.0 or 4250.0")
+    return value
 
 
 def _step(text: str) -> float:
     try:
-        return decimetres(float(text)) / 10
+        step_m = decimetres(float(text)) / 10
     except (ValueError, OverflowError):
-        raise argparse.ArgumentTypeError(f"{text!r} is no step; a step is a multiple of 0.1 m") from None
+        step_m = math.inf
+    if step_m > LONGEST_STEP_M:
+        raise argparse.ArgumentTypeError(
+            f"{text!r} is no step; a step is a multiple of 0.1 m, up to {LONGEST_STEP_M:g} m"
+        )
+    return step_m
 
 
 def _scale(text: str) -> int:
@@ -314,12 +325,14 @@ def run_ground(arguments: argparse.Namespace) -> int:
 
 
 def run_table(arguments: argparse.Namespace) -> int:
+    if arguments.step is not None and arguments.by != "step":
+        print(f"tbmreview: note: --step is of no use with --by {arguments.by}", file=sys.stderr)
     drive = _opened(arguments)
     return _put(
         drive,
         drive.table(
             arguments.by,
-            step_m=arguments.step,
+            step_m=arguments.step or 1.0,
             from_chainage_m=arguments.from_m,
             to_chainage_m=arguments.to_m,
         ),

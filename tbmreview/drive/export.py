@@ -1,5 +1,6 @@
 """Tables as files and as text. The suffix of the path chooses the format."""
 
+import contextlib
 import csv
 import os
 from collections.abc import Callable, Sequence
@@ -11,6 +12,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from tbmreview.domain.errors import TbmReviewError, UsageError
+from tbmreview.domain.samples import MICROSECONDS
 from tbmreview.domain.table import Column, Table
 from tbmreview.drive.columns_text import (
     BY_NAME,
@@ -45,8 +47,11 @@ def write_table(table: Table, path: Path) -> None:
     try:
         write(table, part)
         part.replace(path)
+    except OSError as error:
+        raise TbmReviewError(f"{path}: cannot be written ({error.strerror or error})") from error
     finally:
-        part.unlink(missing_ok=True)
+        with contextlib.suppress(OSError):
+            part.unlink(missing_ok=True)
 
 
 def _column(name: str) -> TextColumn:
@@ -69,7 +74,8 @@ def _csv_cells(kind: str, values: Column) -> list[Any]:
     if kind == TEXT:
         return [_harmless(text) for text in values.tolist()]
     if kind == TIME:
-        return [iso_utc(us) for us in values.tolist()]
+        digits = "microseconds" if np.any(values[values != NO_TIME] % MICROSECONDS) else "seconds"
+        return [iso_utc(us, digits) for us in values.tolist()]
     if values.dtype.kind != "f":
         return list(values.tolist())
     missing = np.isnan(values)
@@ -80,12 +86,13 @@ def _csv_cells(kind: str, values: Column) -> list[Any]:
     return list(cells.tolist())
 
 
-def iso_utc(time_us: int) -> str:
-    """Microseconds UTC as 2030-03-04T06:00:00Z, with as many decimals as it needs; '' for NO_TIME."""
+def iso_utc(time_us: int, digits: str = "auto") -> str:
+    """Microseconds UTC as 2030-03-04T06:00:00Z; '' for NO_TIME. digits: as datetime.isoformat's timespec; one
+    for a whole column, since readers take the form of its first cell for all."""
     if time_us == NO_TIME:
         return ""
     moment = _EPOCH + timedelta(microseconds=time_us)
-    return moment.replace(tzinfo=None).isoformat() + "Z"
+    return moment.replace(tzinfo=None).isoformat(timespec=digits) + "Z"
 
 
 def _harmless(text: str) -> str:

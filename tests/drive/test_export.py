@@ -127,7 +127,7 @@ def test_a_write_that_fails_leaves_the_old_file_and_nothing_else(
         raise OSError("disk full")
 
     monkeypatch.setitem(export._WRITERS, suffix, fails)
-    with pytest.raises(OSError, match="disk full"):
+    with pytest.raises(TbmReviewError, match="disk full"):
         write_table(TABLE, path)
     assert path.read_text() == "old"
     assert [p.name for p in tmp_path.iterdir()] == [path.name]
@@ -150,6 +150,7 @@ def test_more_rows_than_a_sheet_holds_are_refused(tmp_path: Path, monkeypatch: p
 def test_times() -> None:
     assert iso_utc(START) == "2030-03-17T17:46:40Z"
     assert iso_utc(START + 250_000) == "2030-03-17T17:46:40.250000Z"
+    assert iso_utc(START, "microseconds") == "2030-03-17T17:46:40.000000Z"
     assert iso_utc(-1_000_000) == "1969-12-31T23:59:59Z"
     assert iso_utc(NO_TIME) == ""
 
@@ -187,3 +188,17 @@ def test_text_of_hours_shows_every_state() -> None:
     for name in TIME_COLUMNS:
         assert BY_NAME[name].heading in heading
         assert ("Europe/Oslo" if name == "shift_start_utc" else BY_NAME[name].unit) in units
+
+
+def test_stamps_of_a_column_have_one_form_so_that_pandas_reads_them(tmp_path: Path) -> None:
+    write_table(Table({"start_utc": np.array([START, START + 250_000, NO_TIME])}), tmp_path / "t.csv")
+    stamps = pd.to_datetime(pd.read_csv(tmp_path / "t.csv")["start_utc"], utc=True)
+    assert [stamp.value // 1000 for stamp in stamps[:2]] == [START, START + 250_000]
+    assert pd.isna(stamps[2])
+
+
+def test_a_place_that_cannot_be_written_is_named_as_it_was_asked_for(tmp_path: Path) -> None:
+    (tmp_path / "folder.csv").mkdir()
+    with pytest.raises(TbmReviewError, match=r"folder\.csv: cannot be written"):
+        write_table(TABLE, tmp_path / "folder.csv")
+    assert [p.name for p in tmp_path.iterdir()] == ["folder.csv"]
