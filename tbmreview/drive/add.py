@@ -13,7 +13,7 @@ from tbmreview.drive.opened import open_drive
 from tbmreview.drive.progress import Progress, say_at_terminal
 from tbmreview.ingest.column_map import ColumnMap, read_column_map
 from tbmreview.ingest.read import FileUnderstanding, read_log, understand
-from tbmreview.ingest.report import FileReport
+from tbmreview.ingest.report import FileReport, mixed_rates
 from tbmreview.store.importing import Import, Outcome, Preference
 from tbmreview.store.layout import day_date
 from tbmreview.store.merge import Conflict
@@ -89,7 +89,8 @@ def add(
     adding = _Adding(logs, progress or _unseen, cancelled, replace)
     with writing(drive.folder, person(), adding.wait) as work:
         report = adding.run(work)
-    return with_changes(report, notes=_brought_up_to_date(drive.folder))
+    rates = mixed_rates([file.report for file in report.files])
+    return with_changes(report, notes=(*rates, *_brought_up_to_date(drive.folder)))
 
 
 def _unseen(done: int, total: int) -> None:

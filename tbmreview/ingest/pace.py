@@ -16,6 +16,7 @@ Values = NDArray[np.float64]
 LONGEST_INTERVAL_S = 300.0
 _LOG_INTERVAL_S = 60.0  # up to here a log may advance as far as it likes in a row
 _RING_STEP_M = 0.3  # rows this far apart stand for strokes or rings
+_EVEN = (2, 3, 4, 5, 6, 10, 12, 15, 20, 30, 60, 120, 300, 600)
 _UNITS_S = (60, 1)  # a stamp without seconds, or without parts of a second
 
 
@@ -68,7 +69,7 @@ def _coarse(seconds: Sequence[Values], numbers: Sequence[Mapping[int, Values]]) 
     """The pace where several different rows share each stamp; None where they only repeat."""
     sizes: list[int] = []
     stamps: list[Values] = []
-    repeats = shared = 0
+    repeats = shared = steps = 0
     for time_s, columns in zip(seconds, numbers, strict=True):
         good = np.flatnonzero(np.isfinite(time_s))
         step = np.diff(time_s[good])
@@ -76,17 +77,24 @@ def _coarse(seconds: Sequence[Values], numbers: Sequence[Mapping[int, Values]]) 
         stamps.append(time_s[good])
         same = step == 0
         shared += int(same.sum())
+        steps += len(step)
         for column in columns.values():
             values = column[good]
             same &= (values[1:] == values[:-1]) | np.isnan(values[1:])
         repeats += int(same.sum())
-    if len(sizes) < 2 or repeats * 2 > shared or np.mean(np.array(sizes) > 1) < 0.8:
-        return None
     whole = np.concatenate(stamps)
-    apart = float(np.median(np.diff(np.unique(whole))))
+    different = np.unique(whole)
+    if steps - shared < 2 or repeats * 2 > shared or (sizes and np.mean(np.array(sizes) > 1) < 0.8):
+        return None
+    apart = float(np.median(np.diff(different)))
     unit = next((u for u in _UNITS_S if np.all(whole % u == 0) and apart <= u), 0)
-    usual = int(np.bincount(sizes).argmax())
-    return Pace(unit / usual, (), usual, unit * MICROSECONDS) if unit else None
+    usual = int(np.bincount(sizes).argmax()) if len(sizes) > 1 else _even(steps / (steps - shared))
+    return Pace(unit / usual, (), usual, unit * MICROSECONDS) if unit and usual > 1 else None
+
+
+def _even(rows: float) -> int:
+    """The even number of rows a stamp nearest to what is seen, where no stamp was seen in full."""
+    return min(_EVEN, key=lambda n: abs(np.log(n / rows)))
 
 
 def _different(rates: Sequence[float]) -> tuple[float, ...]:

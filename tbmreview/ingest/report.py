@@ -1,7 +1,7 @@
 """What an import did with a file: every row and every repair accounted for."""
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -99,6 +99,17 @@ class FileReport:
         doubtful = tuple(c for c in channels if c.confidence < SURE or "written as" in c.reason)
         lines += [f"  {line}" for line in column_lines(doubtful)]
         return "\n".join(lines)
+
+
+def mixed_rates(reports: Sequence[FileReport]) -> tuple[str, ...]:
+    """A note where files of one set have rows at intervals that differ by half or more."""
+    known = sorted((r.interval_s, r.file) for r in reports if math.isfinite(r.interval_s))
+    if not known or known[-1][0] <= 1.5 * known[0][0]:
+        return ()
+    (short, fast), (long, slow) = known[0], known[-1]
+    return (
+        f"the files differ in their rate: {fast} has a row every {short:.3g} s, {slow} every {long:.3g} s",
+    )
 
 
 def column_lines(columns: tuple[Column, ...]) -> list[str]:
