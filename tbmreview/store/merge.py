@@ -216,7 +216,8 @@ class _Grouped:
         """The giver of each stamp, or the row that says the same most finely."""
         n = len(column)
         of = np.minimum(giver, n - 1)[self.group]
-        finer = measured & (step < step[of] * (1 - _ROUNDING)) & (column != column[of])
+        news = (column != column[of]) | (self.origin[of] != STORED)  # the same again is none
+        finer = measured & (step < step[of] * (1 - _ROUNDING)) & news
         finer[finer] = alike(column[finer], column[of[finer]], step[finer], step[of[finer]])
         least = np.minimum.reduceat(np.where(finer, step, np.inf), self.starts)
         best = self._first(finer & (step == least[self.group]))

@@ -4,12 +4,20 @@ import itertools
 import os
 import subprocess
 import sys
+import tempfile
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
+from threading import Event
 
+import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
+from tbmreview.cli import main
 from tbmreview.domain.errors import Cancelled, ColumnsOpen, DriveBusy, DriveError, LogError, TbmReviewError
-from tbmreview.drive.add import CONFLICT, AddReport, add
+from tbmreview.drive.add import AddReport, add
+from tbmreview.drive.left_out import CONFLICT
 from tbmreview.drive.opened import open_drive
 from tbmreview.drive.start import start
 from tbmreview.store import disk
@@ -64,7 +72,7 @@ def never_stamped(path: Path) -> Path:
     """A log with one row that cannot be used and one that differs from small_log."""
     rows = [row(second) for second in range(60)]
     rows[10] = rows[10].replace("2030-05-02T00:00:10Z", "1970-01-01T00:00:00Z")
-    rows[20] = row(20, thrust="1000")
+    rows[20] = row(20, thrust="8000")
     return write_log(path, rows)
 
 
@@ -157,6 +165,88 @@ def test_what_is_stored_stays_where_a_later_file_differs(folder: Path, tmp_path:
         )
 
 
+def test_files_that_correct_replace_what_they_contradict_and_no_more(folder: Path, tmp_path: Path) -> None:
+    add(folder, [small_log(tmp_path / "a.csv")])
+    before, days = all_samples(folder), open_drive(folder).days()
+    rows = [row(s, thrust="8000") if s in (50, 51) else row(s) for s in range(40, 60)]
+    corrected = write_log(tmp_path / "b.csv", rows)
+    assert told(add(folder, [corrected])) == [(20, 0, 18, {CONFLICT: 2})]
+    report = add(folder, [corrected], replace=True)
+    assert (told(report), report.replaced) == ([(20, 2, 18, {})], 2)
+    assert "replaced by values of these files: 2" in report.text()
+    after = all_samples(folder)
+    thrust = before["main_thrust_kN"]
+    assert after == {**before, "main_thrust_kN": [*thrust[:140], 8000.0, 8000.0, *thrust[142:]]}
+    changed = [day for day, chunk in open_drive(folder).days().items() if chunk != days[day]]
+    assert tuple(changed) == report.changed_days == (max(days),)
+    assert open_drive(folder).history()[-1].details["replaced_rows"] == 2
+    state = state_of(folder)
+    assert add(folder, [corrected], replace=True).changed_days == ()
+    assert state_of(folder) == state
+
+
+@pytest.mark.parametrize("coarse_first", [True, False])
+@pytest.mark.parametrize("at_once", [True, False])
+def test_the_same_rows_printed_coarsely_are_duplicates(
+    tmp_path: Path, coarse_first: bool, at_once: bool
+) -> None:
+    strokes = [500 + second * 0.9371 for second in range(60)]
+    logs = [
+        write_log(tmp_path / f"{n}.csv", [row(s, stroke=f"{mm:.{n}f}") for s, mm in enumerate(strokes)])
+        for n in ((0, 2) if coarse_first else (2, 0))
+    ]
+    folder = new_drive(tmp_path / "east").folder
+    reports = [add(folder, logs)] if at_once else [add(folder, [log]) for log in logs]
+    assert {reason for r in reports for f in r.files for reason in f.report.quarantined} == set()
+    assert all_samples(folder)["main_stroke_mm"] == [round(mm, 2) for mm in strokes]
+
+
+@settings(max_examples=4, deadline=None)
+@given(st.data())
+def test_any_split_and_overlap_in_any_order_gives_one_store(data: st.DataObject) -> None:
+    spans = data.draw(st.lists(st.tuples(st.integers(-90, 60), st.integers(30, 180)), min_size=1, max_size=3))
+    spans = [(-90, 80), *((start, min(start + long, 90)) for start, long in spans), (50, 90)]
+    groups = data.draw(st.permutations(spans))
+    cut = data.draw(st.integers(1, len(groups)))
+    with tempfile.TemporaryDirectory() as place:
+        folder = new_drive(Path(place) / "east").folder
+        logs = [small_log(Path(place) / f"{n}.csv", range(*span)) for n, span in enumerate(groups)]
+        for part in (logs[:cut], logs[cut:]):
+            told(add(folder, part))
+        chunks = {day: chunk.content_hash for day, chunk in open_drive(folder).days().items()}
+        whole = new_drive(Path(place) / "whole").folder
+        add(whole, [small_log(Path(place) / "all.csv")])
+        assert chunks == {day: chunk.content_hash for day, chunk in open_drive(whole).days().items()}
+
+
+def test_every_row_left_out_is_listed(folder: Path, tmp_path: Path) -> None:
+    add(folder, [small_log(tmp_path / "a.csv")])
+    report = add(folder, [never_stamped(tmp_path / "c.csv")])
+    opened = open_drive(folder)
+    listed, clashes = opened.quarantine(), opened.conflicts()
+    assert len(listed) == sum(f.report.quarantined_rows for f in report.files) == 2
+    assert listed["file"].tolist() == ["c.csv"] * 2
+    assert listed["line"][0] == 12
+    assert np.isnan(listed["line"][1])
+    assert set(listed["reason"]) == set(report.files[0].report.quarantined)
+    assert listed["text"][1] == "2030-05-02T00:00:20Z: main_thrust_kN 8000, kept 9060"
+    assert (clashes["channel"].tolist(), clashes["kept"].tolist(), clashes["offered"].tolist()) == (
+        ["main_thrust_kN"],
+        [9060.0],
+        [8000.0],
+    )
+    out = tmp_path / "out.csv"
+    assert main(["check", str(folder), "--quarantine", str(out), "--conflicts", str(tmp_path / "k.csv")]) == 0
+    assert [line.split(",")[:2] for line in out.read_text().splitlines()] == [
+        ["file", "line"],
+        ["c.csv", "12"],
+        ["c.csv", ""],
+    ]
+    assert (
+        (tmp_path / "k.csv").read_text().splitlines()[1].startswith("c.csv,2030-05-02T00:00:20Z,main_thrust")
+    )
+
+
 def test_quarantined_rows_are_kept_with_line_and_reason(folder: Path, tmp_path: Path) -> None:
     report = add(folder, [never_stamped(tmp_path / "a.csv")])
     ((read, kept, _, quarantined),) = told(report)
@@ -207,7 +297,25 @@ def test_progress_counts_the_bytes_of_all_files(folder: Path, tmp_path: Path) ->
     add(folder, logs, progress=lambda done, total: seen.append((done, total)))
     size = sum(path.stat().st_size for path in logs)
     assert seen == sorted(seen)
+    assert {total for _, total in seen} == {size}
+    assert {size // 2, size} < {done for done, _ in seen}  # all read; all merged
     assert seen[-1] == (size, size)
+
+
+def test_a_second_writer_waits_for_the_first(folder: Path, tmp_path: Path) -> None:
+    log, waited = small_log(tmp_path / "a.csv"), Event()
+
+    def cancelled() -> bool:
+        waited.set()  # asked while it waits
+        return False
+
+    with ThreadPoolExecutor(1) as pool:
+        with writing(folder, "someone") as work:
+            second = pool.submit(add, folder, [log], cancelled=cancelled)
+            assert waited.wait(20)
+            work.record("first", {})
+        assert told(second.result()) == [(180, 180, 0, {})]
+    assert [entry.what for entry in open_drive(folder).history()] == ["start", "first", "add"]
 
 
 def test_a_second_writer_is_told(folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -8,9 +8,11 @@ import pytest
 
 from tbmreview.domain.findings import AGREED, Finding
 from tbmreview.domain.states import Phase
-from tbmreview.drive.detect import findings, findings_table, findings_text, profile_of
+from tbmreview.drive.detect import detect, findings, findings_table, findings_text, profile_of
+from tbmreview.drive.opened import open_drive
 from tbmreview.drive.reading import NO_TIME
 from tests.support.cells import START_US, TableDrive, drive_of, setup_of, steady
+from tests.support.small_drive import new_drive
 
 SETUP = setup_of()
 COLUMNS = (
@@ -121,8 +123,6 @@ def test_figures_over_rows_come_from_their_sums() -> None:
 
 def test_detect_stores_ids_for_good(tmp_path: Path) -> None:
     """On a real drive folder: stored once, and the same again writes nothing."""
-    from tbmreview.drive.detect import detect
-    from tbmreview.drive.opened import open_drive
     from tbmreview.drive.start import start
 
     setup = tmp_path / "drive.toml"
@@ -140,6 +140,19 @@ def test_detect_stores_ids_for_good(tmp_path: Path) -> None:
     before = (opened.folder / "catalogue.sqlite").read_bytes()
     assert detect(replace(bored, stored=stored)) == found
     assert (opened.folder / "catalogue.sqlite").read_bytes() == before
+
+
+def test_an_id_is_never_given_twice(tmp_path: Path) -> None:
+    """A finding that vanished keeps its number, whatever is found later."""
+    opened = new_drive(tmp_path / "drive")
+    two = replace(drive((20.0, 26.0)), folder=opened.folder)
+    first = detect(replace(two, highest=0))
+    assert [f.id for f in first] == ["F001"]
+    detect(replace(drive(), folder=opened.folder, stored=first, highest=1))  # nothing found
+    assert open_drive(opened.folder).stored_findings() == ()
+    assert open_drive(opened.folder).highest_finding() == 1
+    again = detect(replace(two, highest=open_drive(opened.folder).highest_finding()))
+    assert [f.id for f in again] == ["F002"]
 
 
 def test_profile_says_where_a_stroke_showed_its_own_drag() -> None:

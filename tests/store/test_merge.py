@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tbmreview.domain.samples import Samples
-from tbmreview.store.merge import STORED, Merged, merge
+from tbmreview.store.merge import STORED, Merged, merge, print_steps
 
 few = settings(max_examples=50, deadline=None)
 NAN = float("nan")
@@ -157,6 +157,87 @@ def test_what_is_stored_wins_and_is_counted_nowhere() -> None:
     assert merged.samples.get("a").tolist() == [1.0, 2.0, 3.0]
     assert merged.samples.get("b")[0] == 7.0  # missing there, so filled although the row conflicts
     assert (merged.kept.tolist(), merged.duplicates.tolist(), len(merged.conflicts)) == ([2], [0], 1)
+
+
+PRINTED = (1.0, 0.1, 0.001)
+REAL = (10.046, 12.961, -3.5, 0.0, 9.9999)
+
+
+@st.composite
+def printed(draw: st.DrawFn) -> list[tuple[float, Samples]]:
+    """(print step, samples): one truth as sources print it, all rounded or all cut off."""
+    parts, whole = [], draw(st.sampled_from([np.round, np.trunc]))
+    for _ in range(draw(st.integers(1, 4))):
+        step, stamps = draw(st.sampled_from(PRINTED)), draw(st.sets(st.integers(0, 4), min_size=1))
+        truth = np.array([REAL[t] for t in sorted(stamps)])
+        values = np.round(whole(truth / step) * step, 3)
+        parts.append((step, Samples(np.array(sorted(stamps)), {"a": values})))
+    return parts
+
+
+@few
+@given(printed())
+def test_sources_that_print_coarsely_agree_and_the_finest_value_stays(
+    parts: list[tuple[float, Samples]],
+) -> None:
+    finest = {
+        int(t): min(step for step, part in parts if t in part.time_us) for _, p in parts for t in p.time_us
+    }
+    for order in itertools.permutations(parts):
+        steps = {origin: {"a": [step]} for origin, (step, _) in enumerate(order)}
+        merged = merge([(origin, part) for origin, (_, part) in enumerate(order)], len(order), steps)
+        assert not merged.conflicts
+        for t, value in zip(merged.samples.time_us.tolist(), merged.samples.get("a"), strict=True):
+            given = [p.get("a")[p.time_us == t] for step, p in order if step == finest[t] and t in p.time_us]
+            assert value in np.concatenate(given)
+        assert merged.steps["a"] == set(finest.values())
+
+
+def _one(value: float) -> Samples:
+    return Samples(np.array([5]), {"a": np.array([value])})
+
+
+@pytest.mark.parametrize(
+    ("first", "second", "kept", "conflicts"),
+    [
+        ((12.0, 1.0), (12.9, 0.1), 12.9, 0),  # cut off
+        ((12.9, 0.1), (13.0, 1.0), 12.9, 0),  # rounded
+        ((12.0, 1.0), (13.0, 0.1), 12.0, 1),  # apart by the whole step
+        ((12.0, 1.0), (13.0, 1.0), 12.0, 1),  # alike printed, so alike or not the same
+        ((12.1, 0.1), (12.2, 0.1), 12.1, 1),
+        ((12.1, 0.1), (12.100000001, 0.0), 12.1, 0),  # rounding alone
+    ],
+)
+def test_values_within_the_coarser_print_step_are_one(
+    first: tuple[float, float], second: tuple[float, float], kept: float, conflicts: int
+) -> None:
+    parts = [(n, _one(value)) for n, (value, _) in enumerate((first, second))]
+    steps = {n: {"a": [step]} for n, (_, step) in enumerate((first, second))}
+    merged = merge(parts, 2, steps)
+    assert merged.samples.get("a")[0] == pytest.approx(kept, abs=1e-8)
+    assert len(merged.conflicts) == conflicts
+
+
+def test_a_stored_value_has_the_coarsest_step_of_which_it_is_a_multiple() -> None:
+    values = np.array([12.0, 12.5, 12.34, np.nan, np.inf, 1e9])
+    assert print_steps(values, [0.01, 0.5]).tolist()[:3] == [0.5, 0.5, 0.01]
+    assert print_steps(values, [0.1]).tolist() == [0.1] * 6
+
+
+@few
+@given(arbitrary(), arbitrary())
+def test_a_correction_wins_over_what_is_stored(old: list[Samples], new: list[Samples]) -> None:
+    stored = _all(old).samples
+    merged = merge([(STORED, stored), *enumerate(new)], len(new), correct=True)
+    assert _content(merged.samples) == _content(stored) | _content(_all(new).samples)
+    assert merged.changed == (_content(merged.samples) != _content(stored))
+    before = _content(stored)
+    news = _slowly(new)
+    differ = {t for (t, name), value in news.items() if before.get((t, name), value) != value}
+    assert merged.replaced == len(differ)
+    for origin, part in enumerate(new):
+        conflicts = [c for c in merged.conflicts if c.origin == origin]
+        assert merged.kept[origin] + merged.duplicates[origin] + len(conflicts) == len(part)
 
 
 def test_nothing_merged_is_nothing() -> None:

@@ -160,6 +160,7 @@ class TableDrive:
     mapped: Table = field(default_factory=empty_ground)
     stored: tuple[Finding, ...] = ()
     folder: Path = Path("nowhere")
+    highest: int = 0
 
     @property
     def axis(self) -> Axis:
@@ -172,7 +173,7 @@ class TableDrive:
         return self.stored
 
     def highest_finding(self) -> int:
-        return max((finding.number for finding in self.stored), default=0)
+        return max([self.highest, *(finding.number for finding in self.stored)])
 
 
 def drive_of(setup: Setup, cells: Table, **more: object) -> TableDrive:
