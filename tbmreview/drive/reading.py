@@ -104,7 +104,7 @@ def reading(cells: Table, strokes: Table, machine: Machine) -> Table:
         "no_load_kNm_s": _times(no_load, cells["torque_s"]),
         "no_load_work_kJ": _times(no_load, 2 * np.pi * cells["torque_revolutions"]),
         "stroke": stroke,
-        "drag_code": codes[stroke, pushing],
+        "drag_code": np.where(cells["thrust_s"] > 0, codes[stroke, pushing], 0),
     }
     return cells.with_columns(more)
 
