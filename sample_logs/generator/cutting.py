@@ -1,7 +1,7 @@
 """Boring itself: load and rock give penetration, penetration gives rolling force and so torque.
 
 Net disc load and penetration obey ``load = load_at_1mm * p ** exponent``; torque is no-load torque
-plus rolling force at 0.3 bore (values.md 2.4 to 2.6); advance is penetration times revolutions.
+plus rolling force at 0.3 bore; advance is penetration times revolutions.
 """
 
 from dataclasses import dataclass

@@ -15,7 +15,7 @@ class Machine:
     bore_m: float = 6.40
     discs: int = 42
     disc_mm: float = 483.0
-    lever: float = 0.3  # lever arm of the mean disc over the bore (values.md 2.5)
+    lever: float = 0.3  # lever arm of the mean disc over the bore (as attributed to OENORM B 2203-2)
     main_area_m2: float = 10 * math.pi / 4 * 0.24**2  # ten cylinders of 240 mm
     aux_area_m2: float = 14 * math.pi / 4 * 0.25**2  # fourteen of 250 mm
     main_rest_m: float = 0.045  # mains after a regrip

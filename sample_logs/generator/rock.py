@@ -1,7 +1,7 @@
 """Ground as it is: the rocks, where they lie, and what the machine meets along the axis.
 
 The disc load for 1 mm/rev follows from strength and joints, and load from penetration by a power
-law (the form of values.md 3.2); coefficients are invented so that forces come out as on site.
+law (the form of Bruland 1998, from memory); coefficients are invented so that forces come out as on site.
 """
 
 import math

@@ -11,7 +11,7 @@ from tbmreview.indicators.record import Floats, Indicator, Sums, ratio
 def fpi_kN_per_mm_rev(sums: Sums, machine: Machine) -> Floats:
     """Disc load over penetration, over all boring, (n,) [kN/(mm/rev)]. NaN without advance.
 
-    Source: Nelson 1983; per disc and time-mean over recorded advance as in DESIGN's definition.
+    Source: Nelson 1983; per disc and time-mean over recorded advance.
     """
     return ratio(disc_load_kN(sums, machine), penetration_mm_rev(sums, machine))
 

@@ -28,7 +28,7 @@ from tbmreview.motion.signals import (
 )
 
 # Below 1 mm/min a stroke of 1.5 m would take more than a day: the head turns without advance.
-# A held shield is reported to creep at 2.7 mm/min (values.md 9.1), which is still boring.
+# A held shield is reported to creep at 2.7 mm/min (Wang S. et al. 2025), which is still boring.
 START_MM_MIN = 1.2
 STOP_MM_MIN = 0.6
 SHORTEST_PAUSE_S = 10.0  # a shorter standstill of the advance is noise of the speed

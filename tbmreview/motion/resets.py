@@ -29,7 +29,7 @@ RELEASED = 0.5  # of the pressure while boring; a braced gripper keeps its press
 HALF = 0.5
 TOO_FAR = 0.6  # of the full stroke: further back is no head drawn back (some decimetres, common practice)
 FULL_STROKE = 0.8  # of the stroke length: a pause after it ends a stroke where no stroke is logged
-PAUSE_S = 120.0  # a regrip or a ring takes longer than this (values.md 7: 4 to 6 minutes)
+PAUSE_S = 120.0  # a regrip or a ring takes longer than this (common practice: 4 to 6 minutes; no source)
 UNSEEN_RESET_M = 0.3  # chainage ahead of the stroke by more across a gap: the set was reset in it
 USUAL_STROKE_M = 1.5  # where the setup gives no stroke length (common practice, no source)
 

@@ -1,7 +1,7 @@
 """A month of logs at 1 Hz, 24 channels (2.6 M rows, some 430 MB of CSV), taken into a drive.
 
 The peer is pyarrow reading that CSV with all its threads and writing it as zstd Parquet, in the same run.
-Goals (DESIGN 9): at most 1.25 times the peer for the clean file, 1.75 times for its twin in cp1252 with
+Goals: at most 1.25 times the peer for the clean file, 1.75 times for its twin in cp1252 with
 decimal comma and split local time. What follows from the samples (cells, strokes) is timed beside it. The
 most memory that a process of its own takes: under 500 MB and flat in the size of the file, under 1 GB at
 1 000 columns. TBMREVIEW_BENCH_DAYS=7 makes a quarter of the month.

@@ -1,7 +1,7 @@
 """Tables and findings of a 20 km drive: 13 500 strokes of 1.5 m, 246 000 cells (1.23 a decimetre, as the sample
 drive has), 900 shifts, every other stroke off the ring.
 
-Goals (DESIGN 9): every indicator by 1 m under 50 ms, by 0.1 m under 150 ms. Findings under 2 s. The peer is
+Goals: every indicator by 1 m under 50 ms, by 0.1 m under 150 ms. Findings under 2 s. The peer is
 DuckDB's group-by of the same sums from the same table in memory, without indicators; columns and grouping
 are ours to choose, so twice its time is the least that counts as well made.
 """

@@ -28,7 +28,7 @@ from tests.support.cells import (
     without,
 )
 
-# The columns of DESIGN 7, copied here: a change of the program must not change them unnoticed.
+# The columns that scripts rely on, copied here: a change of the program must not change them unnoticed.
 COLUMNS = (
     "position_from_m",
     "position_to_m",
