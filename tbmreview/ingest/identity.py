@@ -23,6 +23,7 @@ from tbmreview.ingest.laws import (
     Fit,
     Laws,
     Relation,
+    goes_back,
     never_goes_back,
     turns_free,
     unsteadiness,
@@ -357,23 +358,28 @@ def _stroke(search: _Search) -> None:
         if not c.fixed and (unit := _distance_in(search, c, v)):
             why = f"named like {S}, but it rises without ever going back in {unit}: a distance"
             search.found[c.index] = Found(c.index, "", why)
-    named = [c for c in named if c.index not in search.found]
+    had_name = bool(named)
+    named = [c for c in named if c.index not in search.found and c.index not in search._used()]
     if any(c.fixed for c in named):
         return
     units = search.units_of(v, V)
-    fitting = [c for c in named if _is_stroke(search, c, v, units)]
+    fitting = sorted((c for c in named if _is_stroke(search, c, v, units)), key=lambda c: -goes_back(c.raw))
     if fitting and len(named) > 1 and not _alike(search, named):
         search.take(S, fitting[0], f"{STROKE.name} holds")
         for c in named:
             if c not in fitting:
                 search.found[c.index] = Found(c.index, "", f"named like {S}, but {STROKE.name} does not hold")
+            elif goes_back(c.raw) < 0.1 * goes_back(fitting[0].raw):
+                why = f"named like {S}, but it never comes back: a distance"
+                search.found[c.index] = Found(c.index, "", why)
     elif not fitting and V in search.taken:
-        _stroke_elsewhere(search, v, bool(named))
+        _stroke_elsewhere(search, v, had_name)
 
 
 def _alike(search: _Search, named: Sequence[Candidate]) -> bool:
-    """Strokes that move together: cylinders of one set."""
-    return all(
+    """Strokes that move and come back together: cylinders of one set."""
+    back = [goes_back(c.raw) for c in named]
+    return min(back) >= 0.5 * max(back) and all(
         (fit := search.laws.proportional(named[0].index, c.index)) is not None and fit.spread < 0.05
         for c in named[1:]
     )
@@ -388,7 +394,9 @@ def _stroke_elsewhere(search: _Search, v: Candidate, has_name: bool) -> None:
 
 
 def _stroke_units(search: _Search, c: Candidate) -> tuple[Unit, ...]:
-    return search.units_of(c, S)
+    """Its own unit where that is a length, and those of the columns named for a stroke."""
+    stated = (for_channel(o.units, BY_NAME[S]) for o in search.named(S))
+    return tuple({u.name: u for u in (*search.units_of(c, S), *stated) if u is not None}.values())
 
 
 def _is_stroke(search: _Search, c: Candidate, v: Candidate, v_units: Sequence[Unit]) -> bool:
@@ -420,7 +428,7 @@ def _distance_in(search: _Search, c: Candidate, v: Candidate) -> str:
 
 
 def _chainage(search: _Search, seconds: Sequence[Values]) -> None:
-    """A chainage goes one way while the machine bores; where the sample shows half a metre of it, one that
+    """A chainage goes one way while the machine bores; where the sample shows 0.3 m of it, one that
     does not is asked."""
     v = search.taken.get(V)
     if v is None:
@@ -433,7 +441,7 @@ def _chainage(search: _Search, seconds: Sequence[Values]) -> None:
         metres = (
             float(np.mean(v.raw[good])) * search.units_of(v, V)[0].factor * float(np.ptp(time_s[good])) / 6e4
         )
-        if metres < 0.5 or c.index in search._used():
+        if metres < 0.3 or c.index in search._used():
             continue
         if abs(float(np.corrcoef(c.raw[good], time_s[good])[0, 1])) < 0.7:
             why = f"does not go one way while the head advances by some {metres:.2g} m"

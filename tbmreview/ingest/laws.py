@@ -157,10 +157,14 @@ def unsteadiness(values: Values, busy: NDArray[np.bool_]) -> float:
     return float(np.median(np.abs(part / middle - 1))) if middle else np.inf
 
 
+def goes_back(values: Values) -> float:
+    """By how much a column falls at most below what it had reached."""
+    x = values[np.isfinite(values)]
+    return float(np.max(np.maximum.accumulate(x) - x)) if len(x) else 0.0
+
+
 def never_goes_back(values: Values, most: float) -> bool:
     """Whether a column rises by more than `most` (in its own unit) over the sample and never falls back by
     a tenth of that: a distance, not a stroke."""
     x = values[np.isfinite(values)]
-    if len(x) < 20 or float(np.ptp(x)) <= most:
-        return False
-    return float(np.max(np.maximum.accumulate(x) - x)) < 0.1 * most
+    return len(x) >= 20 and float(np.ptp(x)) > most and goes_back(x) < 0.1 * most

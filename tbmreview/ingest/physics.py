@@ -323,7 +323,7 @@ def _against_torque(
     """Units of the thrust in which the discs roll with a drag that discs have; why the first does not fit.
 
     Torque over (lever arm 0.3 D, thrust) of hard-rock and shield machines lies near 0.05 to 0.3 (common
-    practice, no source); it is held against 0.01 to 0.6. Without a machine D is 2 to 16 m.
+    practice, no source); it is held against 0.01 to 0.45. Without a machine D is 2 to 16 m.
     """
     torque = work.claims.get(T)
     if claim.channel != F or torque is None or not work.main_set_pushes or not (torque.stated or T in units):
@@ -333,7 +333,7 @@ def _against_torque(
         return possible, ""
     bores = (2.0, 16.0) if work.machine is None else (work.machine.bore_diameter_m,) * 2
     arm = fit.ratio * units.get(T, torque.units[0]).factor
-    low, high = 0.01 * 0.3 * bores[0], 0.6 * 0.3 * bores[1]
+    low, high = 0.01 * 0.3 * bores[0], 0.45 * 0.3 * bores[1]
     left = tuple(u for u in possible if low <= arm / u.factor <= high)
     return (
         left,
