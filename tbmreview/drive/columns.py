@@ -9,7 +9,7 @@ import numpy as np
 from tbmreview.domain.channels import BY_NAME
 from tbmreview.domain.errors import TbmReviewError
 from tbmreview.drive.stored import StoredDrive
-from tbmreview.ingest.column_map import ColumnMap, Entry
+from tbmreview.ingest.column_map import EXTRA, ColumnMap, Entry
 from tbmreview.ingest.raw import RawBlock, join_blocks
 from tbmreview.ingest.read import FileUnderstanding, Values, understand
 from tbmreview.ingest.read_text import TextPlan, parse_rows, text_blocks
@@ -198,14 +198,15 @@ def _blocks(log: FileUnderstanding, numbers: tuple[int, ...]) -> Iterator[RawBlo
 
 
 def answers(log: FileUnderstanding, column: Column) -> tuple[Entry, ...]:
-    """What may be stated to settle an open column, the unit that the log itself states first; () where the
-    column has no question or the question leaves nothing to choose from."""
+    """What may be stated to settle an open column: its channel in the units that the tests leave, then in the
+    one that the log states, else in any; last, to keep it as an extra channel. () without a question."""
     if not column.question or column.name not in BY_NAME:
         return ()
-    channel = BY_NAME[column.name]
+    channel, keep = BY_NAME[column.name], Entry(EXTRA)
     if not channel.unit:
-        return (Entry(column.name),)
-    told = (column.unit, log.sample.headers[column.index].unit_text, *column.alternatives)
+        return Entry(column.name), keep
+    told = (*column.alternatives, column.unit, log.sample.headers[column.index].unit_text)
     names = (text.removeprefix(f"{column.name} in ") for text in told)
-    units = (for_channel(parse_unit(name), channel) for name in names)
-    return tuple(dict.fromkeys(Entry(column.name, unit.name) for unit in units if unit is not None))
+    left = tuple(unit for name in names if (unit := for_channel(parse_unit(name), channel)) is not None)
+    units = left or plausible_units(channel)
+    return *dict.fromkeys(Entry(column.name, unit.name) for unit in units), keep

@@ -153,6 +153,8 @@ class ColumnChoice(QWidget):
 
 def in_words(entry: Entry) -> str:
     """An answer, as a button says it."""
+    if entry.channel == EXTRA:
+        return KEEP
     label = BY_NAME[entry.channel].label
     return f"{label}, written in {entry.unit}" if entry.unit else label
 

@@ -85,9 +85,25 @@ def test_the_map_says_what_was_stated_and_reads_back(folder: Path) -> None:
 def test_the_answers_to_a_question_are_units_of_its_channel(folder: Path) -> None:
     seen = two_logs(folder)
     column = seen.columns[0]
-    assert answers(seen.logs[column.log], column.column) == (Entry("main_thrust_kN", "kN"),)
+    assert answers(seen.logs[column.log], column.column) == (
+        Entry("main_thrust_kN", "kN"),
+        Entry("extra"),
+    )
     settled = seen.columns[-1]
     assert answers(seen.logs[settled.log], settled.column) == ()
+
+
+def test_the_units_that_the_tests_leave_are_offered_before_the_one_that_the_log_states(folder: Path) -> None:
+    machine = tiny_machine(300)
+    tonnes = {**machine.values, "main_thrust_kN": machine.values["main_thrust_kN"] / 9.80665}
+    path = folder.parent / "tonnes.csv"
+    path.write_text(written(TinyMachine(machine.seconds, tonnes)))
+    seen = columns_for(folder, [path])
+    column = seen.columns[0]
+    offered = answers(seen.logs[0], column.column)
+    assert (column.header, [entry.unit for entry in offered]) == (THRUST, ["t", "kN", ""])
+    settled = understood_again(folder, seen, stating(seen.given, THRUST, offered[0]))
+    assert settled.questions == ()
 
 
 def test_a_log_without_numbers_of_the_machine_is_asked_about_as_a_whole(folder: Path) -> None:

@@ -16,6 +16,7 @@ from tbmreview.drive import add as add_module
 from tbmreview.drive import columns as columns_module
 from tbmreview.drive.opened import open_drive
 from tbmreview.scene.of_drive import DriveSource
+from tbmreview.viewer.column_choice import KEEP
 from tbmreview.viewer.columns_page import ColumnsPage
 from tbmreview.viewer.desk import BUSY
 from tbmreview.viewer.import_page import ImportPage
@@ -111,7 +112,7 @@ def test_a_question_is_shown_first_answered_and_then_the_log_is_added(
     assert page.table.currentIndex().row() == 0
     assert "which column is main_thrust_kN" in page.choice.question.text()
     assert np.isfinite(page.model.values(0)).sum() == 300
-    assert [button.text() for button in page.choice.buttons] == ["Main thrust, written in kN"]
+    assert [button.text() for button in page.choice.buttons] == ["Main thrust, written in kN", KEEP]
     with qtbot.waitSignal(window.desk.asked, timeout=SLOW):
         page.choice.buttons[0].click()
         assert not page.add.isEnabled()
