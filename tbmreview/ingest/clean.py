@@ -5,6 +5,7 @@ Rules that look at the rows around a value are in `surroundings`.
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -88,10 +89,22 @@ def suspects(raw: Values, span: tuple[float, float]) -> NDArray[np.int8] | None:
     return codes if codes.any() else None
 
 
-def without_strong(raw: Values) -> Values:
-    """A sample as written, without the numbers that tell nothing of its unit (the STRONG suspects)."""
+def telling(raw: Values) -> Values:
+    """A sample as written, without what tells nothing of its unit: STRONG suspects, and readings of up
+    to three rows that lie a thousand usual steps off while those on both sides agree."""
     codes = suspects(raw, extremes(raw))
-    return raw if codes is None else np.where(codes == STRONG, np.nan, raw)
+    if codes is not None:
+        raw = np.where(codes == STRONG, np.nan, raw)
+    step = np.abs(np.diff(raw))
+    usual = step[step > 0]
+    if not len(usual):
+        return raw
+    edges = np.flatnonzero(step > 1_000 * np.median(usual))
+    out = raw.copy()
+    for up, down in pairwise(edges.tolist()):
+        if down - up <= 3 and abs(raw[down + 1] - raw[up]) < 0.01 * step[up]:
+            out[up + 1 : down + 1] = np.nan
+    return out
 
 
 def wraps(raw: Values) -> NDArray[np.int64]:

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from tbmreview.domain.errors import ColumnsOpen, LogError
 from tbmreview.domain.samples import MICROSECONDS
 from tbmreview.domain.setup import Machine
-from tbmreview.ingest.clean import without_strong
+from tbmreview.ingest.clean import telling
 from tbmreview.ingest.clock import Clock, StampReader
 from tbmreview.ingest.column_map import EXTRA as MAP_EXTRA
 from tbmreview.ingest.column_map import ColumnMap, Entry
@@ -122,7 +122,7 @@ def understand(
     blocks = sample_blocks(sample, tuple(k for clock in clocks for k in clock.columns))
     if sum(map(len, blocks)) == 0:
         raise LogError(f"{path}: holds no whole row; expected a row for each instant")
-    values = {k: without_strong(joined(blocks, k)) for k in blocks[0].numbers if k not in found.columns}
+    values = {k: telling(joined(blocks, k)) for k in blocks[0].numbers if k not in found.columns}
     instants = [_instants(blocks, clock, zone, clocks) for clock in clocks]
     pace = pace_of(instants[0], [block.numbers for block in blocks]) if instants else Pace(math.nan)
     clock = _paced(found.clock, pace, given)
