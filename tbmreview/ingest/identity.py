@@ -6,7 +6,6 @@ law; what the laws leave open stays with the names or is asked.
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
 from itertools import product
 
 import numpy as np
@@ -14,13 +13,12 @@ from numpy.typing import NDArray
 
 from tbmreview.domain.channels import BY_NAME
 from tbmreview.domain.setup import Machine
+from tbmreview.ingest.candidates import Candidate, Found, Search, Trial
 from tbmreview.ingest.laws import (
-    LOOSE,
     POWER,
     STROKE,
     TIGHT,
     VNP,
-    Fit,
     Laws,
     Relation,
     goes_back,
@@ -29,130 +27,10 @@ from tbmreview.ingest.laws import (
     unsteadiness,
 )
 from tbmreview.ingest.ranges import C, F, N, P, S, T, V, W, range_fault
-from tbmreview.ingest.units import Unit, for_channel, plausible_units
+from tbmreview.ingest.units import Unit, for_channel
 
 Values = NDArray[np.float64]
-_POOL = 30  # columns at most that a law is tried on without regard to names
 _LONGEST_STROKE_MM = 2500.0
-
-
-@dataclass(frozen=True, slots=True)
-class Candidate:
-    """A column: raw sample (n,), channels its words name (best first), units its header states, and
-    whether a person stated what it is."""
-
-    index: int
-    header: str
-    raw: Values
-    channels: tuple[str, ...]
-    units: tuple[Unit, ...]
-    fixed: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class Found:
-    """What the laws say of a column: a channel, or '' where it is not what its name says; why in words;
-    units it may be written in as that channel; a question or ''."""
-
-    index: int
-    channel: str
-    why: str
-    units: tuple[Unit, ...] = ()
-    question: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class _Trial:
-    columns: tuple[Candidate, ...]
-    fit: Fit
-    units: tuple[Unit, ...]
-
-
-@dataclass(slots=True)
-class _Search:
-    candidates: Sequence[Candidate]
-    laws: Laws
-    machine: Machine | None
-    taken: dict[str, Candidate] = field(default_factory=dict)
-    found: dict[int, Found] = field(default_factory=dict)
-
-    # --- who may be what ---
-
-    def named(self, channel: str) -> list[Candidate]:
-        """Columns named for a channel, those first whose first meaning it is; a stated one alone."""
-        group = [c for c in self.candidates if channel in c.channels]
-        return [c for c in group if c.fixed] or sorted(group, key=lambda c: c.channels.index(channel))
-
-    def contenders(self, channel: str) -> list[Candidate]:
-        """Columns named for a channel, then those without a meaning whose unit fits it."""
-        named = self.named(channel)
-        if any(c.fixed for c in named):
-            return named
-        vague = [c for c in self.candidates if not c.channels]
-        fitting = [c for c in vague if c.units and for_channel(c.units, BY_NAME[channel])]
-        return named + (fitting or ([] if named else [c for c in vague if not c.units]))[:_POOL]
-
-    def pool(self) -> list[Candidate]:
-        free = [c for c in self.candidates if not c.fixed and c.index not in self._used()]
-        return sorted(free, key=lambda c: (not c.channels, c.index))[:_POOL]
-
-    def _used(self) -> set[int]:
-        return {c.index for c in self.taken.values()}
-
-    def units_of(self, c: Candidate, channel: str) -> tuple[Unit, ...]:
-        """The unit its header states where that fits; else that of the column named so; else all."""
-        own = for_channel(c.units, BY_NAME[channel])
-        if own is not None:
-            return (own,)
-        stated = (for_channel(o.units, BY_NAME[channel]) for o in self.named(channel) if o is not c)
-        return tuple({u.name: u for u in stated if u}.values()) or plausible_units(BY_NAME[channel])
-
-    # --- trying a law ---
-
-    def trials(self, law: Relation, sets: Sequence[Sequence[Candidate]]) -> list[_Trial]:
-        """Columns that obey a product law in units they may have, tightest first."""
-        out = []
-        for columns in product(*sets):
-            if len({c.index for c in columns}) < len(columns):
-                continue
-            fit = self.laws.product(*(c.index for c in columns))
-            if fit is not None and fit.spread <= TIGHT:
-                units = self._fitting_units(law, columns, fit)
-                out += [_Trial(tuple(columns), fit, units)] if units else []
-        return sorted(out, key=lambda t: t.fit.spread)
-
-    def _fitting_units(self, law: Relation, columns: Sequence[Candidate], fit: Fit) -> tuple[Unit, ...]:
-        channels = tuple(law.terms)
-        for units in product(*(self.units_of(c, n) for c, n in zip(columns, channels, strict=True))):
-            if law.low <= law.value(
-                fit.ratio, dict(zip(channels, units, strict=True))
-            ) <= law.high and not any(
-                range_fault(n, u.convert(c.raw), self.machine, in_use=True)
-                for c, n, u in zip(columns, channels, units, strict=True)
-            ):
-                return units
-        return ()
-
-    def holds_as_named(self, law: Relation, columns: Sequence[Candidate]) -> bool:
-        """Whether the names need no second look: the law holds in the units stated, or one unit mends it."""
-        fit = self.laws.product(*(c.index for c in columns))
-        if fit is None:
-            return True  # nothing to test
-        channels = tuple(law.terms)
-        base = {n: self.units_of(c, n)[0] for c, n in zip(columns, channels, strict=True)}
-        if fit.spread <= LOOSE and law.low <= law.value(fit.ratio, base) <= law.high:
-            return True
-        trials = (
-            {**base, n: u}
-            for c, n in zip(columns, channels, strict=True)
-            for u in plausible_units(BY_NAME[n])
-            if not range_fault(n, u.convert(c.raw), self.machine, in_use=True)
-        )
-        return fit.spread <= TIGHT and any(law.low <= law.value(fit.ratio, t) <= law.high for t in trials)
-
-    def take(self, channel: str, c: Candidate, why: str, question: str = "") -> None:
-        self.taken[channel] = c
-        self.found[c.index] = Found(c.index, channel, why, self.units_of(c, channel), question)
 
 
 def identify(
@@ -160,7 +38,7 @@ def identify(
 ) -> dict[int, Found]:
     """What the laws say of columns, by index; columns on which they are silent are not in it."""
     alive = [c for c in candidates if c.fixed or _varies(c.raw)]
-    search = _Search(alive, Laws({c.index: c.raw for c in alive}, seconds), machine)
+    search = Search(alive, Laws({c.index: c.raw for c in alive}, seconds), machine)
     for law in (VNP, POWER):
         _product_law(search, law)
     _stroke(search)
@@ -177,7 +55,7 @@ def _varies(raw: Values) -> bool:
 # --- products -----------------------------------------------------------------------------------
 
 
-def _product_law(search: _Search, law: Relation) -> None:
+def _product_law(search: Search, law: Relation) -> None:
     """Settle the three channels of v = n p or P = 2 pi n T / 60."""
     channels = tuple(law.terms)
     sets = [[search.taken[c]] if c in search.taken else search.contenders(c) for c in channels]
@@ -204,8 +82,8 @@ def _product_law(search: _Search, law: Relation) -> None:
 
 
 def _better(
-    search: _Search, law: Relation, sets: Sequence[Sequence[Candidate]], firsts: Sequence[Candidate]
-) -> _Trial | None:
+    search: Search, law: Relation, sets: Sequence[Sequence[Candidate]], firsts: Sequence[Candidate]
+) -> Trial | None:
     """Where the columns named so obey a law only roughly: the one set that obeys it five times as well."""
     fit = search.laws.product(*(c.index for c in firsts))
     if fit is None or fit.spread <= TIGHT or any(c.fixed for c in firsts):
@@ -216,10 +94,10 @@ def _better(
     return found[0] if found and found[0].fit.spread < 0.2 * fit.spread else None
 
 
-def _by_name(trials: list[_Trial], channels: Sequence[str]) -> list[_Trial]:
+def _by_name(trials: list[Trial], channels: Sequence[str]) -> list[Trial]:
     """Those first whose columns are named best; of equals the tightest."""
 
-    def distance(trial: _Trial) -> int:
+    def distance(trial: Trial) -> int:
         return sum(
             c.channels.index(n) if n in c.channels else 3
             for c, n in zip(trial.columns, channels, strict=True)
@@ -228,7 +106,7 @@ def _by_name(trials: list[_Trial], channels: Sequence[str]) -> list[_Trial]:
     return sorted(trials, key=lambda t: (distance(t), t.fit.spread))
 
 
-def _only_one(search: _Search, law: Relation, trials: list[_Trial]) -> list[_Trial]:
+def _only_one(search: Search, law: Relation, trials: list[Trial]) -> list[Trial]:
     """The trial that stands alone, or whose speed a stroke follows; [] where two are as good.
 
     A law between columns that hardly change holds by accident, so its left side must change by more than
@@ -246,12 +124,12 @@ def _only_one(search: _Search, law: Relation, trials: list[_Trial]) -> list[_Tri
     return [] if close else trials[:1]
 
 
-def _followers(search: _Search, v: Candidate, unit: Unit) -> list[Candidate]:
+def _followers(search: Search, v: Candidate, unit: Unit) -> list[Candidate]:
     """Columns that rise as the integral of v, in mm, m or cm, and come back: strokes."""
     return [c for c in search.pool() if c is not v and _is_stroke(search, c, v, (unit,))]
 
 
-def _accept(search: _Search, law: Relation, trial: _Trial, sets: Sequence[Sequence[Candidate]]) -> None:
+def _accept(search: Search, law: Relation, trial: Trial, sets: Sequence[Sequence[Candidate]]) -> None:
     channels = tuple(law.terms)
     value = law.value(trial.fit.ratio, dict(zip(channels, trial.units, strict=True)))
     why = f"{law.name} holds ({value:.3f}, spread {trial.fit.spread:.1%})"
@@ -263,11 +141,11 @@ def _accept(search: _Search, law: Relation, trial: _Trial, sets: Sequence[Sequen
     columns = [search.taken[n] for n in channels]
     for k, (channel, rivals) in enumerate(zip(channels, sets, strict=True)):
         for rival in rivals:
-            if channel in rival.channels[:1] and rival.index not in search._used() and not rival.fixed:
+            if channel in rival.channels[:1] and rival.index not in search.used() and not rival.fixed:
                 _refuse(search, law, rival, k, columns)
 
 
-def _refuse(search: _Search, law: Relation, rival: Candidate, k: int, columns: Sequence[Candidate]) -> None:
+def _refuse(search: Search, law: Relation, rival: Candidate, k: int, columns: Sequence[Candidate]) -> None:
     """Set aside a column of the same name that breaks the law; one in another unit is left to agree."""
     same = search.laws.proportional(rival.index, columns[k].index)
     own, its = (search.units_of(c, tuple(law.terms)[k])[0].factor for c in (columns[k], rival))
@@ -287,7 +165,7 @@ def _refuse(search: _Search, law: Relation, rival: Candidate, k: int, columns: S
 # --- head speed or penetration ------------------------------------------------------------------
 
 
-def _check_turn(search: _Search) -> None:
+def _check_turn(search: Search) -> None:
     """v = n p does not tell n from p: turning free, power and steadiness do."""
     v, n, p = (search.taken[c] for c in (V, N, P))
     if n.fixed or p.fixed:
@@ -307,13 +185,13 @@ def _check_turn(search: _Search) -> None:
         search.take(N, n, "v = n p holds either way", question)
 
 
-def _units_swap(search: _Search, n: Candidate, p: Candidate) -> bool:
+def _units_swap(search: Search, n: Candidate, p: Candidate) -> bool:
     return any(
         not range_fault(N, u.convert(p.raw), search.machine, in_use=True) for u in search.units_of(p, N)
     )
 
 
-def _which_turns(search: _Search, v: Candidate, n: Candidate, p: Candidate) -> tuple[int, str, bool]:
+def _which_turns(search: Search, v: Candidate, n: Candidate, p: Candidate) -> tuple[int, str, bool]:
     """(1 where n is the head speed, -1 where p is, 0 not known; in words; whether that is sure)."""
     power = [_power_spread(search, c) for c in (n, p)]
     if min(power) < TIGHT and max(power) > 2 * min(power) + 0.002:
@@ -335,7 +213,7 @@ def _which_turns(search: _Search, v: Candidate, n: Candidate, p: Candidate) -> t
     return 0, "", False
 
 
-def _power_spread(search: _Search, n: Candidate) -> float:
+def _power_spread(search: Search, n: Candidate) -> float:
     """Least spread of power / (n torque) over the columns named so; infinite without them."""
     fits = [
         search.laws.product(w.index, n.index, t.index)
@@ -348,7 +226,7 @@ def _power_spread(search: _Search, n: Candidate) -> float:
 # --- stroke -------------------------------------------------------------------------------------
 
 
-def _stroke(search: _Search) -> None:
+def _stroke(search: Search) -> None:
     """The column whose step is v dt and that comes back; a distance under the name of a stroke is none."""
     v = search.taken.get(V) or next(iter(search.named(V)), None)
     if v is None:
@@ -359,7 +237,7 @@ def _stroke(search: _Search) -> None:
             why = f"named like {S}, but it rises without ever going back in {unit}: a distance"
             search.found[c.index] = Found(c.index, "", why)
     had_name = bool(named)
-    named = [c for c in named if c.index not in search.found and c.index not in search._used()]
+    named = [c for c in named if c.index not in search.found and c.index not in search.used()]
     if any(c.fixed for c in named):
         return
     units = search.units_of(v, V)
@@ -376,7 +254,7 @@ def _stroke(search: _Search) -> None:
         _stroke_elsewhere(search, v, had_name)
 
 
-def _alike(search: _Search, named: Sequence[Candidate]) -> bool:
+def _alike(search: Search, named: Sequence[Candidate]) -> bool:
     """Strokes that move and come back together: cylinders of one set."""
     back = [goes_back(c.raw) for c in named]
     return min(back) >= 0.5 * max(back) and all(
@@ -385,7 +263,7 @@ def _alike(search: _Search, named: Sequence[Candidate]) -> bool:
     )
 
 
-def _stroke_elsewhere(search: _Search, v: Candidate, has_name: bool) -> None:
+def _stroke_elsewhere(search: Search, v: Candidate, has_name: bool) -> None:
     others = [c for c in search.pool() if S not in c.channels and (has_name or not c.channels)]
     others = [c for c in others if "aux_stroke_mm" not in c.channels]  # the auxiliaries may push all day
     fitting = [c for c in others if _is_stroke(search, c, v, search.units_of(v, V))]
@@ -393,13 +271,13 @@ def _stroke_elsewhere(search: _Search, v: Candidate, has_name: bool) -> None:
         search.take(S, fitting[0], f"{STROKE.name} holds with no other column")
 
 
-def _stroke_units(search: _Search, c: Candidate) -> tuple[Unit, ...]:
+def _stroke_units(search: Search, c: Candidate) -> tuple[Unit, ...]:
     """Its own unit where that is a length, and those of the columns named for a stroke."""
     stated = (for_channel(o.units, BY_NAME[S]) for o in search.named(S))
     return tuple({u.name: u for u in (*search.units_of(c, S), *stated) if u is not None}.values())
 
 
-def _is_stroke(search: _Search, c: Candidate, v: Candidate, v_units: Sequence[Unit]) -> bool:
+def _is_stroke(search: Search, c: Candidate, v: Candidate, v_units: Sequence[Unit]) -> bool:
     fit = search.laws.rate(c.index, v.index)
     if fit is None or fit.spread > 0.5 or _distance_in(search, c, v):
         return False
@@ -410,7 +288,7 @@ def _is_stroke(search: _Search, c: Candidate, v: Candidate, v_units: Sequence[Un
     )
 
 
-def _distance_in(search: _Search, c: Candidate, v: Candidate) -> str:
+def _distance_in(search: Search, c: Candidate, v: Candidate) -> str:
     """The unit in which a column that follows v rises further than any stroke; '' where it does not."""
     most = _LONGEST_STROKE_MM
     if search.machine is not None and search.machine.stroke_length_m:
@@ -427,7 +305,7 @@ def _distance_in(search: _Search, c: Candidate, v: Candidate) -> str:
 # --- chainage -----------------------------------------------------------------------------------
 
 
-def _chainage(search: _Search, seconds: Sequence[Values]) -> None:
+def _chainage(search: Search, seconds: Sequence[Values]) -> None:
     """A chainage goes one way while the machine bores; where the sample shows 0.3 m of it, one that
     does not is asked."""
     v = search.taken.get(V)
@@ -441,7 +319,7 @@ def _chainage(search: _Search, seconds: Sequence[Values]) -> None:
         metres = (
             float(np.mean(v.raw[good])) * search.units_of(v, V)[0].factor * float(np.ptp(time_s[good])) / 6e4
         )
-        if metres < 0.3 or c.index in search._used():
+        if metres < 0.3 or c.index in search.used():
             continue
         if abs(float(np.corrcoef(c.raw[good], time_s[good])[0, 1])) < 0.7:
             why = f"does not go one way while the head advances by some {metres:.2g} m"
@@ -452,7 +330,7 @@ def _chainage(search: _Search, seconds: Sequence[Values]) -> None:
 # --- thrust -------------------------------------------------------------------------------------
 
 
-def _thrust(search: _Search) -> None:
+def _thrust(search: Search) -> None:
     """Without a name for it: the force that goes with the pressure of the main set, else what is asked."""
     v = search.taken.get(V)
     if v is None or search.named(F):
@@ -472,7 +350,7 @@ def _thrust(search: _Search) -> None:
         search.found[first.index] = Found(first.index, F, question, search.units_of(first, F), question)
 
 
-def _may_be_thrust(search: _Search, c: Candidate, v: Candidate) -> bool:
+def _may_be_thrust(search: Search, c: Candidate, v: Candidate) -> bool:
     """A force, or a number without unit, that is greater while the head advances and never too great."""
     if c.units and for_channel(c.units, BY_NAME[F]) is None:
         return False
@@ -488,7 +366,7 @@ def _may_be_thrust(search: _Search, c: Candidate, v: Candidate) -> bool:
 # --- what a swap leaves behind ------------------------------------------------------------------
 
 
-def _left_behind(search: _Search) -> Iterator[Found]:
+def _left_behind(search: Search) -> Iterator[Found]:
     """Columns whose name another column proved to own: with the name that column bore, they are asked."""
     moved = {
         f.index: f.channel
@@ -513,5 +391,5 @@ def _left_behind(search: _Search) -> Iterator[Found]:
             yield Found(loser.index, other, why, search.units_of(loser, other), question)
 
 
-def _by_index(search: _Search, index: int) -> Candidate:
+def _by_index(search: Search, index: int) -> Candidate:
     return next(c for c in search.candidates if c.index == index)

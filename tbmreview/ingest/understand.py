@@ -10,11 +10,12 @@ from numpy.typing import NDArray
 
 from tbmreview.domain.channels import BY_NAME, EXTRA_PREFIX
 from tbmreview.domain.setup import Machine
+from tbmreview.ingest.candidates import Candidate, Found
 from tbmreview.ingest.clean import VALUE_RULES
 from tbmreview.ingest.column_map import EXTRA as MAP_EXTRA
 from tbmreview.ingest.column_map import IGNORE, OPEN, ColumnMap
 from tbmreview.ingest.headers import Header
-from tbmreview.ingest.identity import Candidate, Found, identify
+from tbmreview.ingest.identity import identify
 from tbmreview.ingest.physics import Claim, Verdict, judge
 from tbmreview.ingest.report import CHANNEL, EXTRA, LEFT_OUT, STAMP, Column
 from tbmreview.ingest.sample import EMPTY, NUMBER, WORDS, LogSample
