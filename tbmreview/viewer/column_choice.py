@@ -70,8 +70,9 @@ class ColumnChoice(QWidget):
         unit = f", written in {column.unit}" if column.role == CHANNEL and column.unit else ""
         self.proposal.setText(f"Taken for: {taken_for(seen).removesuffix(' ?')}{unit}")
         self.proposal.setVisible(not seen.open)
-        self.test.setText(f"Why: {column.reason}" if column.reason else "")
-        self.test.setVisible(bool(column.reason))
+        told = not column.reason or column.reason in column.question
+        self.test.setText("" if told else f"Why: {column.reason}")
+        self.test.setVisible(not told)
         self._entries = answers(of.logs[seen.log], column)
         self._show_answers()
         self._show_choice()
