@@ -6,7 +6,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
@@ -109,6 +109,7 @@ FAULTS = st.lists(
 
 
 @settings(max_examples=25, deadline=None)
+@example([("torque_kNm", 100, 200, 1_500.0), ("main_thrust_kN", 900, 40, -1.0)], [150, 180, 920])
 @given(FAULTS, st.lists(st.integers(1, 2_999), max_size=6))
 def test_what_is_found_does_not_depend_on_blocks(
     faults: list[tuple[str, int, int, float]], cuts: list[int]
