@@ -173,7 +173,7 @@ def _sharpened(record: Record, kind: str, span: tuple[int, int], free: tuple[int
     moves = main is not None and main.smooth_mm[stop - 1] - main.smooth_mm[first] > LEAST_BOUT_MM
     extension = main if moves or kind != DOUBLE_SHIELD or aux is None else aux
     assert extension is not None
-    seconds, clear_mm = record.seconds, max(1.5, 2.5 * extension.noise_mm)
+    seconds, clear_mm = record.seconds, max(1.5, 1.2 * extension.noise_mm)
     around = np.searchsorted(seconds, (seconds[first] - BLUR_S, seconds[stop - 1] + BLUR_S)).tolist()
     part = extension.smooth_mm[around[0] : around[1]]
     least, most = int(part[: stop - around[0]].argmin()), int(part.argmax())

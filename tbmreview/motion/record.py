@@ -118,11 +118,9 @@ def record_of(samples: Samples, carry: Carry, setup: Setup) -> Record:
     nominal = nominal_by_day(time_us, known_day, carry.nominal_us)
     typical_s = float(np.median(nominal)) / MICROSECONDS
     felt = window(seconds, max(FELT_S, 2 * typical_s))
-    # in a slow log a single reading may be all that is seen of a peak or of a short phase: it is no spike
-    clear = median3 if typical_s <= FINE_S else _as_is
-    main = _extension(clear(samples.get("main_stroke_mm")), seconds, felt, typical_s)
+    main = _extension(samples.get("main_stroke_mm"), seconds, felt, typical_s)
     speed, torque = np.abs(samples.get("head_speed_rpm")), np.abs(samples.get("torque_kNm"))
-    aux = _extension(clear(samples.get("aux_stroke_mm")), seconds, felt, typical_s)
+    aux = _extension(samples.get("aux_stroke_mm"), seconds, felt, typical_s)
     rate, station = _rate(samples, speed), _logged_position(samples, main, setup)
     credited = credit(time_us, nominal, setup.motion.gap_intervals, carry.quiet_us)
     long_gap_s = max(LONG_GAP_S, 5 * typical_s)
@@ -134,7 +132,7 @@ def record_of(samples: Samples, carry: Carry, setup: Setup) -> Record:
         turning=_turning(samples, speed, setup),
         speed_rpm=speed,
         torque_kNm=torque,
-        clear_torque_kNm=clear(torque),
+        clear_torque_kNm=_clear(torque, typical_s),
         felt_torque_kNm=felt.mean(torque),
         main=main,
         aux=aux,
@@ -151,7 +149,7 @@ def _extension(mm: Floats, seconds: Floats, felt: Window, nominal_s: float) -> E
     known = filled(mm, seconds)
     if known is None:
         return None
-    deviation = noise(known)
+    deviation, known = noise(known), _clear(known, nominal_s)
     # the shorter window sees beginnings and ends nearer; a noisy sensor needs the longer one
     for width_s in SLOPE_S:
         width = max(width_s, 6 * nominal_s)
@@ -181,8 +179,10 @@ def _travel(
     )
 
 
-def _as_is(x: Floats) -> Floats:
-    return x
+def _clear(x: Floats, nominal_s: float) -> Floats:
+    """Without single spikes. In a slow log a single reading may be all that is seen of a peak or of a
+    short phase: there it is none."""
+    return median3(x) if nominal_s <= FINE_S else x
 
 
 def _turning(samples: Samples, speed: Floats, setup: Setup) -> Flags | None:

@@ -1,8 +1,8 @@
 """Slip of the grippers: mains extend, the rear shield goes back on the ring, the head stays.
 
 It looks like ring building, which shortens the auxiliaries too, and like a guidance that is late. So it
-is stated only where, for a minute or more, the chainage stands still while the mains extend, does not
-catch up afterwards, followed them before, and the auxiliaries shorten by as much. Auxiliaries that
+is stated only where, for a minute or more, the chainage stands still while the mains extend, has not
+caught up soon after, followed them before, and the auxiliaries shorten by as much. Auxiliaries that
 shorten as fast as the mains extend, without a chainage that tells: cannot tell.
 """
 
@@ -22,7 +22,6 @@ BESIDE_S = 20.0  # levels are medians over so long
 AS_FAST = (0.7, 1.4)  # aux shortening over main extending
 STANDS = 0.4  # of the main's movement: less is standing still on a coarse chainage
 LEAST_MM, MOST_MM = 25.0, 250.0  # less is in the noise of guidance; a crew does not let it slip further
-GOES_ON_MM = 50.0  # the mains' extension after it, by which a late guidance has caught up
 LOOK_BACK_S = 600.0
 
 
@@ -93,25 +92,16 @@ def _ramp(record: Record, behind_mm: Floats, first: int, stop: int) -> tuple[int
 
 
 def _is_slip(record: Record, main: Extension, behind_mm: Floats, edges: tuple[int, int]) -> bool:
+    """The chainage followed the mains before, and the auxiliaries shortened by as much."""
     assert record.aux is not None
     first, last = edges[0], min(edges[1], len(record) - 1)
     seconds, k = record.seconds, record.readings(BESIDE_S)
     back, low, high = np.searchsorted(
         seconds, (seconds[first] - LOOK_BACK_S, seconds[first] - AROUND_S, seconds[last] + AROUND_S)
     ).tolist()
-    moved = main.smooth_mm[last] - main.smooth_mm[first]
-    base = middle(behind_mm[max(first - k, 0) : first + 1])
-    followed = main.smooth_mm[first] - main.smooth_mm[back] > LEAST_MM and (
-        base - behind_mm[back] < STANDS * (main.smooth_mm[first] - main.smooth_mm[back])
-    )
+    extended = main.smooth_mm[first] - main.smooth_mm[back]
+    fell_behind = middle(behind_mm[max(first - k, 0) : first + 1]) - behind_mm[back]
     aux = record.aux.smooth_mm[low:high]
-    later = behind_mm[_goes_on(main, last, len(record) - 1)] - base
-    stays = (1 - STANDS) * moved < later < moved + LEAST_MM
-    return bool(followed and stays and aux.max() - aux[aux.argmax() :].min() >= AS_FAST[0] * moved)
-
-
-def _goes_on(main: Extension, last: int, end: int) -> int:
-    """The sample by which the mains have extended on, or are on their way back."""
-    later = main.smooth_mm[last:]
-    there = np.flatnonzero((later > later[0] + GOES_ON_MM) | (later < later[0] - GOES_ON_MM))
-    return last + int(there[0]) if len(there) else end
+    shortened = aux.max() - aux[aux.argmax() :].min()
+    moved = main.smooth_mm[last] - main.smooth_mm[first]
+    return bool(extended > LEAST_MM and fell_behind < STANDS * extended and shortened >= AS_FAST[0] * moved)

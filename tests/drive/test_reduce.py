@@ -12,7 +12,10 @@ from support.sketch import Sketch, sketch_setup
 
 from tbmreview.domain.samples import DAY_US, Samples
 from tbmreview.domain.setup import Setup
+from tbmreview.domain.states import State
 from tbmreview.drive.reduce import NAMES, Reduced, reduced, settings_read
+from tbmreview.motion.carry import Carry
+from tbmreview.motion.reduce import reduce_window
 
 DAYS = 3.4
 
@@ -81,6 +84,13 @@ def test_a_corrected_day_rebuilds_until_the_carry_repeats(
     assert after.cells["thrust_work_kJ"].sum() > before.cells["thrust_work_kJ"].sum()
 
 
+def test_days_that_are_gone_leave_nothing_behind(drive: MemoryDrive, tmp_path: Path) -> None:
+    days = drive.every_day()
+    reduced(drive)
+    fewer = MemoryDrive(tmp_path / "fewer", drive.setup, drive.all).keep(days[:-1])
+    same(reduced(drive.keep(days[:-1])), reduced(fewer))
+
+
 def test_what_holds_is_not_computed_again(drive: MemoryDrive, expected: Reduced) -> None:
     reduced(drive)
     drive.read.clear()
@@ -88,17 +98,38 @@ def test_what_holds_is_not_computed_again(drive: MemoryDrive, expected: Reduced)
     assert drive.read == []
 
 
-def test_one_window_over_all_days_gives_the_same_totals(drive: MemoryDrive, expected: Reduced) -> None:
-    """No stroke is lost or doubled where days meet."""
-    assert expected.periods["start_us"][1:].tolist() == expected.periods["end_us"][:-1].tolist()
-    total = expected.cells["advance_m"].sum()
+def test_days_meet_without_a_seam(expected: Reduced, made: tuple[Setup, Samples]) -> None:
+    """No stroke is lost or doubled where days meet; states are those of one window over all days."""
+    periods, cells, rings = expected.periods, expected.cells, expected.rings
+    assert periods["start_us"][1:].tolist() == periods["end_us"][:-1].tolist()
+    total = cells["advance_m"].sum()
     assert expected.strokes["advance_m"].sum() == pytest.approx(total, abs=1e-9)
-    assert expected.periods["advance_m"].sum() == pytest.approx(total, abs=1e-9)
-    rings = expected.rings
+    assert periods["advance_m"].sum() == pytest.approx(total, abs=1e-9)
     assert (rings["position_to_m"] - rings["position_from_m"]).sum() == pytest.approx(total, abs=1e-9)
     starts = expected.strokes["stroke_start_us"]
     assert len(np.unique(starts)) == len(starts)
-    assert set(expected.cells["stroke_start_us"]) == set(starts)
+    assert set(cells["stroke_start_us"]) == set(starts)
+    once = reduce_window(made[1], Carry(), made[0])
+    assert np.array_equal(once.strokes["stroke_start_us"], starts)
+    assert once.cells["advance_m"].sum() == pytest.approx(total, abs=1e-6)
+    for state in State:
+        ours, theirs = (
+            (t["end_us"] - t["start_us"])[t["state"] == state].sum() / 1e6 for t in (periods, once.periods)
+        )
+        assert ours == pytest.approx(theirs, abs=10), state
+
+
+def test_a_ring_that_ends_where_the_next_day_starts_from_is_kept(tmp_path: Path) -> None:
+    sketch = Sketch().add(60).turn(60).bore(1500).turn(20).add(120).regrip(1500).turn(60).bore(1200).turn(60)
+    samples, setup = sketch.samples(), sketch_setup("double shield")
+    resume_us = reduced(MemoryDrive(tmp_path / "one", setup, samples)).strokes["stroke_start_us"][1]
+    ring = np.where(samples.time_us >= resume_us, 8.0, 7.0)
+    samples = Samples(samples.time_us, {**samples.values, "ring_number": ring})
+    drive = MemoryDrive(tmp_path / "two", setup, samples)
+    assert len(drive.every_day()) == 2
+    rings = reduced(drive).rings
+    assert rings["ring"].tolist() == [7, 8]
+    assert rings["end_us"][0] == rings["start_us"][1] == resume_us
 
 
 @pytest.mark.parametrize(

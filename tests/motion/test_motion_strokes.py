@@ -74,11 +74,13 @@ def test_an_interrupted_stroke_goes_on() -> None:
 def test_a_head_drawn_back_is_no_reset_and_bores_nothing_twice(
     kind: str, without: tuple[str, ...], noise_mm: float
 ) -> None:
-    sketch = Sketch().add(60).turn(60).bore(500).draw_back(240).turn(20).add(900).turn(60)
+    sketch = Sketch().add(60).turn(60).bore(400).draw_back(240).turn(20).add(900).turn(60)
     sketch.approach(240).bore(600).turn(20).add(60)
     result = reduced_sketch(sketch, kind, without, noise_mm)
-    assert advances_mm(result) == pytest.approx([1100], abs=MM + 2 * noise_mm)
-    assert seconds_in(result, State.BORING) == pytest.approx(1100 / 0.8, rel=0.01)
+    assert advances_mm(result) == pytest.approx([1000], abs=MM + 2 * noise_mm)
+    # a noisy stroke alone shows the ends of boring to half a minute
+    off = 0.03 if noise_mm and "advance_speed_mm_min" in without else 0.01
+    assert seconds_in(result, State.BORING) == pytest.approx(1000 / 0.8, rel=off)
 
 
 def test_the_mains_of_a_double_shield_may_be_reset_early() -> None:
@@ -299,3 +301,28 @@ def test_a_guidance_target_on_the_rear_shield_moves_only_at_regrip() -> None:
     result = reduce_window(samples, Carry(), sketch_setup(DOUBLE_SHIELD))
     assert advances_mm(result) == pytest.approx([1500, 1500], abs=MM)
     assert 1000 * result.cells["unrecorded_advance_m"].sum() == pytest.approx(240, abs=MM)
+
+
+def test_bringing_the_head_to_speed_is_not_turning_loaded() -> None:
+    sketch = Sketch().add(60).add(11, head_speed_rpm=5.0, torque_kNm=440.0).turn(60).bore(500).add(60)
+    result = reduced_sketch(sketch, OPEN_GRIPPER)
+    assert seconds_in(result, State.TURNING_LOADED) == 0
+    assert result.strokes["no_load_torque_kNm"] == pytest.approx([FREE_KNM])
+
+
+def test_no_load_torque_is_taken_at_one_head_speed() -> None:
+    sketch = Sketch().add(60).turn(60).add(40, head_speed_rpm=3.0, torque_kNm=150.0).turn(5).bore(500).add(60)
+    strokes = reduced_sketch(sketch, OPEN_GRIPPER).strokes
+    assert strokes["no_load_speed_rpm"] == pytest.approx([7.5])
+    assert strokes["no_load_n"].tolist() == [60 - 12 + 5]
+
+
+def test_the_carry_is_where_the_open_stroke_begins() -> None:
+    sketch = one_stroke(Sketch()).regrip(1500).turn(60).bore(700)
+    result = reduced_sketch(sketch, OPEN_GRIPPER)
+    carry, strokes = result.carry, result.strokes
+    assert carry.resume_us == strokes["stroke_start_us"][1]
+    assert carry.position_m == strokes["position_from_m"][1] == pytest.approx(1.5, abs=0.002)
+    assert carry.nominal_us == 1_000_000
+    assert carry.regrip_until_us > carry.resume_us
+    assert carry.baselines.no_load_torque_kNm.values == (FREE_KNM,)
