@@ -92,6 +92,7 @@ class ChunkWriter:
             column_encoding=dict.fromkeys(self._channels, "BYTE_STREAM_SPLIT")
             | {TIME: "DELTA_BINARY_PACKED"},
             write_statistics=[TIME],
+            write_page_checksum=True,
         )
         return self
 
@@ -140,7 +141,7 @@ class ChunkReader:
 
     def __enter__(self) -> "ChunkReader":
         try:
-            self._file = pq.ParquetFile(self._path)
+            self._file = pq.ParquetFile(self._path, page_checksum_verification=True)
         except FileNotFoundError as error:
             raise DriveError(
                 f"{self._path}: this chunk is gone; open the drive again if another program has just "

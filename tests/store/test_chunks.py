@@ -11,7 +11,9 @@ from hypothesis.extra import numpy as hnp
 
 from tbmreview.domain.errors import DriveError
 from tbmreview.domain.samples import DAY_US, Samples
+from tbmreview.drive.add import add
 from tbmreview.store.chunks import HOUR_US, TIME, ChunkReader, ChunkWriter, ContentHash, Written, hours_of
+from tests.support.small_drive import all_samples, new_drive, small_log
 
 DAY = 20_000 * DAY_US
 values = st.floats(allow_nan=True, allow_infinity=True, width=64)
@@ -133,3 +135,18 @@ def test_a_file_that_is_gone_is_told(tmp_path: Path) -> None:
 
 def test_hours_of_nothing() -> None:
     assert hours_of(np.empty(0, np.int64)) == []
+
+
+def test_a_flipped_byte_is_seen_by_whoever_reads_it(tmp_path: Path) -> None:
+
+    folder = tmp_path / "drive"
+    new_drive(folder)
+    add(folder, [small_log(tmp_path / "log.csv", range(3000))])
+    (chunk,) = (folder / "samples").rglob("*.parquet")
+    content = bytearray(chunk.read_bytes())
+    for place in range(200, len(content) // 2, 997):  # within the pages, before the footer
+        flipped = bytearray(content)
+        flipped[place] ^= 0xFF
+        chunk.write_bytes(flipped)
+        with pytest.raises(DriveError, match="tbmreview check"):
+            all_samples(folder)
