@@ -17,7 +17,7 @@ from tbmreview.drive.reduce import NAMES, Reduced, reduced, settings_read
 from tbmreview.motion.carry import Carry
 from tbmreview.motion.reduce import reduce_window
 
-DAYS = 3.4
+DAYS = 2.6
 
 
 @pytest.fixture(scope="module")
@@ -74,7 +74,7 @@ def test_a_corrected_day_rebuilds_until_the_carry_repeats(
     before = reduced(drive)
     days = drive.every_day()
     thrust = samples.values["main_thrust_kN"].copy()
-    thrust[np.searchsorted(samples.time_us, days[1] * DAY_US) + np.arange(4_000)] *= 1.1
+    thrust[np.searchsorted(samples.time_us, days[1] * DAY_US) + np.arange(12_000)] *= 1.1
     drive.all = Samples(samples.time_us, {**samples.values, "main_thrust_kN": thrust})
     drive.read.clear()
     after = reduced(drive)

@@ -69,7 +69,7 @@ def cells_of(record: Record, motion: Motion, axis: Axis) -> Table:
     return make_cells(record, motion, axis, shifts_covering(plain_setup(), first, last))
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=80, deadline=None)
 @given(motions(), st.sampled_from([1, -1]), st.floats(-1e5, 1e5).map(lambda x: round(x, 3)))
 def test_totals_over_cells_are_totals_over_boring_samples(
     made: tuple[Record, Motion], direction: int, start_m: float
@@ -88,7 +88,7 @@ def test_totals_over_cells_are_totals_over_boring_samples(
         assert ours == pytest.approx(theirs, nan_ok=True)
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=60, deadline=None)
 @given(motions(), st.sampled_from([1, -1]))
 def test_a_cell_lies_in_one_step_and_one_shift(made: tuple[Record, Motion], direction: int) -> None:
     record, motion = made
