@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from typing import Any
 
-from PySide6.QtCore import QAbstractTableModel, QItemSelection, QModelIndex, Qt, Signal, Slot
+from PySide6.QtCore import QItemSelection, QModelIndex, Qt, Signal, Slot
 from PySide6.QtWidgets import (
     QAbstractItemView,
     QHeaderView,
@@ -16,14 +16,16 @@ from PySide6.QtWidgets import (
 
 from tbmreview.domain.findings import Finding
 from tbmreview.domain.station import Axis, format_chainage
+from tbmreview.viewer.headed import HeadedModel
 
 Index = QModelIndex
-_HEADINGS = ("from", "to", "what", "strength", "verdict")
-_NUMBERS = (0, 1, 3)
 
 
-class FindingsModel(QAbstractTableModel):
+class FindingsModel(HeadedModel):
     """Findings as rows, in the order of the drive."""
+
+    HEADINGS = ("from", "to", "what", "strength", "verdict")
+    RIGHT = (0, 1, 3)
 
     def __init__(self, parent: QWidget) -> None:
         super().__init__(parent)
@@ -40,31 +42,14 @@ class FindingsModel(QAbstractTableModel):
     def rowCount(self, parent: Any = None) -> int:
         return 0 if parent is not None and parent.isValid() else len(self._rows)
 
-    def columnCount(self, parent: Any = None) -> int:
-        return len(_HEADINGS)
-
     def data(self, index: Any, role: int = Qt.ItemDataRole.DisplayRole) -> Any:
         if role == Qt.ItemDataRole.DisplayRole:
             return self._rows[index.row()][index.column()]
         if role == Qt.ItemDataRole.TextAlignmentRole:
-            return _alignment(index.column())
+            return self.alignment(index.column())
         if role == Qt.ItemDataRole.ToolTipRole:
             return self.findings[index.row()].evidence
         return None
-
-    def headerData(
-        self, section: int, orientation: Qt.Orientation, role: int = Qt.ItemDataRole.DisplayRole
-    ) -> Any:
-        if orientation == Qt.Orientation.Vertical:
-            return None
-        if role == Qt.ItemDataRole.TextAlignmentRole:
-            return _alignment(section)
-        return _HEADINGS[section] if role == Qt.ItemDataRole.DisplayRole else None
-
-
-def _alignment(column: int) -> int:
-    side = Qt.AlignmentFlag.AlignRight if column in _NUMBERS else Qt.AlignmentFlag.AlignLeft
-    return int(side | Qt.AlignmentFlag.AlignVCenter)
 
 
 def _texts(finding: Finding, axis: Axis) -> tuple[str, ...]:
@@ -164,7 +149,7 @@ def _table(model: FindingsModel) -> QTableView:
     table.verticalHeader().setDefaultSectionSize(20)
     header = table.horizontalHeader()
     header.setHighlightSections(False)
-    for column in range(len(_HEADINGS)):
+    for column in range(len(FindingsModel.HEADINGS)):
         header.setSectionResizeMode(column, QHeaderView.ResizeMode.ResizeToContents)
     header.setSectionResizeMode(2, QHeaderView.ResizeMode.Stretch)
     return table

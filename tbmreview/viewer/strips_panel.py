@@ -4,11 +4,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from PySide6.QtCore import QAbstractTableModel, Qt, Signal
+from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableView, QWidget
 
-_HEADINGS = ("strip", "at pointer", "net", "unit")
-_NUMBERS = (1, 2)
+from tbmreview.viewer.headed import HeadedModel
+
 NUMBER_PIXELS = 76
 Check = Qt.CheckState
 
@@ -22,8 +22,11 @@ class StripRow:
     unit: str
 
 
-class StripsModel(QAbstractTableModel):
+class StripsModel(HeadedModel):
     """All strips with a tick for those shown; `ticked` carries the names after a change."""
+
+    HEADINGS = ("strip", "at pointer", "net", "unit")
+    RIGHT = (1, 2)
 
     ticked = Signal(object)
 
@@ -43,7 +46,7 @@ class StripsModel(QAbstractTableModel):
         """By strip, the value under the pointer and its net twin, as texts."""
         if values != self._values:
             self._values = values
-            self._changed(*_NUMBERS)
+            self._changed(*self.RIGHT)
 
     def _changed(self, first: int, last: int) -> None:
         if self.rows:
@@ -51,9 +54,6 @@ class StripsModel(QAbstractTableModel):
 
     def rowCount(self, parent: Any = None) -> int:
         return 0 if parent is not None and parent.isValid() else len(self.rows)
-
-    def columnCount(self, parent: Any = None) -> int:
-        return len(_HEADINGS)
 
     def flags(self, index: Any) -> Qt.ItemFlag:
         flags = Qt.ItemFlag.ItemIsEnabled | Qt.ItemFlag.ItemIsSelectable
@@ -66,7 +66,7 @@ class StripsModel(QAbstractTableModel):
         if role == Qt.ItemDataRole.CheckStateRole and index.column() == 0:
             return Check.Checked if row.name in self._shown else Check.Unchecked
         if role == Qt.ItemDataRole.TextAlignmentRole:
-            return _alignment(index.column())
+            return self.alignment(index.column())
         return None
 
     def setData(self, index: Any, value: Any, role: int = Qt.ItemDataRole.EditRole) -> bool:
@@ -77,20 +77,6 @@ class StripsModel(QAbstractTableModel):
         self.show(names)
         self.ticked.emit(names)
         return True
-
-    def headerData(
-        self, section: int, orientation: Qt.Orientation, role: int = Qt.ItemDataRole.DisplayRole
-    ) -> Any:
-        if orientation == Qt.Orientation.Vertical:
-            return None
-        if role == Qt.ItemDataRole.TextAlignmentRole:
-            return _alignment(section)
-        return _HEADINGS[section] if role == Qt.ItemDataRole.DisplayRole else None
-
-
-def _alignment(column: int) -> int:
-    side = Qt.AlignmentFlag.AlignRight if column in _NUMBERS else Qt.AlignmentFlag.AlignLeft
-    return int(side | Qt.AlignmentFlag.AlignVCenter)
 
 
 def strips_table(model: StripsModel) -> QTableView:
@@ -107,7 +93,7 @@ def strips_table(model: StripsModel) -> QTableView:
     header.setHighlightSections(False)
     header.setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
     header.setSectionResizeMode(0, QHeaderView.ResizeMode.Stretch)
-    for column in _NUMBERS:
+    for column in StripsModel.RIGHT:
         header.setSectionResizeMode(column, QHeaderView.ResizeMode.Fixed)
         header.resizeSection(column, NUMBER_PIXELS)
     return table

@@ -4,7 +4,6 @@ import errno
 import math
 import os
 import re
-import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -38,7 +37,6 @@ def test_a_pdf_holds_all_pages(drive: InventedDrive, tmp_path: Path) -> None:
     assert len(data) < 1_000_000 * 2
 
 
-@pytest.mark.skipif(shutil.which("pdftotext") is None, reason="poppler-utils is not installed here")
 def test_the_text_of_a_pdf_can_be_read_and_searched(drive: InventedDrive, tmp_path: Path) -> None:
     out = tmp_path / "sheet.pdf"
     write_sheet(drive, out, *_ends(drive, 0, 100), choice=WRITTEN)
