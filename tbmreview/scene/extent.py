@@ -12,6 +12,9 @@ from tbmreview.scene.plan import Floats
 from tbmreview.scene.ticks import nice_step
 
 OFF_SCALE = 2.5  # an extreme this many times beyond the rest is marked at the edge, not scaled to
+LEAST_DRAWN = (
+    1e-9  # in the unit of a strip: what is nearer to 0 is 0 to the eye, and below it steps lose their digits
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +80,7 @@ def _linear_scale(e: Extent, at_least: float) -> tuple[float, float]:
         top = max(top, at_least * 1.2)  # room for its words
     bottom = e.least if e.least >= -OFF_SCALE * max(-e.low, 0) else e.low * 1.15
     top, bottom = max(top, 0.0), min(bottom, 0.0)
-    if top == bottom:
+    if top - bottom < LEAST_DRAWN:
         return 0.0, 1.0
     step = nice_step((top - bottom) / 20)
     return math.floor(bottom / step + 1e-9) * step, math.ceil(top / step - 1e-9) * step
@@ -88,6 +91,7 @@ def _log_scale(e: Extent) -> tuple[float, float]:
         return 0.1, 1.0
     top = e.most if e.most <= OFF_SCALE**2 * e.high else e.high * 1.5
     bottom = e.least if e.least >= e.least_positive / OFF_SCALE**2 and e.least > 0 else e.least_positive / 1.5
+    bottom = max(bottom, LEAST_DRAWN)
     low, high = _log_floor(bottom), nice_step(max(top, bottom))
     return low, high if high > low * 1.5 else nice_step(low * 2)
 

@@ -4,7 +4,7 @@ import gc
 import math
 
 import numpy as np
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 from hypothesis.extra import numpy as hnp
 
@@ -17,6 +17,7 @@ columns = hnp.arrays(
 
 
 @given(columns)
+@example(np.array([5e-324]))
 def test_a_linear_scale_holds_zero_and_the_bulk(values):
     low, high = scale([measure(values)], logarithmic=False)
     assert low <= 0 <= high
@@ -28,6 +29,7 @@ def test_a_linear_scale_holds_zero_and_the_bulk(values):
 
 
 @given(columns)
+@example(np.array([5e-324]))
 def test_a_logarithmic_scale_is_positive_and_has_room(values):
     low, high = scale([measure(values)], logarithmic=True)
     assert 0 < low < high
