@@ -10,7 +10,7 @@ from tbmreview.domain.samples import MICROSECONDS
 from tbmreview.domain.shifts import ShiftBounds
 from tbmreview.domain.states import PushingSet
 from tbmreview.domain.station import Axis
-from tbmreview.domain.sums import ADD, KEYS, SUMS, group_sums
+from tbmreview.domain.sums import ADD, KEYS, SUMS, sum_runs
 from tbmreview.domain.table import Table
 from tbmreview.motion.pieces import Pieces, cut_at_steps, cut_at_times, whole
 from tbmreview.motion.record import Record
@@ -156,20 +156,7 @@ def _with_keys(
 
 def _by_cell(pieces: Table) -> Table:
     """Pieces summed by key; neighbours first, since most follow each other."""
-    summed = _sum_runs(pieces)
-    order = np.lexsort([summed[name] for name, _ in reversed(KEYS)])
-    return _sum_runs(summed.rows(order))
-
-
-def _sum_runs(table: Table) -> Table:
-    """Rows that follow each other with the same keys, summed."""
-    if not len(table):
-        return table
-    changed = np.zeros(len(table), bool)
-    changed[0] = True
-    for name, _ in KEYS:
-        changed[1:] |= table[name][1:] != table[name][:-1]
-    group = np.cumsum(changed) - 1
-    sums = group_sums(table, group, int(group[-1]) + 1)
-    keys = {name: table[name][changed] for name, _ in KEYS}
-    return Table({**keys, **sums.columns})
+    keys = [name for name, _ in KEYS]
+    summed = sum_runs(pieces, keys)
+    order = np.lexsort([summed[name] for name in reversed(keys)])
+    return sum_runs(summed.rows(order), keys)

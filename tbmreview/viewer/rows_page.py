@@ -5,7 +5,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from PySide6.QtCore import QAbstractTableModel, QModelIndex, QPersistentModelIndex, Qt, Signal, Slot
+from PySide6.QtCore import QModelIndex, QPersistentModelIndex, Qt, Signal, Slot
 from PySide6.QtWidgets import (
     QAbstractItemView,
     QComboBox,
@@ -21,6 +21,7 @@ from PySide6.QtWidgets import (
 
 from tbmreview.domain.table import Table
 from tbmreview.viewer.columns_page import LARGEST, LEAST_ROOM
+from tbmreview.viewer.headed import HeadedModel
 
 HEADINGS = {"file": "file", "line": "line", "reason": "reason", "text": "the row as written"}
 WIDTHS = {"file": 210, "line": 76, "reason": 330}
@@ -29,8 +30,11 @@ TABLES = "CSV (*.csv);;Parquet (*.parquet);;Workbook (*.xlsx)"
 Role = Qt.ItemDataRole
 
 
-class RowsModel(QAbstractTableModel):
+class RowsModel(HeadedModel):
     """A table of rows: file, line (NaN where only the stamp is known), reason, text."""
+
+    HEADINGS = tuple(HEADINGS.values())
+    RIGHT = (tuple(HEADINGS).index("line"),)
 
     def __init__(self, parent: QWidget) -> None:
         super().__init__(parent)
@@ -46,9 +50,6 @@ class RowsModel(QAbstractTableModel):
     def rowCount(self, parent: Any = None) -> int:
         return 0 if parent is not None and parent.isValid() else len(self.table)
 
-    def columnCount(self, parent: Any = None) -> int:
-        return len(self._names)
-
     def data(self, index: QModelIndex | QPersistentModelIndex, role: int = Role.DisplayRole) -> Any:
         name = self._names[index.column()]
         if role in (Role.DisplayRole, Role.ToolTipRole):
@@ -56,19 +57,7 @@ class RowsModel(QAbstractTableModel):
             if name != "line":
                 return str(value)
             return "" if np.isnan(value) else f"{value:.0f}"
-        return _alignment(name) if role == Role.TextAlignmentRole else None
-
-    def headerData(self, section: int, orientation: Qt.Orientation, role: int = Role.DisplayRole) -> Any:
-        if orientation == Qt.Orientation.Vertical:
-            return None
-        if role == Role.TextAlignmentRole:
-            return _alignment(self._names[section])
-        return HEADINGS[self._names[section]] if role == Role.DisplayRole else None
-
-
-def _alignment(name: str) -> int:
-    side = Qt.AlignmentFlag.AlignRight if name == "line" else Qt.AlignmentFlag.AlignLeft
-    return int(side | Qt.AlignmentFlag.AlignVCenter)
+        return self.alignment(index.column()) if role == Role.TextAlignmentRole else None
 
 
 class RowsPage(QDialog):
