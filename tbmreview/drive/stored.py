@@ -6,16 +6,18 @@ from pathlib import Path
 from tbmreview.domain.errors import DriveError
 from tbmreview.domain.findings import Finding
 from tbmreview.domain.ground import empty_ground
+from tbmreview.domain.overrules import Overrule
 from tbmreview.domain.samples import Samples
 from tbmreview.domain.setup import Setup
 from tbmreview.domain.station import Axis
 from tbmreview.domain.table import Table
 from tbmreview.drive.left_out import conflict_table, quarantine_table
-from tbmreview.store import catalogue
+from tbmreview.store import catalogue, site
 from tbmreview.store.catalogue import Chunk, GroundEntry, HistoryEntry
 from tbmreview.store.layout import Layout
 from tbmreview.store.samples import read_samples
 from tbmreview.store.setup_file import read_setup_file
+from tbmreview.store.site import SiteEntry
 
 
 class StoredDrive:
@@ -87,6 +89,21 @@ class StoredDrive:
         """The highest number that a finding ever had, of those that have vanished too."""
         with catalogue.reading(self.folder) as db:
             return catalogue.highest_finding(db)
+
+    def site_table(self, kind: str) -> Table:
+        """Anchors, equations or delays that the site stated (domain.site), in order of import."""
+        with catalogue.reading(self.folder) as db:
+            return site.site_table(db, kind)
+
+    def site_entries(self, kind: str) -> tuple[SiteEntry, ...]:
+        """The site tables of a kind (name, source, …), the one imported last at the end."""
+        with catalogue.reading(self.folder) as db:
+            return site.site_entries(db, kind)
+
+    def overrules(self) -> tuple[Overrule, ...]:
+        """What people stated against the program, in the order of statement; withdrawn ones too."""
+        with catalogue.reading(self.folder) as db:
+            return site.overrules(db)
 
     def quarantine(self) -> Table:
         """Rows that were not taken in: file, line (from 1; NaN where only the stamp is known), reason,

@@ -9,7 +9,6 @@ import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
-from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
@@ -60,11 +59,6 @@ class HistoryEntry:
     when_us: int
     what: str
     details: dict[str, Any]
-
-
-def schema() -> str:
-    """The catalogue's schema in SQL."""
-    return (files("tbmreview.store") / "schema.sql").read_text(encoding="utf-8")
 
 
 @contextmanager

@@ -1,7 +1,7 @@
 -- The catalogue of a drive folder. Times are whole microseconds since 1970-01-01T00:00Z.
 -- What a person decided is never changed or removed: 'current' is a view over what was written.
 
-PRAGMA user_version = 2;       -- the schema's version
+PRAGMA user_version = 3;       -- the schema's version
 
 CREATE TABLE setup (            -- a copy of each drive.toml under which something was written
     sha256 TEXT PRIMARY KEY,
@@ -142,3 +142,45 @@ CREATE TRIGGER mark_stays_1 BEFORE UPDATE ON mark BEGIN SELECT raise(ABORT, 'mar
 CREATE TRIGGER mark_stays_2 BEFORE DELETE ON mark BEGIN SELECT raise(ABORT, 'marks are append-only'); END;
 CREATE TRIGGER signoff_stays_1 BEFORE UPDATE ON signoff BEGIN SELECT raise(ABORT, 'sign-offs are append-only'); END;
 CREATE TRIGGER signoff_stays_2 BEFORE DELETE ON signoff BEGIN SELECT raise(ABORT, 'sign-offs are append-only'); END;
+
+-- since version 3
+
+CREATE TABLE site_table (       -- a table that the site states beside the logs: anchors, equations, delays
+    id INTEGER PRIMARY KEY,
+    kind TEXT NOT NULL,
+    name TEXT NOT NULL,         -- a later table of the name replaces it
+    added_us INTEGER NOT NULL,
+    decided_by TEXT NOT NULL,
+    source_name TEXT NOT NULL,
+    source_sha256 TEXT NOT NULL
+);
+CREATE TABLE site_row (
+    site_table INTEGER NOT NULL REFERENCES site_table (id),
+    number INTEGER NOT NULL,    -- as in the source
+    content TEXT NOT NULL,      -- JSON: column -> value, null where not given
+    PRIMARY KEY (site_table, number)
+);
+CREATE VIEW current_site_table AS
+    SELECT * FROM site_table WHERE id IN (SELECT max(id) FROM site_table GROUP BY kind, name);
+
+CREATE TABLE overrule (         -- each version of an overrule, the last one counts
+    number INTEGER PRIMARY KEY,
+    overrule TEXT NOT NULL,     -- its id: 'O1'
+    what TEXT NOT NULL,
+    start_us INTEGER NOT NULL,
+    end_us INTEGER NOT NULL,
+    value TEXT NOT NULL,
+    reason TEXT NOT NULL,
+    decided_by TEXT NOT NULL,
+    decided_us INTEGER NOT NULL,
+    withdrawn INTEGER NOT NULL  -- 1: taken back
+);
+CREATE VIEW current_overrule AS
+    SELECT * FROM overrule WHERE number IN (SELECT max(number) FROM overrule GROUP BY overrule);
+
+CREATE TRIGGER site_table_stays_1 BEFORE UPDATE ON site_table BEGIN SELECT raise(ABORT, 'site tables are append-only'); END;
+CREATE TRIGGER site_table_stays_2 BEFORE DELETE ON site_table BEGIN SELECT raise(ABORT, 'site tables are append-only'); END;
+CREATE TRIGGER site_row_stays_1 BEFORE UPDATE ON site_row BEGIN SELECT raise(ABORT, 'site tables are append-only'); END;
+CREATE TRIGGER site_row_stays_2 BEFORE DELETE ON site_row BEGIN SELECT raise(ABORT, 'site tables are append-only'); END;
+CREATE TRIGGER overrule_stays_1 BEFORE UPDATE ON overrule BEGIN SELECT raise(ABORT, 'overrules are append-only'); END;
+CREATE TRIGGER overrule_stays_2 BEFORE DELETE ON overrule BEGIN SELECT raise(ABORT, 'overrules are append-only'); END;

@@ -23,6 +23,7 @@ import numpy as np
 from tbmreview.domain.errors import DriveError, GroundError
 from tbmreview.domain.findings import Finding
 from tbmreview.domain.ground import PREDICTED
+from tbmreview.domain.overrules import Overrule
 from tbmreview.domain.table import Table
 from tbmreview.store import disk, setup_file
 from tbmreview.store.catalogue import (
@@ -31,13 +32,12 @@ from tbmreview.store.catalogue import (
     current_chunks,
     ground_entries,
     known_sources,
-    schema,
     sqlite_errors,
 )
 from tbmreview.store.chunks import Written
 from tbmreview.store.layout import Layout
 from tbmreview.store.merge import Conflict
-from tbmreview.store.versions import upgrade
+from tbmreview.store.versions import schema, upgrade
 
 LOCK_WAIT_S = 8.0  # for another program to finish; then this one is told
 _LOCK_TRY_S = 0.2  # between two tries, in which a person can cancel
@@ -155,6 +155,34 @@ class Writing:
             "INSERT INTO ground_interval VALUES (?, ?, ?)",
             ((number, i, _json(row)) for i, row in enumerate(rows)),
         )
+
+    def add_site_table(self, kind: str, name: str, source: tuple[str, str], table: Table) -> None:
+        """Add a table in the columns of domain.site under a name, which it replaces; source is (file name,
+        SHA-256)."""
+        number = self._db.execute(
+            "INSERT INTO site_table (kind, name, added_us, decided_by, source_name, source_sha256)"
+            " VALUES (?, ?, ?, ?, ?, ?)",
+            (kind, name, self.now_us, self._who, *source),
+        ).lastrowid
+        rows = ({column: _plain(table[column][i]) for column in table} for i in range(len(table)))
+        self._db.executemany(
+            "INSERT INTO site_row VALUES (?, ?, ?)", ((number, i, _json(row)) for i, row in enumerate(rows))
+        )
+
+    def add_overrule(self, one: Overrule) -> str:
+        """Append an overrule, or a later version of the one with its id; its id."""
+        (count,) = self._db.execute("SELECT count(DISTINCT overrule) FROM overrule").fetchone()
+        name = one.id or f"O{count + 1}"
+        row = (
+            *(name, one.what, int(one.start_us), int(one.end_us), one.value, one.reason),
+            *(one.decided_by or self._who, self.now_us, int(one.withdrawn)),
+        )
+        self._db.execute(
+            "INSERT INTO overrule (overrule, what, start_us, end_us, value, reason, decided_by, decided_us,"
+            " withdrawn) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
+            row,
+        )
+        return name
 
     def replace_findings(self, findings: Iterable[Finding]) -> None:
         """Put what the detectors noticed in the place of what they noticed before; verdicts stay.
@@ -291,6 +319,8 @@ def _keep_setup(db: sqlite3.Connection, folder: Path) -> None:
 def _plain(value: Any) -> Any:
     if isinstance(value, str):
         return value
+    if isinstance(value, np.integer):
+        return int(value)  # an instant in microseconds: a float would round it
     return None if np.isnan(value) else float(value)
 
 

@@ -3,6 +3,7 @@
 import sqlite3
 from pathlib import Path
 
+from tbmreview.domain.site import DELAYS
 from tbmreview.drive.opened import open_drive
 from tbmreview.store.catalogue import reading
 from tbmreview.store.layout import Layout
@@ -15,13 +16,26 @@ def test_the_first_version_is_read_and_then_brought_up_to_date(tmp_path: Path) -
     folder = tmp_path / "drive"
     new_drive(folder)
     with sqlite3.connect(Layout(folder).catalogue) as db:
-        db.execute("DROP TABLE numbered")
+        for view in ("current_site_table", "current_overrule"):
+            db.execute(f"DROP VIEW {view}")
+        for table in ("site_row", "site_table", "overrule", "numbered"):
+            db.execute(f"DROP TABLE {table}")
         db.execute("PRAGMA user_version = 1")
     db.close()
-    assert open_drive(folder).days() == {}
+    old = open_drive(folder)
+    assert old.days() == {}
+    assert len(old.site_table(DELAYS)) == 0
+    assert old.overrules() == ()
     with writing(folder, "Ida") as work:
         work.record("look", {})
     with reading(folder) as db:
         assert version_of(db) == SCHEMA_VERSION
         assert db.execute("SELECT what, highest FROM numbered").fetchall() == [("finding", 0)]
     assert open_drive(folder).history()[-1].what == "look"
+    new_drive(tmp_path / "new")
+    with reading(folder) as db, reading(tmp_path / "new") as new:
+        assert _objects(db) == _objects(new)
+
+
+def _objects(db: sqlite3.Connection) -> set[tuple[str, str]]:
+    return set(db.execute("SELECT type, name FROM sqlite_master").fetchall())

@@ -1,0 +1,48 @@
+"""What the site states beside the logs, as tables: surveyed stations, chainage equations, delays."""
+
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tbmreview.domain.table import Table
+
+ANCHORS, EQUATIONS, DELAYS = "anchors", "equations", "delays"
+
+# kind -> its columns: (name, kind of number, unit, what it is). Text is '' and numbers NaN where not given;
+# instants are always given.
+SITE_COLUMNS: dict[str, tuple[tuple[str, type, str, str], ...]] = {
+    ANCHORS: (
+        ("time_us", np.int64, "us", "instant to which the station belongs, microseconds UTC"),
+        ("chainage_m", np.float64, "m", "surveyed chainage of the face, its offset taken off"),
+        ("sd_m", np.float64, "m", "standard deviation of the survey"),
+        ("note", object, "", "free text"),
+    ),
+    EQUATIONS: (
+        ("time_us", np.int64, "us", "instant from which it is in force, microseconds UTC"),
+        ("back_m", np.float64, "m", "chainage of the place as counted from behind"),
+        ("ahead_m", np.float64, "m", "chainage of the same place as counted from there on"),
+        ("note", object, "", "free text"),
+    ),
+    DELAYS: (
+        ("start_us", np.int64, "us", "when it began, microseconds UTC"),
+        ("end_us", np.int64, "us", "when it ended, microseconds UTC"),
+        ("code", object, "", "the site's code"),
+        ("note", object, "", "free text"),
+    ),
+}
+
+
+def empty_site_table(kind: str) -> Table:
+    """A table of the kind without rows."""
+    return Table({name: np.empty(0, of) for name, of, _, _ in SITE_COLUMNS[kind]})
+
+
+def site_column(kind: str, name: str, values: list[Any]) -> NDArray[Any]:
+    """Values of a column as JSON keeps them (None: not given) in the column's kind, (n,)."""
+    of = next(of for known, of, _, _ in SITE_COLUMNS[kind] if known == name)
+    if of is object:
+        out: NDArray[Any] = np.empty(len(values), object)
+        out[:] = values
+        return out
+    return np.array([np.nan if value is None else value for value in values], of)

@@ -1,0 +1,61 @@
+"""Reading what people state beside the logs: site tables and overrules."""
+
+import json
+import sqlite3
+from dataclasses import dataclass
+
+from tbmreview.domain.overrules import Overrule
+from tbmreview.domain.site import SITE_COLUMNS, empty_site_table, site_column
+from tbmreview.domain.table import Table, stack
+from tbmreview.store.versions import version_of
+
+_SINCE_VERSION = 3
+
+
+@dataclass(frozen=True, slots=True)
+class SiteEntry:
+    """A site table of the drive."""
+
+    id: int
+    kind: str
+    name: str
+    added_us: int
+    decided_by: str
+    source_name: str
+    source_sha256: str
+
+
+def site_entries(db: sqlite3.Connection, kind: str) -> tuple[SiteEntry, ...]:
+    """The latest table of each name of a kind, the latest import last."""
+    if version_of(db) < _SINCE_VERSION:
+        return ()
+    columns = "id, kind, name, added_us, decided_by, source_name, source_sha256"
+    found = db.execute(f"SELECT {columns} FROM current_site_table WHERE kind = ? ORDER BY id", (kind,))
+    return tuple(SiteEntry(*row) for row in found)
+
+
+def site_table(db: sqlite3.Connection, kind: str) -> Table:
+    """The rows of all current tables of a kind, in the columns of domain.site, in order of import."""
+    tables = [empty_site_table(kind)]
+    for entry in site_entries(db, kind):
+        found = db.execute("SELECT content FROM site_row WHERE site_table = ? ORDER BY number", (entry.id,))
+        rows = [json.loads(content) for (content,) in found]
+        tables.append(
+            Table({n: site_column(kind, n, [row.get(n) for row in rows]) for n, *_ in SITE_COLUMNS[kind]})
+        )
+    return stack(tables)
+
+
+def overrules(db: sqlite3.Connection) -> tuple[Overrule, ...]:
+    """The last version of every overrule, in the order in which they were first stated; withdrawn ones
+    are among them."""
+    if version_of(db) < _SINCE_VERSION:
+        return ()
+    found = db.execute(
+        "SELECT what, start_us, end_us, value, reason, decided_by, decided_us, withdrawn, overrule"
+        " FROM current_overrule ORDER BY CAST(substr(overrule, 2) AS INTEGER)"
+    )
+    return tuple(
+        Overrule(what, start, end, value, reason, who, when, bool(withdrawn), name)
+        for what, start, end, value, reason, who, when, withdrawn, name in found
+    )
