@@ -32,7 +32,8 @@ class Plant:
 
 
 UPWARDS = (
-    ("viewer", "cli"),
+    ("commands", "cli"),
+    ("viewer", "commands"),
     ("sheet", "viewer"),
     ("paint", "sheet"),
     ("scene", "paint"),

@@ -1,0 +1,104 @@
+"""What the commands share: how each is described, the arguments of several, opening and putting out."""
+
+import argparse
+import math
+import re
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, TypeAlias
+
+from tbmreview.domain.station import decimetres
+
+if TYPE_CHECKING:
+    from tbmreview.domain.table import Table
+    from tbmreview.drive.opened import Drive
+
+FARTHEST_M = 1e7  # as in the setup: no chainage lies beyond
+LONGEST_STEP_M = 10_000.0
+
+Commands: TypeAlias = "argparse._SubParsersAction[argparse.ArgumentParser]"
+
+
+def command(
+    commands: Commands, run: Callable[[argparse.Namespace], int], what: str, example: str
+) -> argparse.ArgumentParser:
+    name = run.__name__.removeprefix("run_")
+    parser = commands.add_parser(
+        name,
+        help=what,
+        description=what,
+        epilog=f"example:\n  tbmreview {name} {example}",
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    parser.set_defaults(run=run)
+    return parser
+
+
+def drive_argument(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("drive", metavar="DRIVE", type=Path, help="the drive folder")
+
+
+def stretch_arguments(parser: argparse.ArgumentParser, *, required: bool) -> None:
+    for option, dest in (("--from", "from_m"), ("--to", "to_m")):
+        parser.add_argument(
+            option,
+            dest=dest,
+            metavar="C",
+            type=chainage,
+            required=required,
+            help="chainage, 4+250 or 4250.0",
+        )
+
+
+def out_argument(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--out", metavar="FILE", type=Path, help=".csv, .parquet or .xlsx; without it, text")
+
+
+def chainage(text: str) -> float:
+    """'12+345.60' or '12345.6' in metres."""
+    found = re.fullmatch(r"(-?)(\d+)\+(\d{3}(?:\.\d+)?)", text.strip())
+    if found:
+        value = int(found[2]) * 1000 + float(found[3])
+        return -value if found[1] else value
+    try:
+        value = float(text)
+    except ValueError:
+        value = math.nan
+    if not abs(value) <= FARTHEST_M:
+        raise argparse.ArgumentTypeError(f"{text!r} is no chainage; write 4+250.0 or 4250.0")
+    return value
+
+
+def step(text: str) -> float:
+    try:
+        step_m = decimetres(float(text)) / 10
+    except (ValueError, OverflowError):
+        step_m = math.inf
+    if step_m > LONGEST_STEP_M:
+        raise argparse.ArgumentTypeError(
+            f"{text!r} is no step; a step is a multiple of 0.1 m, up to {LONGEST_STEP_M:g} m"
+        )
+    return step_m
+
+
+def scale(text: str) -> int:
+    if not text.isdigit() or not 10 <= int(text) <= 100_000:
+        raise argparse.ArgumentTypeError(f"{text!r} is no scale; write 500 for 1:500 (10 to 100000)")
+    return int(text)
+
+
+def opened(arguments: argparse.Namespace) -> "Drive":
+    from tbmreview.drive.opened import open_drive
+
+    return open_drive(arguments.drive)
+
+
+def put(drive: "Drive", table: "Table", out: Path | None) -> int:
+    from tbmreview.drive.export import text_table, write_table
+
+    if out is None:
+        print(text_table(table, drive.setup.drive.zone))
+    else:
+        write_table(table, out)
+        print(f"written: {out}, {len(table)} rows")
+    return 0

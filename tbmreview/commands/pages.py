@@ -1,0 +1,78 @@
+"""What is drawn: sheet, view, demo."""
+
+import argparse
+from pathlib import Path
+
+from tbmreview.commands.arguments import Commands, command, drive_argument, opened, scale, stretch_arguments
+from tbmreview.domain.cautions import CAUTION
+
+
+def define_demo(commands: Commands) -> None:
+    parser = command(
+        commands,
+        run_demo,
+        "build the invented sample drive from sample_logs and open it",
+        "larkfell --no-window",
+    )
+    parser.add_argument("folder", metavar="FOLDER", nargs="?", type=Path, default=Path("larkfell-demo"))
+    parser.add_argument(
+        "--no-window", action="store_true", help="print what was found, write a sheet and a table into FOLDER"
+    )
+
+
+def run_demo(arguments: argparse.Namespace) -> int:
+    from tbmreview.drive.demo import build, report_text
+    from tbmreview.drive.export import write_table
+    from tbmreview.drive.progress import progress_bar
+
+    with progress_bar("reading") as progress:
+        demo = build(arguments.folder, progress=progress)
+    print(report_text(demo))
+    if not arguments.no_window:
+        from tbmreview.viewer.app import run
+
+        return run(demo.drive.folder)
+    from tbmreview.sheet.write import write_sheet
+
+    table = arguments.folder / "by-metre.csv"
+    write_table(demo.drive.table("step", step_m=1.0), table)
+    low, high = sorted(demo.stretch_m)
+    for path in [table, *write_sheet(demo.drive, arguments.folder / "sheet.pdf", low, high)]:
+        print(f"written: {path}")
+    print(f"\n{CAUTION}")
+    return 0
+
+
+def define_sheet(commands: Commands) -> None:
+    parser = command(
+        commands,
+        run_sheet,
+        "annotated sheets at a fixed scale",
+        "east-drive --from 4+250 --to 4+400 --out sheet.pdf",
+    )
+    drive_argument(parser)
+    stretch_arguments(parser, required=True)
+    parser.add_argument(
+        "--scale", metavar="N", type=scale, default=500, help="length scale 1:N (default 500)"
+    )
+    parser.add_argument("--out", metavar="FILE", type=Path, required=True, help=".pdf, .svg or .png")
+
+
+def run_sheet(arguments: argparse.Namespace) -> int:
+    from tbmreview.sheet.write import write_sheet
+
+    drive = opened(arguments)
+    for path in write_sheet(drive, arguments.out, arguments.from_m, arguments.to_m, scale=arguments.scale):
+        print(f"written: {path}")
+    return 0
+
+
+def define_view(commands: Commands) -> None:
+    drive_argument(command(commands, run_view, "open the window", "east-drive"))
+
+
+def run_view(arguments: argparse.Namespace) -> int:
+    from tbmreview.viewer.app import run
+
+    opened(arguments)
+    return run(arguments.drive)

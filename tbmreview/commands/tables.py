@@ -1,0 +1,79 @@
+"""What comes out as tables: table, time, findings."""
+
+import argparse
+import sys
+
+from tbmreview.commands.arguments import (
+    Commands,
+    command,
+    drive_argument,
+    opened,
+    out_argument,
+    put,
+    step,
+    stretch_arguments,
+)
+from tbmreview.domain.cautions import CAUTION
+
+BY = ("step", "stroke", "ring", "ring-place", "shift", "day", "ground", "mark", "drive")
+
+
+def define_table(commands: Commands) -> None:
+    parser = command(commands, run_table, "indicators, grouped", "east-drive --by ground --out ground.csv")
+    drive_argument(parser)
+    parser.add_argument("--by", choices=BY, required=True)
+    parser.add_argument(
+        "--step",
+        metavar="M",
+        type=step,
+        help="step in m, a multiple of 0.1 (with --by step; default 1.0)",
+    )
+    stretch_arguments(parser, required=False)
+    out_argument(parser)
+
+
+def run_table(arguments: argparse.Namespace) -> int:
+    if arguments.step is not None and arguments.by != "step":
+        print(f"tbmreview: note: --step is of no use with --by {arguments.by}", file=sys.stderr)
+    drive = opened(arguments)
+    return put(
+        drive,
+        drive.table(
+            arguments.by,
+            step_m=arguments.step or 1.0,
+            from_chainage_m=arguments.from_m,
+            to_chainage_m=arguments.to_m,
+        ),
+        arguments.out,
+    )
+
+
+def define_time(commands: Commands) -> None:
+    parser = command(commands, run_time, "hours by state, utilisation and rates", "east-drive --by shift")
+    drive_argument(parser)
+    parser.add_argument("--by", choices=("shift", "day", "drive"), default="shift")
+    out_argument(parser)
+
+
+def run_time(arguments: argparse.Namespace) -> int:
+    drive = opened(arguments)
+    return put(drive, drive.time(arguments.by), arguments.out)
+
+
+def define_findings(commands: Commands) -> None:
+    parser = command(
+        commands, run_findings, "what was noticed, with its evidence", "east-drive --out findings.csv"
+    )
+    drive_argument(parser)
+    out_argument(parser)
+
+
+def run_findings(arguments: argparse.Namespace) -> int:
+    from tbmreview.drive.detect import findings_table, findings_text
+
+    drive = opened(arguments)
+    if arguments.out:
+        return put(drive, findings_table(drive), arguments.out)
+    print(findings_text(drive))
+    print(f"\n{CAUTION}")
+    return 0
