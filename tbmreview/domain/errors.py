@@ -5,6 +5,7 @@ TbmReviewError            exit 1: refused, nothing changed
   LogError                a log file cannot be read as a log at all
   ColumnsOpen             a column's meaning or unit is still a question
   GroundError             a ground table cannot be used
+  SiteError               a table of stations, chainage equations or delays cannot be used
   DriveError              the folder is no drive, is damaged, or is in the way
     DriveBusy             another program is writing to the drive
   Cancelled               the person stopped the work
@@ -30,6 +31,10 @@ class ColumnsOpen(TbmReviewError):
 
 class GroundError(TbmReviewError):
     """A ground table cannot be used."""
+
+
+class SiteError(TbmReviewError):
+    """A table of surveyed stations, chainage equations or delays cannot be used."""
 
 
 class DriveError(TbmReviewError):

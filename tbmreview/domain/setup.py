@@ -35,6 +35,18 @@ class DriveFacts:
     ring_place_offset_m: float | None = setting(
         "from the face back to the front edge of the last ring", default=None, unit="m", low=0, high=100
     )
+    guidance_offset_m: float | None = setting(
+        "from the face back to the point whose chainage the logs carry; not given: what the logs show at "
+        "their beginning",
+        default=None,
+        unit="m",
+        low=0,
+        high=200,
+    )
+    guidance_anchors: bool = setting(
+        "whether the chainage in the logs corrects the sum of strokes where no stations were surveyed",
+        default=True,
+    )
 
     @property
     def axis(self) -> Axis:
@@ -76,6 +88,13 @@ class Machine:
         unit="kN",
         low=0,
         high=100_000,
+    )
+    constant_spread: float = setting(
+        "assumed standard deviation of no_load_torque_kNm, drag_kN and aux_drag_kN, as a share of each",
+        default=0.2,
+        low=0,
+        high=1,
+        source=OURS,
     )
     disc_lever_arm: float = setting(
         "mean lever arm of the discs as a share of the bore diameter, for the torque ratio",

@@ -14,7 +14,8 @@ ANCHORS, EQUATIONS, DELAYS = "anchors", "equations", "delays"
 SITE_COLUMNS: dict[str, tuple[tuple[str, type, str, str], ...]] = {
     ANCHORS: (
         ("time_us", np.int64, "us", "instant to which the station belongs, microseconds UTC"),
-        ("chainage_m", np.float64, "m", "surveyed chainage of the face, its offset taken off"),
+        ("chainage_m", np.float64, "m", "surveyed chainage, as the table states it"),
+        ("offset_m", np.float64, "m", "how far behind the face the surveyed point lies"),
         ("sd_m", np.float64, "m", "standard deviation of the survey"),
         ("note", object, "", "free text"),
     ),

@@ -152,7 +152,7 @@ def _clock_of(
 ) -> ClockFound:
     used = tuple(s.index for s in samples)
     label = " + ".join(repr(s.header.raw or f"column {s.index + 1}") for s in samples)
-    zone, said = _zone(kind, samples)
+    zone, said = stated_zone(kind, samples)
     if kind == "epoch":
         ticks = [t for t in (_tick_us(v) for v in map(_value, samples[0].texts) if v is not None) if t]
         tick = max(set(ticks), key=ticks.count)
@@ -166,7 +166,7 @@ def _clock_of(
         return ClockFound(
             Clock(used, "serial", zone=zone, said=f"{label}: days since 1899-12-30, {said}"), columns
         )
-    order, why = _order(samples, file_name)
+    order, why = date_order(samples, file_name)
     words = {"ymd": "year first", "dmy": "day first", "mdy": "month first"}
     if not order:
         example = samples[0].texts[0]
@@ -179,7 +179,7 @@ def _clock_of(
     return ClockFound(clock, columns)
 
 
-def _zone(kind: str, samples: Sequence[StampSample]) -> tuple[str, str]:
+def stated_zone(kind: str, samples: Sequence[StampSample]) -> tuple[str, str]:
     """(zone of the clock, in words)."""
     if kind in ("aware", "typed aware"):
         return "stamp", "each stamp states its offset from UTC"
@@ -193,7 +193,7 @@ def _zone(kind: str, samples: Sequence[StampSample]) -> tuple[str, str]:
     return "drive", "local time in the zone of the drive"
 
 
-def _order(samples: Sequence[StampSample], file_name: str) -> tuple[str, str]:
+def date_order(samples: Sequence[StampSample], file_name: str) -> tuple[str, str]:
     """(order, why), or ('', the choices in words) where it stays open."""
     date = samples[0]
     fit, dots = orders_that_fit(date.texts)
