@@ -19,6 +19,7 @@ COMMANDS = (
     logs.define_columns,
     logs.define_add,
     site.define_ground,
+    site.define_delays,
     tables.define_table,
     tables.define_time,
     tables.define_findings,

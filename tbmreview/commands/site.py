@@ -1,4 +1,4 @@
-"""What the site states beside the logs: ground."""
+"""What the site states beside the logs: ground, delays."""
 
 import argparse
 from pathlib import Path
@@ -35,4 +35,23 @@ def run_ground(arguments: argparse.Namespace) -> int:
             arguments.drive, arguments.file, arguments.kind, name=arguments.name, issued=arguments.issued
         )
     )
+    return 0
+
+
+def define_delays(commands: Commands) -> None:
+    parser = command(
+        commands,
+        run_delays,
+        "import the site's table of delays: start, end, code, note (CSV or xlsx; times local to the drive)",
+        "east-drive week-18.xlsx",
+    )
+    drive_argument(parser)
+    parser.add_argument("file", metavar="FILE", type=Path)
+    parser.add_argument("--name", help="name of the table, which it replaces; by default the file's name")
+
+
+def run_delays(arguments: argparse.Namespace) -> int:
+    from tbmreview.drive.delays import import_delays
+
+    print(import_delays(arguments.drive, arguments.file, name=arguments.name))
     return 0

@@ -51,7 +51,7 @@ def run_table(arguments: argparse.Namespace) -> int:
 def define_time(commands: Commands) -> None:
     parser = command(commands, run_time, "hours by state, utilisation and rates", "east-drive --by shift")
     drive_argument(parser)
-    parser.add_argument("--by", choices=("shift", "day", "drive"), default="shift")
+    parser.add_argument("--by", choices=("shift", "day", "drive", "delay"), default="shift")
     out_argument(parser)
 
 

@@ -64,7 +64,8 @@ def _checked(value: Any, spec: Field[Any], facts: Setting) -> tuple[str, Any]:
     """(problem or '', value in the field's type)."""
     kind = spec.type.__name__ if isinstance(spec.type, type) else str(spec.type)
     if "tuple" in kind:
-        good = isinstance(value, list) and value and all(isinstance(v, str) for v in value)
+        allowed = isinstance(value, list) and (value or spec.default == ())
+        good = allowed and all(isinstance(v, str) for v in value)
         return ("" if good else "expected a list of texts"), tuple(value) if good else value
     if kind.startswith("bool"):
         return ("" if isinstance(value, bool) else "expected true or false"), value

@@ -114,6 +114,14 @@ class ShiftPlan:
 
     start: tuple[str, ...] = setting("local starting times, HH:MM, rising", default=("06:00",))
     names: tuple[str, ...] = setting("a name for each", default=("day",))
+    working: tuple[str, ...] = setting(
+        "names of the shifts that are planned to bore, for rates over working shifts; none named: all of them",
+        default=(),
+    )
+
+    def works(self, name: str) -> bool:
+        """Whether a shift is planned to bore."""
+        return not self.working or name in self.working
 
 
 @dataclass(frozen=True, slots=True)
@@ -239,6 +247,9 @@ def _check_shifts(shifts: Any, problems: list[str]) -> None:
         problems.append(
             f"[shifts] names = {list(shifts.names)!r}: expected {len(shifts.start)} different names"
         )
+    strange = [name for name in shifts.working if name not in shifts.names]
+    if strange:
+        problems.append(f"[shifts] working = {strange!r}: expected some of {list(shifts.names)!r}")
 
 
 def clock_minutes(text: str) -> int:

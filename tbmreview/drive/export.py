@@ -55,7 +55,10 @@ def write_table(table: Table, path: Path) -> None:
 
 
 def _column(name: str) -> TextColumn:
-    return BY_NAME.get(name) or TextColumn(name, name)
+    """A column; one that the site named, such as a delay code's, is told by its name."""
+    if name in BY_NAME or not name.endswith("_h"):
+        return BY_NAME.get(name) or TextColumn(name, name)
+    return TextColumn(name, name.removesuffix("_h").replace("_", " "), "h")
 
 
 def _kind(name: str, values: Column) -> str:

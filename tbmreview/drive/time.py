@@ -1,4 +1,6 @@
-"""How the hours were spent: states by shift, day or drive, with utilisation and rates."""
+"""How the hours were spent: states by shift, day or drive, with utilisation and rates; delays laid over them."""
+
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -9,10 +11,20 @@ from tbmreview.domain.states import State
 from tbmreview.domain.sums import group_sums
 from tbmreview.domain.table import Column, Table
 from tbmreview.drive.columns_text import TIME_COLUMNS
-from tbmreview.drive.reading import NO_TIME, Codes, Floats, Readable
+from tbmreview.drive.delays import (
+    UNEXPLAINED,
+    Laid,
+    Stated,
+    code_columns,
+    has_delays,
+    laid_delays,
+    shared,
+    texts,
+)
+from tbmreview.drive.reading import NO_TIME, Codes, Floats
 from tbmreview.indicators.record import ratio
 
-BY = ("shift", "day", "drive")
+BY = ("shift", "day", "drive", "delay")
 HOUR_US = 3600 * MICROSECONDS
 
 # No record is what the others leave of the shift, so that hours add up to the second.
@@ -24,30 +36,141 @@ STATE_COLUMNS: dict[State, str] = {
     State.RING_BUILD: "ring_build_h",
     State.STANDING: "standing_h",
 }
+# States of the regular cycle. Standing, turning loaded without advance and no record are lost hours, which
+# a delay may explain.
+CYCLE = (State.BORING, State.TURNING_FREE, State.REGRIP, State.RING_BUILD)
 
 
-def time_table(drive: Readable, by: str = "shift") -> Table:
+@dataclass(frozen=True, slots=True)
+class Rows:
+    """The shifts from the first record's to the last record's, and the row in which each is counted:
+    first: (rows,) number of the first shift of each."""
+
+    shifts: ShiftBounds
+    first: Codes
+
+    def sums(self, by_shift: Column) -> Column:
+        """What belongs to the shifts (n,), summed by row."""
+        summed: Column = np.add.reduceat(by_shift, self.first)
+        return summed
+
+    @property
+    def names(self) -> list[str]:
+        """The shift of each row; '' for a row of several."""
+        several = np.diff(np.r_[self.first, len(self.shifts.names)]) > 1
+        pairs = zip(self.first.tolist(), several.tolist(), strict=True)
+        return ["" if many else self.shifts.names[i] for i, many in pairs]
+
+
+def rows_of(drive: Stated, by: str) -> Rows | None:
+    """The rows of a grouping; None for a drive without record. UsageError if `by` is none."""
+    if by not in BY[:3]:
+        raise UsageError(f"--by {by}: expected one of {', '.join(BY)}")
+    periods = drive.periods
+    if not len(periods):
+        return None
+    shifts = shifts_covering(drive.setup, int(periods["start_us"].min()), int(periods["end_us"].max()) - 1)
+    row = _row_of_shift(shifts, by)
+    return Rows(shifts, np.flatnonzero(np.r_[True, row[1:] != row[:-1]]))
+
+
+def time_table(drive: Stated, by: str = "shift") -> Table:
     """Hours by state for each shift from the first record's to the last record's, or by day or drive.
 
     Columns are TIME_COLUMNS, in hours, m and m/h. The seven states add up to total_h, the whole length
     of the shifts; utilisation_calendar is boring_h over total_h. A shift without record is a row.
     A day is the set of shifts that start on that date; `shift` is empty for a row of several.
+
+    Where the site stated delays, a column for each code follows (hours as stated, each minute once), and
+    unexplained_h: lost hours without a reason, that is time neither boring, turning free, regripping nor
+    ring building, and covered by no delay. By delay: see `lost_hours`.
     """
-    if by not in BY:
-        raise UsageError(f"--by {by}: expected one of {', '.join(BY)}")
-    periods = drive.periods
-    if not len(periods):
-        rows = 1 if by == "drive" else 0
-        return _finished(np.full(rows, NO_TIME), _texts([""] * rows), _empty_sums(rows))
-    shifts = shifts_covering(drive.setup, int(periods["start_us"].min()), int(periods["end_us"].max()) - 1)
-    row = _row_of_shift(shifts, by)
-    first = np.flatnonzero(np.r_[True, row[1:] != row[:-1]])
-    sums = {name: np.add.reduceat(values, first) for name, values in _by_shift(drive, shifts).items()}
-    several = np.diff(np.r_[first, len(row)]) > 1
-    names = [
-        ("" if many else shifts.names[i]) for i, many in zip(first.tolist(), several.tolist(), strict=True)
-    ]
-    return _finished(shifts.start_us[first], _texts(names), sums)
+    if by == "delay":
+        return lost_hours(drive)
+    rows = rows_of(drive, by)
+    if rows is None:
+        count = 1 if by == "drive" else 0
+        return _finished(np.full(count, NO_TIME), texts([""] * count), _empty_sums(count))
+    sums = {name: rows.sums(values) for name, values in _by_shift(drive, rows.shifts).items()}
+    table = _finished(rows.shifts.start_us[rows.first], texts(rows.names), sums)
+    return table.with_columns(_of_delays(drive, rows)) if has_delays(drive) else table
+
+
+def lost_hours(drive: Stated) -> Table:
+    """Delays and unexplained hours of the drive's shifts, the longest first: code, count, hours,
+    while_boring_h (of them, while the log shows boring), share, cumulated_share (of all listed hours)."""
+    rows, laid = rows_of(drive, "drive"), laid_delays(drive)
+    if rows is None:
+        codes, hours, boring, count = ["unexplained"], np.zeros(1), np.zeros(1), np.zeros(1, np.int64)
+    else:
+        bounds = rows.shifts.start_us[[0, -1]]
+        added = _of_delays(drive, rows)
+        codes = [*laid.codes, "unexplained"]
+        hours = np.array([float(column[0]) for column in added.values()])
+        bored = drive.periods.rows(drive.periods["state"] == State.BORING)
+        of_code = [_of_code(laid, number) for number in range(len(laid.codes))]
+        both = [shared(part, (bored["start_us"], bored["end_us"])) for part in of_code]
+        boring = np.array([*(float((b - a).sum()) / HOUR_US for a, b in both), 0.0])
+        count = np.array([*(int(((b > bounds[0]) & (a < bounds[1])).sum()) for a, b in of_code), 0], np.int64)
+    order = np.argsort(-hours, kind="stable")
+    share = ratio(hours[order], np.full(len(hours), hours.sum()))
+    columns: dict[str, Column] = {
+        "code": texts([codes[i] for i in order]),
+        "count": count[order],
+        "hours": hours[order],
+        "while_boring_h": boring[order],
+        "share": share,
+        "cumulated_share": np.cumsum(share),
+    }
+    return Table(columns)
+
+
+def rates(drive: Stated, by: str = "shift") -> Table:
+    """Utilisation and advance rate over other denominators than the calendar, in the rows of `time_table`:
+    recorded_h (hours with record), working_h (hours of the shifts that bore by plan, [shifts] working),
+    utilisation_recorded, utilisation_working, advance_rate_recorded_m_h, advance_rate_working_m_h.
+
+    What was bored in a shift that does not work counts in none of the *working* figures. NaN where a
+    denominator is 0.
+    """
+    table, rows = time_table(drive, by), rows_of(drive, by)
+    recorded = table["total_h"] - table["no_record_h"]
+    working = boring = advance = np.zeros(len(table))
+    if rows is not None:
+        parts, shifts = _by_shift(drive, rows.shifts), rows.shifts
+        works = np.array([drive.setup.shifts.works(name) for name in shifts.names])
+        working, boring = (rows.sums(parts[name] * works) / HOUR_US for name in ("total", "boring_h"))
+        advance = rows.sums(parts["advance_m"] * works)
+    return Table(
+        {
+            "recorded_h": recorded,
+            "working_h": working,
+            "utilisation_recorded": ratio(table["boring_h"], recorded),
+            "utilisation_working": ratio(boring, working),
+            "advance_rate_recorded_m_h": ratio(table["advance_m"], recorded),
+            "advance_rate_working_m_h": ratio(advance, working),
+        }
+    )
+
+
+def _of_delays(drive: Stated, rows: Rows) -> dict[str, Column]:
+    """Hours of each code, and the lost hours that none explains, by row."""
+    laid, periods, starts = laid_delays(drive), drive.periods, rows.shifts.start_us
+    cycle = periods.rows(np.isin(periods["state"], CYCLE))
+    cycle_us = np.diff(_spent_before(cycle["start_us"], cycle["end_us"], starts))
+    covered = shared((laid.start_us, laid.end_us), (cycle["start_us"], cycle["end_us"]))
+    explained_us = np.diff(_spent_before(laid.start_us, laid.end_us, starts))
+    explained_us = explained_us - np.diff(_spent_before(*covered, starts))
+    out: dict[str, Column] = {}
+    for number, name in enumerate(code_columns(laid.codes)):
+        out[name] = rows.sums(np.diff(_spent_before(*_of_code(laid, number), starts))) / HOUR_US
+    out[UNEXPLAINED] = rows.sums(np.diff(starts) - cycle_us - explained_us) / HOUR_US
+    return out
+
+
+def _of_code(laid: Laid, number: int) -> tuple[Codes, Codes]:
+    mine = laid.code == number
+    return laid.start_us[mine], laid.end_us[mine]
 
 
 def _row_of_shift(shifts: ShiftBounds, by: str) -> Codes:
@@ -59,7 +182,7 @@ def _row_of_shift(shifts: ShiftBounds, by: str) -> Codes:
     return np.zeros(count, np.int64)
 
 
-def _by_shift(drive: Readable, shifts: ShiftBounds) -> dict[str, Column]:
+def _by_shift(drive: Stated, shifts: ShiftBounds) -> dict[str, Column]:
     """Microseconds by state and in all, advance, for each shift."""
     periods, starts = drive.periods, shifts.start_us
     out: dict[str, Column] = {"total": np.diff(starts)}
@@ -89,10 +212,6 @@ def _spent_before(start_us: Codes, end_us: Codes, at_us: Codes) -> Codes:
 def _empty_sums(rows: int) -> dict[str, Column]:
     names = ("total", *STATE_COLUMNS.values(), "advance_m", "unrecorded_advance_m")
     return {name: np.zeros(rows) for name in names}
-
-
-def _texts(names: list[str]) -> Column:
-    return np.array(names, dtype=object) if names else np.empty(0, object)
 
 
 def _finished(start_us: Codes, names: Column, sums: dict[str, Column]) -> Table:

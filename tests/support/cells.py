@@ -9,12 +9,15 @@ from numpy.typing import NDArray
 
 from tbmreview.domain.findings import Finding
 from tbmreview.domain.ground import empty_ground
+from tbmreview.domain.overrules import Overrule
 from tbmreview.domain.setup import DriveFacts, FindingSettings, Machine, Setup, ShiftPlan
 from tbmreview.domain.shifts import shifts_covering
+from tbmreview.domain.site import DELAYS, empty_site_table, site_column
 from tbmreview.domain.states import Phase, PushingSet, Reaction, State
 from tbmreview.domain.station import Axis
 from tbmreview.domain.sums import ADD, SUMS
 from tbmreview.domain.table import Table
+from tbmreview.motion.stroke_table import STROKE_COLUMNS
 
 HOUR_US = 3_600_000_000
 START_US = 1_900_000_000_000_000  # 2030-03-17T17:46:40Z
@@ -121,13 +124,13 @@ def in_shifts(cells: Table, setup: Setup) -> Table:
 def strokes_of(cells: Table, *, drag_kN: float = np.nan, drag_source: str = "") -> Table:
     """A stroke for each start in the cells, without figures of its own unless given."""
     starts = np.unique(cells["stroke_start_us"])
-    return Table(
+    nothing = {np.float64: np.nan, object: ""}
+    columns = {name: np.full(len(starts), nothing.get(of, 0), of) for name, of, _, _ in STROKE_COLUMNS}
+    return Table(columns).with_columns(
         {
             "stroke_start_us": starts,
             "drag_kN": np.full(len(starts), drag_kN),
             "drag_source": np.full(len(starts), drag_source, dtype=object),
-            "no_load_torque_kNm": np.full(len(starts), np.nan),
-            "no_load_source": np.full(len(starts), "", dtype=object),
         }
     )
 
@@ -141,6 +144,13 @@ def periods_of(*runs: tuple[State, int, int]) -> Table:
             "end_us": np.array([end for _, _, end in runs], np.int64),
         }
     )
+
+
+def delays_of(*rows: tuple[int, int, str]) -> dict[str, Table]:
+    """A site's delays from (start_us, end_us, code)."""
+    start, end, code = (list(column) for column in zip(*rows, strict=True))
+    values = {"start_us": start, "end_us": end, "code": code, "note": [""] * len(rows)}
+    return {DELAYS: Table({name: site_column(DELAYS, name, column) for name, column in values.items()})}
 
 
 NO_RINGS = Table(
@@ -161,6 +171,8 @@ class TableDrive:
     stored: tuple[Finding, ...] = ()
     folder: Path = Path("nowhere")
     highest: int = 0
+    stated: Mapping[str, Table] = field(default_factory=dict)
+    said: tuple[Overrule, ...] = ()
 
     @property
     def axis(self) -> Axis:
@@ -171,6 +183,12 @@ class TableDrive:
 
     def stored_findings(self) -> tuple[Finding, ...]:
         return self.stored
+
+    def site_table(self, kind: str) -> Table:
+        return self.stated.get(kind, empty_site_table(kind))
+
+    def overrules(self) -> tuple[Overrule, ...]:
+        return self.said
 
     def highest_finding(self) -> int:
         return max([self.highest, *(finding.number for finding in self.stored)])

@@ -1,0 +1,237 @@
+"""Delays that the site stated: taking a table in, laying it over the periods, and what contradicts the log.
+
+The log cannot tell a disc change from waiting; the site's table does. Each minute counts once: where two
+delays overlap, the one that began last counts, and the other goes on after it. A person's overrule of a
+delay lies on top of all.
+"""
+
+import hashlib
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import Protocol
+from zoneinfo import ZoneInfo
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tbmreview.domain.errors import SiteError
+from tbmreview.domain.overrules import Overrule
+from tbmreview.domain.samples import MICROSECONDS
+from tbmreview.domain.site import DELAYS
+from tbmreview.domain.states import State
+from tbmreview.domain.station import format_chainage
+from tbmreview.domain.table import Column, Table
+from tbmreview.drive.columns_text import TIME_COLUMNS
+from tbmreview.drive.history import person
+from tbmreview.drive.reading import Codes, Readable
+from tbmreview.drive.stored import StoredDrive
+from tbmreview.ingest.site_table import read_delays
+from tbmreview.store.writing import writing
+
+UNEXPLAINED = "unexplained_h"
+LEAST_CONTRADICTION_S = 60.0  # people write times to the minute
+_NONE = -1
+
+
+class Stated(Readable, Protocol):
+    """A drive with what people state beside its logs."""
+
+    def site_table(self, kind: str) -> Table:
+        """Tables of domain.site."""
+
+    def overrules(self) -> tuple[Overrule, ...]:
+        """What people stated against the program, withdrawn ones too."""
+
+
+@dataclass(frozen=True, slots=True)
+class Laid:
+    """Delays laid over time: intervals (n,) in order, none over another, each with the number of its code;
+    codes: every code that the drive knows, in the order of the alphabet."""
+
+    start_us: Codes
+    end_us: Codes
+    code: Codes
+    codes: tuple[str, ...]
+
+    def __len__(self) -> int:
+        return len(self.code)
+
+
+def import_delays(folder: Path | str, file: Path | str, name: str | None = None) -> str:
+    """Take a table of delays (start, end, code, note) into a drive; says in lines what was done.
+
+    name: of the table, by default the file's name without its suffix; a table replaces the one of its
+    name, others stay. The same content again changes nothing. Times without a zone are local to the drive.
+    SiteError names the file and the row that cannot be used.
+    """
+    folder, file = Path(folder), Path(file)
+    drive = StoredDrive(folder)
+    zone = drive.setup.drive.zone
+    table = read_delays(file, zone, drive.time_span_us)
+    for start, code in zip(table["start_us"].tolist(), table["code"].tolist(), strict=True):
+        if not code.strip():
+            raise SiteError(f"{file}: the delay of {_when(start, zone)} has no code; give it one")
+    name = name or file.stem
+    told = [f"delays '{name}': {_counted(table)}", *overlaps(table, zone), *_outside(drive, table)]
+    sha256 = hashlib.sha256(file.read_bytes()).hexdigest()
+    known = [entry for entry in drive.site_entries(DELAYS) if entry.name == name]
+    if known and known[-1].source_sha256 == sha256:
+        return f"delays '{name}': in the drive already, nothing changed"
+    with writing(folder, person()) as work:
+        work.add_site_table(DELAYS, name, (file.name, sha256), table)
+        work.record("delays", {"name": name, "file": file.name, "delays": len(table)})
+    return "\n".join(told)
+
+
+def _counted(table: Table) -> str:
+    hours = float((table["end_us"] - table["start_us"]).sum()) / (3600 * MICROSECONDS)
+    return f"{len(table)} delays, {hours:.2f} h, codes {', '.join(_known_codes(table['code'].tolist()))}"
+
+
+def overlaps(table: Table, zone: ZoneInfo) -> list[str]:
+    """In words: which delays of a table overlap, and how their minutes are counted."""
+    order = np.lexsort((-table["end_us"], table["start_us"]))
+    rows = [(int(table["start_us"][i]), int(table["end_us"][i]), table["code"][i]) for i in order]
+    told, open_row = [], None
+    for row in rows:
+        if open_row is not None and row[0] < open_row[1]:
+            minutes = (min(row[1], open_row[1]) - row[0]) / (60 * MICROSECONDS)
+            told.append(
+                f"overlap: '{row[2]}' from {_when(row[0], zone)} lies {minutes:.0f} min over '{open_row[2]}' from "
+                f"{_when(open_row[0], zone)}; they count for the one that began last"
+            )
+        if open_row is None or row[1] > open_row[1]:
+            open_row = row
+    return told
+
+
+def _outside(drive: StoredDrive, table: Table) -> list[str]:
+    low, high = drive.time_span_us or (0, 0)
+    count = int(((table["end_us"] <= low) | (table["start_us"] > high)).sum())
+    return [f"note: {count} of them lie outside the time that was logged so far"] if count else []
+
+
+def _when(time_us: int, zone: ZoneInfo) -> str:
+    return f"{datetime.fromtimestamp(time_us / MICROSECONDS, zone):%Y-%m-%d %H:%M}"
+
+
+def has_delays(drive: Stated) -> bool:
+    """Whether the site, or an overrule, stated any."""
+    return bool(len(drive.site_table(DELAYS)) or _overruled(drive))
+
+
+def laid_delays(drive: Stated) -> Laid:
+    """The drive's delays, each minute counted once."""
+    table, said = drive.site_table(DELAYS), _overruled(drive)
+    codes = _known_codes([*table["code"].tolist(), *(o.value for o in said)])
+    number = {_folded(code): i for i, code in enumerate(codes)}
+    order = np.lexsort((-table["end_us"], table["start_us"]))
+    rows = [(int(table["start_us"][i]), int(table["end_us"][i]), table["code"][i]) for i in order]
+    rows += [(o.start_us, o.end_us, o.value) for o in said]
+    edges = np.unique(np.array([us for start, end, _ in rows for us in (start, end)], np.int64))
+    owner = np.full(max(len(edges) - 1, 0), _NONE)
+    for start, end, code in rows:
+        part = slice(*np.searchsorted(edges, (start, end)))
+        owner[part] = number.get(_folded(code), _NONE)
+    held = np.flatnonzero(owner != _NONE)
+    first = held[np.r_[True, (np.diff(held) > 1) | (np.diff(owner[held]) != 0)]] if len(held) else held
+    last = held[np.r_[(np.diff(held) > 1) | (np.diff(owner[held]) != 0), True]] if len(held) else held
+    return Laid(edges[first], edges[last + 1], owner[first], codes)
+
+
+def _overruled(drive: Stated) -> list[Overrule]:
+    return [o for o in drive.overrules() if o.what == "delay" and not o.withdrawn]
+
+
+def _folded(code: str) -> str:
+    return " ".join(code.split()).casefold()
+
+
+def _known_codes(written: Sequence[str]) -> tuple[str, ...]:
+    """Codes that differ in letter case or blanks are one, spelt as it was first."""
+    known: dict[str, str] = {}
+    for code in written:
+        if _folded(code):
+            known.setdefault(_folded(code), " ".join(code.split()))
+    return tuple(known[folded] for folded in sorted(known))
+
+
+def code_columns(codes: Sequence[str]) -> tuple[str, ...]:
+    """The column of each code: its letters and digits and '_h'. 'disc change' has disc_change_h; a code that
+    is called like a state has '_delay' in it; codes that come out alike are numbered."""
+    own = {name.casefold() for name in (*TIME_COLUMNS, UNEXPLAINED)}
+    taken, out = set(own), []
+    for code in codes:
+        plain = re.sub(r"\W+", "_", code).strip("_") or "delay"
+        if f"{plain}_h".casefold() in own:
+            plain = f"{plain}_delay"
+        name, number = f"{plain}_h", 1
+        while name.casefold() in taken:
+            number += 1
+            name = f"{plain}_{number}_h"
+        taken.add(name.casefold())
+        out.append(name)
+    return tuple(out)
+
+
+def shared(one: tuple[Codes, Codes], other: tuple[Codes, Codes]) -> tuple[Codes, Codes]:
+    """Where two sets of intervals (starts, ends), each in order and without overlap, overlap each other."""
+    edges = np.unique(np.concatenate([*one, *other]))
+    inside = np.ones(max(len(edges) - 1, 0), bool)
+    for start, end in (one, other):
+        begun, done = (np.searchsorted(at, edges[:-1], side="right") for at in (start, end))
+        inside &= begun > done
+    return edges[:-1][inside], edges[1:][inside]
+
+
+def contradictions(drive: Stated) -> Table:
+    """Delays during which the machine bored for a minute or more, in order of time: code, start_utc, end_utc,
+    boring_min [min], chainage_from_m, chainage_to_m (what was bored in it; NaN without advance)."""
+    laid, periods, cells = laid_delays(drive), drive.periods, drive.cells
+    boring = periods.rows(periods["state"] == State.BORING)
+    start, end = shared((laid.start_us, laid.end_us), (boring["start_us"], boring["end_us"]))
+    of = np.searchsorted(laid.start_us, start, side="right") - 1
+    bored_us = np.bincount(of, (end - start).astype(np.float64), minlength=len(laid))
+    rows = np.flatnonzero(bored_us >= LEAST_CONTRADICTION_S * MICROSECONDS)
+    ends: list[tuple[float, float]] = []
+    for row in rows:
+        inside = (cells["start_us"] < laid.end_us[row]) & (cells["end_us"] > laid.start_us[row])
+        part = cells.rows(inside)
+        ends.append(
+            (part["position_from_m"].min(), part["position_to_m"].max()) if len(part) else (np.nan, np.nan)
+        )
+    chainage = drive.axis.chainage_m(np.array(ends, np.float64).reshape(-1, 2))
+    columns: dict[str, Column] = {
+        "code": texts([laid.codes[i] for i in laid.code[rows]]),
+        "start_utc": laid.start_us[rows],
+        "end_utc": laid.end_us[rows],
+        "boring_min": bored_us[rows] / (60 * MICROSECONDS),
+        "chainage_from_m": chainage[:, 0],
+        "chainage_to_m": chainage[:, 1],
+    }
+    return Table(columns)
+
+
+def contradiction_lines(drive: Stated, span_us: tuple[int, int] | None = None) -> list[str]:
+    """The contradictions in words, of a span of time or of all."""
+    found, zone = contradictions(drive), drive.setup.drive.zone
+    low, high = span_us or (int(np.iinfo(np.int64).min), int(np.iinfo(np.int64).max))
+    out = []
+    for i in range(len(found)):
+        start, end = int(found["start_utc"][i]), int(found["end_utc"][i])
+        if start < high and end > low:
+            ends = [format_chainage(float(found[f"chainage_{side}_m"][i])) for side in ("from", "to")]
+            where = f", chainage {ends[0]} to {ends[1]}" if ends[0] else ""
+            out.append(
+                f"'{found['code'][i]}' from {_when(start, zone)} to {_when(end, zone)}: the log shows boring for "
+                f"{found['boring_min'][i]:.0f} min of it{where}"
+            )
+    return out
+
+
+def texts(values: Sequence[str]) -> NDArray[np.object_]:
+    """A text column, of no rows too."""
+    return np.array([*values, ""], dtype=object)[:-1]
