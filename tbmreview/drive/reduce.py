@@ -26,13 +26,14 @@ from tbmreview.motion.record import CHANNELS_READ
 from tbmreview.motion.reduce import METHOD, empty, reduce_window, spans_to_read
 from tbmreview.store.derived import read_derived, write_derived
 
-NAMES = ("cells", "strokes", "periods", "rings")
+NAMES = ("cells", "strokes", "periods", "rings", "guidance")
 # The column of each table that says whether a row is before a carry's place; a ring counts by its end.
 PLACE = {
     "cells": "stroke_start_us",
     "strokes": "stroke_start_us",
     "periods": "start_us",
     "rings": "end_us",
+    "guidance": "stroke_start_us",
 }
 BEFORE_ALL = -1  # nothing is before the place that the first day starts from
 
@@ -65,12 +66,15 @@ class Stored(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class Reduced:
-    """The tables of a drive, in order of time."""
+    """The tables of a drive, in order of time; positions are sums of strokes. mark: of what they were made
+    from."""
 
     cells: Table
     strokes: Table
     periods: Table
     rings: Table
+    guidance: Table
+    mark: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,6 +121,8 @@ def reduced(drive: Stored, progress: Progress | None = None) -> Reduced:
         strokes=with_net_forces(tables["strokes"], drive.setup.machine),
         periods=join_periods(tables["periods"]),
         rings=tables["rings"],
+        guidance=tables["guidance"],
+        mark=_mark(tuple(ledger)),
     )
 
 

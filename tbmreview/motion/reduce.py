@@ -20,6 +20,7 @@ from tbmreview.motion.carry import Carry
 from tbmreview.motion.cells import empty_cells, make_cells
 from tbmreview.motion.course import face_of, motion_of
 from tbmreview.motion.face import Context
+from tbmreview.motion.guidance import empty_guidance, guidance_table
 from tbmreview.motion.periods import empty_periods, make_periods
 from tbmreview.motion.pushing import find_bouts, forward_rate, known_rate
 from tbmreview.motion.record import Record, record_of
@@ -31,7 +32,7 @@ from tbmreview.motion.states import Codes, activity
 from tbmreview.motion.stroke_table import empty_strokes, stroke_table
 from tbmreview.motion.strokes import Worked, work_stroke
 
-METHOD = 2  # raised with any change of this part that changes results: what was kept is then made anew
+METHOD = 3  # raised with any change of this part that changes results: what was kept is then made anew
 # Samples before the place to start from, so that smoothing sees there what it saw the day before;
 # longer than a ring's building, whose flag looks back on it.
 CONTEXT_US = 3600 * MICROSECONDS
@@ -49,6 +50,7 @@ class Reduced:
     periods: Table
     strokes: Table
     rings: Table
+    guidance: Table
     carry: Carry
 
 
@@ -59,6 +61,7 @@ def empty() -> dict[str, Table]:
         "periods": empty_periods(),
         "strokes": empty_strokes(),
         "rings": empty_rings(),
+        "guidance": empty_guidance(),
     }
 
 
@@ -73,7 +76,7 @@ def spans_to_read(carry: Carry, end_us: int) -> list[tuple[int, int]]:
 
 
 def reduce_window(samples: Samples, carry: Carry, setup: Setup) -> Reduced:
-    """Cells, periods, strokes and rings of the samples from carry.resume_us on.
+    """Cells, periods, strokes, rings and guidance of the samples from carry.resume_us on.
 
     samples: of `spans_to_read(carry, …)`; without those before resume_us smoothing sees less.
     Missing values stay missing: they add nothing, and the sums of coverage say so.
@@ -129,6 +132,7 @@ def _results(context: Context, worked: list[Worked], slip: Slip, given: tuple[Ca
         periods=make_periods(record, motion, doing, shifts, span_us),
         strokes=stroke_table(record, motion, worked, count.ring),
         rings=rings,
+        guidance=guidance_table(record, motion),
         carry=carry_out,
     )
 
