@@ -5,23 +5,30 @@ machine can read at all. Relations are exact identities of motion and power; the
 (common practice, no source).
 """
 
+import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from itertools import combinations, product
+from itertools import combinations
 
 import numpy as np
 from numpy.typing import NDArray
 
 from tbmreview.domain.channels import BY_NAME
 from tbmreview.domain.setup import Machine
-from tbmreview.ingest.laws import CHAINAGE, POWER, STROKE, TIGHT, VNP, Fit, Laws, Relation, ratio_fit
-from tbmreview.ingest.ranges import TYPICAL, C, F, N, P, S, T, V, W, range_fault
+from tbmreview.ingest.laws import CHAINAGE, STROKE, TIGHT, ratio_fit
+from tbmreview.ingest.measured import AUX_STROKE, Measured, bands, lever_arm, measure
+from tbmreview.ingest.ranges import AF, AS, TYPICAL, C, F, N, P, S, T, V, W, range_fault
 from tbmreview.ingest.units import Unit, plausible_units
 
 Values = NDArray[np.float64]
 
+_GRIPPERS = "gripper_pressure_bar"
 _MOVED_BY_BORING = frozenset({V, N, P, T, W})
-_MOVED_BY_MAIN_SET = frozenset({S, F, "main_pressure_bar", "gripper_pressure_bar", "gripper_force_kN"})
+_MOVED_BY_MAIN_SET = frozenset({S, F, "main_pressure_bar", _GRIPPERS, "gripper_force_kN"})
+_MOVED_BY_AUX_SET = frozenset({AS, AF, "aux_pressure_bar"})
+_OPEN_GRIPPERS_BAR = (
+    120.0  # at most, while the auxiliaries push the whole machine (common practice, no source)
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,20 +41,6 @@ class Claim:
     units: tuple[Unit, ...]
     stated: bool
     fixed: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class Measured:
-    """A relation as the raw numbers fit it."""
-
-    relation: Relation
-    fit: Fit
-
-    def value(self, units: Mapping[str, Unit]) -> float:
-        return self.relation.value(self.fit.ratio, units)
-
-    def holds(self, units: Mapping[str, Unit]) -> bool:
-        return self.relation.low <= self.value(units) <= self.relation.high
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,12 +61,29 @@ class _Work:
     machine: Machine | None
     bores: bool
     measured: list[Measured] = field(default_factory=list)
+    pushing: frozenset[str] = frozenset()  # names of the stroke relations that the sample shows
 
     def fault(self, claim: Claim, unit: Unit) -> str:
         """Why the claim cannot be in this unit, '' where it can."""
-        in_use = self.bores if claim.channel in _MOVED_BY_BORING else self.main_set_pushes
-        in_use = in_use and claim.channel in _MOVED_BY_BORING | _MOVED_BY_MAIN_SET
-        return range_fault(claim.channel, unit.convert(claim.raw), self.machine, in_use=in_use)
+        channel, values = claim.channel, unit.convert(claim.raw)
+        in_use = (
+            (channel in _MOVED_BY_BORING and self.bores)
+            or (channel in _MOVED_BY_MAIN_SET and self.main_set_pushes)
+            or (channel in _MOVED_BY_AUX_SET and AUX_STROKE.name in self.pushing)
+        )
+        least = 5 if claim.stated else 2
+        fault = range_fault(channel, values, self.machine, in_use=in_use, least_different=least)
+        return fault or ("" if claim.stated else self._of_a_bare_number(channel, values))
+
+    def _of_a_bare_number(self, channel: str, values: Values) -> str:
+        """Why nobody would log the channel so; asked only where the log states no unit."""
+        finite = np.abs(values[np.isfinite(values)])
+        top = float(np.max(finite, initial=0.0))
+        if channel == _GRIPPERS and AUX_STROKE.name in self.pushing and not self.main_set_pushes:
+            used = float(np.median(finite)) if len(finite) else 0.0
+            if used > _OPEN_GRIPPERS_BAR:
+                return f"the auxiliaries push, and the grippers would hold the machine with {used:.4g} bar"
+        return f"a chainage of {top / 1000:.4g} km is that of no tunnel" if channel == C and top > 2e6 else ""
 
     @property
     def main_set_pushes(self) -> bool:
@@ -81,8 +91,8 @@ class _Work:
         mains stay closed and the grippers open: what they read says nothing of their unit."""
         if not self.bores:
             return False
-        if V in self.claims:
-            return any(m.relation is STROKE for m in self.measured)
+        if V in self.claims or {N, P} <= set(self.claims):
+            return STROKE.name in self.pushing
         return S in self.claims and not _stands_still(self.claims[S].raw)
 
 
@@ -91,16 +101,17 @@ def judge(
 ) -> tuple[dict[str, Verdict], tuple[str, ...]]:
     """A verdict for each claimed channel, and notes. seconds: stamps of each run of the sample [s]."""
     work = _Work({c.channel: c for c in claims}, machine, any(map(_shows_boring, claims)))
-    work.measured = list(_measure(work.claims, seconds)) if work.bores else []
+    if work.bores:
+        stated = frozenset(c.channel for c in claims if c.stated)
+        work.measured = list(measure({c.channel: c.raw for c in claims}, stated, seconds))
+        work.pushing = frozenset(m.relation.name for m in work.measured)
     possible = {c.channel: tuple(u for u in c.units if not work.fault(c, u)) for c in claims}
     units, verdicts = _settle(work, possible)
     notes = _notes(work, units)
-    for channel, claim in work.claims.items():
-        if channel not in verdicts:
-            left, words = _against_torque(claim, possible[channel], work, units)
-            verdicts[channel] = _plain(claim, left, work, units, words)
+    verdicts |= _untied(work, possible, units, verdicts)
     verdicts = {c: _as_siblings(c, verdict, verdicts) for c, verdict in verdicts.items()}
-    return _one_of_a_swap(_contradiction_first(verdicts), work), notes
+    verdicts = _one_of_siblings(_contradiction_first(verdicts), work)
+    return _one_of_a_swap(verdicts, work), notes
 
 
 def _contradiction_first(verdicts: Mapping[str, Verdict]) -> dict[str, Verdict]:
@@ -110,9 +121,22 @@ def _contradiction_first(verdicts: Mapping[str, Verdict]) -> dict[str, Verdict]:
     return {c: waits if first and v.unit is None and c != first else v for c, v in verdicts.items()}
 
 
+def _one_of_siblings(verdicts: Mapping[str, Verdict], work: _Work) -> dict[str, Verdict]:
+    """Of channels of one quantity whose unit is open in the same way, the one that pushes is asked."""
+    asked = [c for c, v in verdicts.items() if v.unit is None and v.others and not v.broken and v.question]
+    main = work.main_set_pushes
+    asked.sort(key=lambda c: (c in _MOVED_BY_AUX_SET) == main)
+    out = dict(verdicts)
+    for a, b in combinations(asked, 2):
+        same = BY_NAME[a].quantity == BY_NAME[b].quantity
+        if same and out[a].question and set(verdicts[b].others) & set(verdicts[a].others):
+            out[b] = Verdict(None, f"waits for the answer on {a}", verdicts[b].others)
+    return out
+
+
 def _one_of_a_swap(verdicts: dict[str, Verdict], work: _Work) -> dict[str, Verdict]:
     """Two columns that no machine reads as named, but would the other way round, make one question."""
-    asked = [c for c, v in verdicts.items() if v.unit is None and v.question]
+    asked = [c for c, v in verdicts.items() if v.unit is None and v.question and v.why]
     for a, b in combinations(asked, 2):
         if _fits(a, work.claims[b], work) and _fits(b, work.claims[a], work):
             question = f"{verdicts[a].question}; its values and those of {b} would fit the other way round"
@@ -161,37 +185,6 @@ def _stands_still(values: Values) -> bool:
     return len(finite) < 20 or bool(np.ptp(finite) < 20 * np.mean(np.abs(np.diff(finite))))
 
 
-# --- relations ----------------------------------------------------------------------------------
-
-
-def _measure(claims: Mapping[str, Claim], seconds: Sequence[Values]) -> Iterator[Measured]:
-    tied = {k: claims[c].raw for k, c in enumerate((V, N, P, T, W, S)) if c in claims}
-    laws = Laws(tied, seconds)
-    v, n, p, t, w, s = range(6)
-    fits = (
-        (VNP, laws.product(v, n, p) if {v, n, p} <= set(tied) else None),
-        (POWER, laws.product(w, n, t) if {w, n, t} <= set(tied) else None),
-        (STROKE, laws.rate(s, v) if {s, v} <= set(tied) else None),
-    )
-    yield from (Measured(relation, fit) for relation, fit in fits if fit is not None)
-    if {C, V} <= set(claims) and not claims[C].stated:
-        ratio = _chainage_ratio(claims[C].raw, claims[V].raw, np.concatenate(seconds))
-        if ratio is not None:
-            yield Measured(CHAINAGE, Fit(ratio, 0.0))
-
-
-def _chainage_ratio(chainage: Values, v: Values, time_s: Values) -> float | None:
-    """Range of the chainage over mean v times the span of time [m, v in mm/min]; None where it does not run."""
-    good = np.isfinite(chainage) & np.isfinite(v) & np.isfinite(time_s)
-    if good.sum() < 100 or np.std(chainage[good]) == 0 or np.std(time_s[good]) == 0:
-        return None
-    if abs(float(np.corrcoef(chainage[good], time_s[good])[0, 1])) < 0.9:
-        return None
-    low, high = np.quantile(chainage[good], (0.01, 0.99))
-    expected = float(np.mean(v[good])) / 60_000 * float(np.ptp(time_s[good])) * 0.98
-    return float(high - low) / expected if expected > 0 else None
-
-
 # --- settling -----------------------------------------------------------------------------------
 
 
@@ -199,31 +192,51 @@ def _settle(
     work: _Work, possible: Mapping[str, tuple[Unit, ...]]
 ) -> tuple[dict[str, Unit], dict[str, Verdict]]:
     """(units known, verdicts on the channels that relations tie together)."""
-    tied = [c for c in work.claims if any(c in m.relation.terms for m in work.measured)]
-    sets = [possible[c] or work.claims[c].units for c in tied]
-    fits = [dict(zip(tied, units, strict=True)) for units in product(*sets)]
-    fits = [units for units in fits if all(m.holds(units) for m in work.measured)]
+    tied, fits = _fitting(work, possible)
+    if not fits:  # without what only tells units apart
+        work.measured = [m for m in work.measured if math.isfinite(m.relation.far)]
+        tied, fits = _fitting(work, possible)
     if not fits:
         return _mend(work, tied)
     verdicts: dict[str, Verdict] = {}
     units: dict[str, Unit] = {}
-    pivot = _settles_the_rest(tied, fits)
+    one = _asked_first(tied, fits)
     for channel in tied:
         names = {f[channel].name: f[channel] for f in fits}
         if len(names) == 1:
             unit = next(iter(names.values()))
             units[channel] = unit
             verdicts[channel] = Verdict(unit, _support(channel, work, units | fits[0]))
-        elif pivot in ("", channel):
+        elif channel == one:
             verdicts[channel] = _open(work.claims[channel], tuple(names))
         else:
-            verdicts[channel] = Verdict(None, f"waits for the answer on {pivot}")
+            verdicts[channel] = Verdict(None, f"waits for the answer on {one}", tuple(names))
     return units, verdicts
 
 
-def _settles_the_rest(tied: Sequence[str], fits: Sequence[Mapping[str, Unit]]) -> str:
-    """The channel whose unit, once known, leaves one fit; '' where there is none."""
-    return next((c for c in tied if len({f[c].name for f in fits}) == len(fits) > 1), "")
+def _fitting(
+    work: _Work, possible: Mapping[str, tuple[Unit, ...]]
+) -> tuple[list[str], list[dict[str, Unit]]]:
+    """The channels that relations tie, and the units in which all relations hold; of those, where there
+    are any, the ones that write both strokes alike."""
+    tied = [c for c in work.claims if any(c in m.relation.terms for m in work.measured)]
+    fits: list[dict[str, Unit]] = [{}]
+    for k, channel in enumerate(tied):
+        ready = [
+            m
+            for m in work.measured
+            if channel in m.relation.terms and set(m.relation.terms) <= set(tied[: k + 1])
+        ]
+        tried = (f | {channel: u} for f in fits for u in possible[channel] or work.claims[channel].units)
+        fits = [f for f in tried if all(m.holds(f) for m in ready)]
+    if {S, AS} <= set(tied):
+        fits = [f for f in fits if f[S].name == f[AS].name] or fits
+    return tied, fits
+
+
+def _asked_first(tied: Sequence[str], fits: Sequence[Mapping[str, Unit]]) -> str:
+    """The channel whose unit, once known, leaves the fewest fits."""
+    return max(tied, key=lambda c: len({f[c].name for f in fits}), default="")
 
 
 def _support(channel: str, work: _Work, units: Mapping[str, Unit]) -> str:
@@ -317,45 +330,95 @@ def _open(claim: Claim, names: tuple[str, ...]) -> Verdict:
     return Verdict(None, "", names, f"is {claim.channel} written in {' or '.join(names)}?")
 
 
-def _against_torque(
-    claim: Claim, possible: tuple[Unit, ...], work: _Work, units: Mapping[str, Unit]
-) -> tuple[tuple[Unit, ...], str]:
-    """Units of the thrust in which the discs roll with a drag that discs have; why the first does not fit.
+# --- what no exact relation ties -----------------------------------------------------------------
 
-    Torque over (lever arm 0.3 D, thrust) of hard-rock and shield machines lies near 0.05 to 0.3 (common
-    practice, no source); it is held against 0.01 to 0.45. Without a machine D is 2 to 16 m.
-    """
+
+def _untied(
+    work: _Work,
+    possible: Mapping[str, tuple[Unit, ...]],
+    units: Mapping[str, Unit],
+    verdicts: Mapping[str, Verdict],
+) -> dict[str, Verdict]:
+    """Verdicts by range, by the torque that goes with a thrust and by the area that a pressure acts on."""
+    known = {c: claim.units[0] for c, claim in work.claims.items() if claim.stated} | dict(units)
+    found: dict[str, Verdict] = {}
+    # a stated unit before an open one, and the torque before the thrusts that it tells
+    for channel in sorted(work.claims, key=lambda c: (not work.claims[c].stated, c != T)):
+        if channel in verdicts:
+            continue
+        claim = work.claims[channel]
+        if claim.stated:
+            left, words = _against_torque(claim, possible[channel], work, known)
+            found[channel] = _as_stated(claim, left, work, words)
+        else:
+            found[channel] = _bare(claim, _banded(claim, possible[channel], work, known), work)
+        unit = found[channel].unit
+        if unit is not None:
+            known[channel] = unit
+    return found
+
+
+def _against_torque(
+    claim: Claim, possible: tuple[Unit, ...], work: _Work, known: Mapping[str, Unit]
+) -> tuple[tuple[Unit, ...], str]:
+    """Units of the thrust in which the discs roll with a drag that discs have; why the first does not fit."""
     torque = work.claims.get(T)
-    if claim.channel != F or torque is None or not work.main_set_pushes or not (torque.stated or T in units):
+    if claim.channel != F or torque is None or not work.main_set_pushes or T not in known:
         return possible, ""
     fit = ratio_fit(np.abs(torque.raw), np.abs(claim.raw))
     if fit is None:
         return possible, ""
-    bores = (2.0, 16.0) if work.machine is None else (work.machine.bore_diameter_m,) * 2
-    arm = fit.ratio * units.get(T, torque.units[0]).factor
-    low, high = 0.01 * 0.3 * bores[0], 0.45 * 0.3 * bores[1]
-    left = tuple(u for u in possible if low <= arm / u.factor <= high)
+    roll = lever_arm(F, work.machine, 0.0)
+    arms = {u.name: roll.value(fit.ratio, {T: known[T], F: u}) for u in claim.units}
+    left = tuple(u for u in possible if roll.low <= arms[u.name] <= roll.high)
     return (
         left,
-        f"the torque is {arm / claim.units[0].factor:.3g} m times it, and discs that roll give {low:.2g} to {high:.2g} m",
+        f"the torque is {arms[claim.units[0].name]:.3g} m times it, and discs that roll give {roll.low:.2g} to {roll.high:.2g} m",
     )
 
 
-def _plain(
-    claim: Claim, possible: tuple[Unit, ...], work: _Work, units: Mapping[str, Unit], odd: str = ""
-) -> Verdict:
-    """A channel that no relation ties, or whose relations hold only roughly: its range decides."""
-    if claim.stated:
-        unit = claim.units[0]
-        if possible:
-            return Verdict(unit, "unit stated")
-        fault = work.fault(claim, unit) or odd
-        others = tuple(other.name for other in _alternatives(claim.channel, work))
-        too_small = not range_fault(claim.channel, unit.convert(claim.raw), work.machine, in_use=False)
-        if too_small and not others:
-            return Verdict(unit, f"unit stated, though {fault}")
-        meant = f"; is it {' or '.join(others)}, or another column's name?" if others else ""
-        return Verdict(None, fault, others, f"written as {unit.name}, but {fault}{meant}")
+def _banded(
+    claim: Claim, possible: tuple[Unit, ...], work: _Work, known: Mapping[str, Unit]
+) -> tuple[Unit, ...]:
+    """The units that the bands leave to an open channel, given those that are known."""
+    thrust = F if work.main_set_pushes else AF
+    raw = {c: k.raw for c, k in work.claims.items() if c not in (F, AF) or c == thrust}
+    if not work.bores or (thrust == AF and AUX_STROKE.name not in work.pushing):
+        return possible
+    rpm, p = (_while_boring(work, known, c) for c in (N, P))
+    for band in bands(raw, work.machine, rpm, p):
+        terms = band.measured.relation.terms
+        if claim.channel not in terms or not set(terms) <= {*known, claim.channel}:
+            continue
+        near = tuple(u for u in possible if band.near({**known, claim.channel: u}))
+        good = [u for u in near if band.measured.holds({**known, claim.channel: u})]
+        possible = near if good else possible
+    return possible
+
+
+def _while_boring(work: _Work, known: Mapping[str, Unit], channel: str) -> float:
+    """The usual magnitude of a channel in use; NaN where it or its unit is not known."""
+    if channel not in work.claims or channel not in known:
+        return math.nan
+    values = np.abs(known[channel].convert(work.claims[channel].raw))
+    values = values[np.isfinite(values) & (values > 0)]
+    return float(np.median(values[values > 0.2 * np.quantile(values, 0.9)])) if len(values) else math.nan
+
+
+def _as_stated(claim: Claim, possible: tuple[Unit, ...], work: _Work, odd: str) -> Verdict:
+    unit = claim.units[0]
+    if possible:
+        return Verdict(unit, "unit stated")
+    fault = work.fault(claim, unit) or odd
+    others = tuple(other.name for other in _alternatives(claim.channel, work))
+    too_small = not range_fault(claim.channel, unit.convert(claim.raw), work.machine, in_use=False)
+    if too_small and not others:
+        return Verdict(unit, f"unit stated, though {fault}")
+    meant = f"; is it {' or '.join(others)}, or another column's name?" if others else ""
+    return Verdict(None, fault, others, f"written as {unit.name}, but {fault}{meant}")
+
+
+def _bare(claim: Claim, possible: tuple[Unit, ...], work: _Work) -> Verdict:
     if len(possible) == 1:
         return Verdict(possible[0], f"no unit stated; only {possible[0].name} gives values a machine reads")
     names = tuple(u.name for u in possible)

@@ -8,7 +8,7 @@ from tbmreview.domain.setup import Machine
 
 Values = NDArray[np.float64]
 
-F, V, N, P, T, W, S, C = (
+F, V, N, P, T, W, S, C, AF, AS, MP = (
     "main_thrust_kN",
     "advance_speed_mm_min",
     "head_speed_rpm",
@@ -17,6 +17,9 @@ F, V, N, P, T, W, S, C = (
     "head_power_kW",
     "main_stroke_mm",
     "chainage_m",
+    "aux_thrust_kN",
+    "aux_stroke_mm",
+    "main_pressure_bar",
 )
 
 # 95th percentile of the magnitude over a file in which the machine bores; canonical units.
@@ -38,10 +41,13 @@ TYPICAL: dict[str, tuple[float, float]] = {
 }
 
 
-def range_fault(channel: str, values: Values, machine: Machine | None, *, in_use: bool) -> str:
+def range_fault(
+    channel: str, values: Values, machine: Machine | None, *, in_use: bool, least_different: int = 5
+) -> str:
     """Why these values, (n,) canonical, cannot be this channel; '' where they can.
 
-    Values that are too small speak against a unit only where the file shows the part in use.
+    Values that are too small speak against a unit only where the file shows the part in use; a column with
+    fewer than `least_different` values is not held against what is typical.
     """
     facts = BY_NAME[channel]
     finite = values[np.isfinite(values)]
@@ -51,7 +57,7 @@ def range_fault(channel: str, values: Values, machine: Machine | None, *, in_use
     if outside > 0.2:
         return f"{outside:.0%} of its values lie outside {facts.low:g} to {facts.high:g} {facts.unit}"
     moving = np.abs(finite[finite != 0])
-    if channel not in TYPICAL or len(moving) < 20 or len(np.unique(moving)) < 5:
+    if channel not in TYPICAL or len(moving) < 20 or len(np.unique(moving)) < least_different:
         return ""
     low, high = _typical(channel, machine)
     top = float(np.quantile(moving, 0.95))
