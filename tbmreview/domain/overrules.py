@@ -2,6 +2,8 @@
 
 from dataclasses import dataclass
 
+BEGINS, GOES_ON, LEFT_OUT = "begins", "goes on", "left out"
+
 # What may be overruled, and what the value says.
 OVERRULED: dict[str, str] = {
     "state": "a state of the machine: boring, standing, …",

@@ -15,12 +15,14 @@ from itertools import groupby
 from pathlib import Path
 from typing import Protocol
 
+from tbmreview.domain.overrules import Overrule
 from tbmreview.domain.samples import DAY_US, Samples, join
 from tbmreview.domain.setup import Setup
 from tbmreview.domain.table import Table, stack
 from tbmreview.drive.progress import Progress
 from tbmreview.motion.carry import Carry, carry_from
 from tbmreview.motion.net_forces import with_net_forces
+from tbmreview.motion.overruled import touching
 from tbmreview.motion.periods import join_periods
 from tbmreview.motion.record import CHANNELS_READ
 from tbmreview.motion.reduce import METHOD, empty, reduce_window, spans_to_read
@@ -59,6 +61,9 @@ class Stored(Protocol):
 
     def days(self) -> Mapping[int, Chunk]:
         """UTC day since 1970 -> its chunk."""
+
+    def overrules(self) -> Sequence[Overrule]:
+        """What people stated against the program."""
 
     def samples(self, start_us: int, end_us: int, channels: Sequence[str] | None = None) -> Samples:
         """Samples with start_us <= time < end_us."""
@@ -147,6 +152,7 @@ def settings_read(setup: Setup) -> str:
 def _walk(drive: Stored, kept: Kept, progress: Progress | None) -> tuple[list[Entry], list[Part]]:
     """The ledger as it must be now, and what each day gives: kept where it holds, else made."""
     days = {day: chunk.content_hash for day, chunk in sorted(drive.days().items())}
+    overrules = drive.overrules()
     known = {entry.day: entry for entry in kept.ledger}
     last_kept = kept.ledger[-1].day if kept.ledger else None
     ledger: list[Entry] = []
@@ -154,12 +160,13 @@ def _walk(drive: Stored, kept: Kept, progress: Progress | None) -> tuple[list[En
     carry = Carry()
     for number, day in enumerate(days):
         last = number == len(days) - 1
-        made_from, entry, tables = _made_from(days, day, carry), known.get(day), kept.tables
+        said = _touching(overrules, day, carry)
+        made_from, entry, tables = _made_from(days, day, carry, said), known.get(day), kept.tables
         # the provisional rows that the last day needs are kept of the ledger's last day only
         if entry is not None and entry.made_from == made_from and (not last or day == last_kept):
             out = carry_from(json.loads(entry.carry_out))
         else:
-            tables, out = _reduce_day(drive, day, carry)
+            tables, out = _reduce_day(drive, day, carry, said)
             entry = Entry(day, made_from, _text(out))
         parts.append(Part(tables, carry.resume_us or BEFORE_ALL, None if last else out.resume_us))
         ledger.append(entry)
@@ -178,21 +185,30 @@ def _consolidated(parts: Sequence[Part]) -> dict[str, Table]:
     return {name: stack([table[name] for table in rows]) for name in NAMES}
 
 
-def _made_from(days: Mapping[int, str], day: int, carry: Carry) -> str:
-    """Hash over the samples of a day's window and its carry-in."""
+def _touching(overrules: Sequence[Overrule], day: int, carry: Carry) -> tuple[Overrule, ...]:
+    """The overrules that the reduction of a day follows."""
+    end_us = (day + 1) * DAY_US
+    return touching(overrules, spans_to_read(carry, end_us)[0][0], end_us)
+
+
+def _made_from(days: Mapping[int, str], day: int, carry: Carry, overrules: Sequence[Overrule]) -> str:
+    """Hash over the samples of a day's window, its carry-in and what people stated of it."""
     first = spans_to_read(carry, (day + 1) * DAY_US)[0][0] // DAY_US
     used = [f"{d}:{content}" for d, content in days.items() if first <= d <= day]
-    return hashlib.sha256("\n".join([*used, _text(carry)]).encode()).hexdigest()
+    said = [json.dumps([o.what, o.start_us, o.end_us, o.value]) for o in overrules]
+    return hashlib.sha256("\n".join([*used, _text(carry), *said]).encode()).hexdigest()
 
 
 def _text(carry: Carry) -> str:
     return json.dumps(carry.numbers(), sort_keys=True)
 
 
-def _reduce_day(drive: Stored, day: int, carry: Carry) -> tuple[dict[str, Table], Carry]:
+def _reduce_day(
+    drive: Stored, day: int, carry: Carry, overrules: Sequence[Overrule]
+) -> tuple[dict[str, Table], Carry]:
     spans = spans_to_read(carry, (day + 1) * DAY_US)
     samples = join([drive.samples(start, end, CHANNELS_READ) for start, end in spans])
-    result = reduce_window(samples, carry, drive.setup)
+    result = reduce_window(samples, carry, drive.setup, overrules)
     return {name: getattr(result, name) for name in NAMES}, result.carry
 
 

@@ -21,6 +21,13 @@ class Contact:
     mm: float
 
 
+def no_later(found: Contact, extension: Extension | None, bored: Ints) -> Contact:
+    """The contact, brought forward to the first of the samples (k,) that a person states to have bored."""
+    if not len(bored) or bored[0] >= found.sample:
+        return found
+    return Contact(int(bored[0]), float("nan") if extension is None else float(extension.mm[bored[0]]))
+
+
 def find_contact(
     record: Record, extension: Extension | None, moving: Ints, known: tuple[Floats, TorqueLevels]
 ) -> Contact:

@@ -21,12 +21,14 @@ CHAINAGE_DOUBT_M = 0.05  # a guidance chainage is coarse; further apart, the set
 
 @dataclass(frozen=True, slots=True)
 class Context:
-    """What every stroke of a window is worked with. known_rate: (n,) mm/min without missing values."""
+    """What every stroke of a window is worked with. known_rate: (n,) mm/min without missing values; slip:
+    (n,) where the set extends in vain, or is stated to; bored: (n,) where it is stated to bore."""
 
     record: Record
     machine: Machine
     known_rate: Floats
     slip: Flags
+    bored: Flags
 
 
 @dataclass(slots=True)

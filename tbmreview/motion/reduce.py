@@ -5,11 +5,13 @@ crosses midnight is seen whole. Results that begin at or after the carry-out's `
 provisional: the next day's window gives them again, complete.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 
+from tbmreview.domain.overrules import Overrule
 from tbmreview.domain.samples import MICROSECONDS, Samples
 from tbmreview.domain.setup import Setup
 from tbmreview.domain.shifts import shifts_covering
@@ -21,6 +23,16 @@ from tbmreview.motion.cells import empty_cells, make_cells
 from tbmreview.motion.course import face_of, motion_of
 from tbmreview.motion.face import Context
 from tbmreview.motion.guidance import empty_guidance, guidance_table
+from tbmreview.motion.overruled import (
+    Stated,
+    activity_as_stated,
+    bouts_as_stated,
+    face_as_stated,
+    motion_as_stated,
+    rings_as_stated,
+    stated_of,
+    strokes_as_stated,
+)
 from tbmreview.motion.periods import empty_periods, make_periods
 from tbmreview.motion.pushing import find_bouts, forward_rate, known_rate
 from tbmreview.motion.record import Record, record_of
@@ -75,11 +87,14 @@ def spans_to_read(carry: Carry, end_us: int) -> list[tuple[int, int]]:
     return list(zip(edges[::2], edges[1::2], strict=True))
 
 
-def reduce_window(samples: Samples, carry: Carry, setup: Setup) -> Reduced:
+def reduce_window(
+    samples: Samples, carry: Carry, setup: Setup, overrules: Sequence[Overrule] = ()
+) -> Reduced:
     """Cells, periods, strokes, rings and guidance of the samples from carry.resume_us on.
 
     samples: of `spans_to_read(carry, …)`; without those before resume_us smoothing sees less.
-    Missing values stay missing: they add nothing, and the sums of coverage say so.
+    Missing values stay missing: they add nothing, and the sums of coverage say so. overrules: what people
+    state of the window (overruled.touching), in the order of statement.
     """
     origin = int(np.searchsorted(samples.time_us, carry.resume_us))
     if origin >= len(samples):
@@ -87,8 +102,11 @@ def reduce_window(samples: Samples, carry: Carry, setup: Setup) -> Reduced:
     record = record_of(samples, carry, setup)
     slip = find_slip(record, setup.machine.kind)
     rate = forward_rate(record, setup.machine.kind)
+    stated = stated_of(samples.time_us, overrules)
     bouts = find_bouts(record, rate, setup.machine.kind, origin, slip.certain)
-    context = Context(record, setup.machine, known_rate(record, rate), slip.certain)
+    bouts = bouts_as_stated(record, setup.machine.kind, bouts, stated, origin)
+    vain = (slip.certain & ~stated.boring) | stated.still
+    context = Context(record, setup.machine, known_rate(record, rate), vain, stated.boring)
     face_m = (
         carry.position_m
         if carry.position_m == carry.position_m
@@ -96,10 +114,10 @@ def reduce_window(samples: Samples, carry: Carry, setup: Setup) -> Reduced:
     )
     worked: list[Worked] = []
     baselines = carry.baselines
-    for span in cut_strokes(record, setup.machine, bouts, origin):
+    for span in strokes_as_stated(record, cut_strokes(record, setup.machine, bouts, origin), stated):
         worked.append(work_stroke(context, span, face_m, baselines))
         face_m, baselines = worked[-1].face_m, worked[-1].baselines_after
-    return _results(context, worked, slip, (carry, setup, origin))
+    return _results(context, worked, (slip, stated), (carry, setup, origin))
 
 
 def first_position_m(record: Record, axis: Axis) -> float:
@@ -112,18 +130,21 @@ def first_position_m(record: Record, axis: Axis) -> float:
     return logged if logged > BEHIND_M else 0.0
 
 
-def _results(context: Context, worked: list[Worked], slip: Slip, given: tuple[Carry, Setup, int]) -> Reduced:
-    carry, setup, origin = given
+def _results(
+    context: Context, worked: list[Worked], known: tuple[Slip, Stated], given: tuple[Carry, Setup, int]
+) -> Reduced:
+    (slip, stated), (carry, setup, origin) = known, given
     record, kind = context.record, setup.machine.kind
-    face = face_of(record, worked)
+    face = face_as_stated(face_of(record, worked), stated)
     doing = activity(record, kind, worked, (face.cutting, slip.certain), carry.regrip_until_us)
-    motion = motion_of(record, kind, worked, (face, slip, doing.phase))
+    doing = activity_as_stated(doing, stated, record.shows_phases)
+    motion = motion_as_stated(motion_of(record, kind, worked, (face, slip, doing.phase)), stated)
     first_us, end_us = (
         int(record.samples.time_us[0]),
         int(record.samples.time_us[-1] + record.credit.credit_us[-1]),
     )
     shifts = shifts_covering(setup, first_us, end_us)
-    count = count_rings(record, motion, setup.drive.ring_length_m, carry.ring)
+    count = rings_as_stated(count_rings(record, motion, setup.drive.ring_length_m, carry.ring), stated)
     rings = make_rings(record, motion, count, carry, origin)
     carry_out = _carry_out(record, worked, (rings, doing.state), carry)
     span_us = (int(record.samples.time_us[origin]), carry_out.resume_us)

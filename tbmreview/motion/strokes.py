@@ -6,7 +6,7 @@ import numpy as np
 
 from tbmreview.domain.states import PushingSet
 from tbmreview.motion.carry import Baselines
-from tbmreview.motion.contact import find_contact
+from tbmreview.motion.contact import find_contact, no_later
 from tbmreview.motion.face import Context, trace_stroke
 from tbmreview.motion.position import Trace
 from tbmreview.motion.record import Record
@@ -51,9 +51,9 @@ def work_stroke(context: Context, span: Span, face_m: float, baselines: Baseline
     seen, free = free_rotation(record, span.first, start, levels)
     if np.isfinite(seen.value):
         levels = TorqueLevels(seen.value, max(seen.spread, 0.03 * seen.value), levels.boring)
-    contact = find_contact(
-        record, extension_of(record, span.pushing_set), moving, (context.known_rate, levels)
-    )
+    extension = extension_of(record, span.pushing_set)
+    contact = find_contact(record, extension, moving, (context.known_rate, levels))
+    contact = no_later(contact, extension, moving[context.bored[moving]])
     drag_seen = _drag(record, span, moving, contact.sample)
     traces = trace_stroke(context, span, (contact, levels), face_m)
     return Worked(

@@ -8,6 +8,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
+from tbmreview.domain.overrules import Overrule
 from tbmreview.domain.samples import DAY_US, Samples, join
 from tbmreview.domain.setup import Setup, read_setup
 from tbmreview.domain.shifts import utc_day
@@ -77,6 +78,7 @@ class MemoryDrive:
         self.rows_read: list[int] = []  # how many were read for each of these
         self._rows = 0
         self.kept: set[int] | None = None
+        self.said: tuple[Overrule, ...] = ()
         folder.mkdir(parents=True, exist_ok=True)
 
     def keep(self, days: Iterable[int]) -> "MemoryDrive":
@@ -105,6 +107,9 @@ class MemoryDrive:
         return Samples(
             whole.time_us, {n: v for n, v in whole.values.items() if channels is None or n in channels}
         )
+
+    def overrules(self) -> tuple[Overrule, ...]:
+        return self.said
 
     def _hash(self, day: int) -> str:
         part = self.all.between(day * DAY_US, (day + 1) * DAY_US)
