@@ -18,12 +18,14 @@ SAME_M = 1e-6  # a bound so near to the end of a cell is at it; closer is noise 
 
 @dataclass(frozen=True, slots=True)
 class Sum:
-    """One column of a cell: its unit, what it is and how two of them merge."""
+    """One column of a cell: its unit, what it is and how two of them merge. per_advance: it grows with the
+    advance, so where strokes are stretched to fit surveyed stations it is stretched with them."""
 
     name: str
     unit: str
     merge: str
     what: str
+    per_advance: bool = False
 
 
 KEYS: tuple[tuple[str, str], ...] = (
@@ -37,19 +39,19 @@ KEYS: tuple[tuple[str, str], ...] = (
 
 SUMS: tuple[Sum, ...] = (
     Sum("boring_s", "s", ADD, "credited seconds of boring"),
-    Sum("advance_m", "m", ADD, "advance, the unrecorded included"),
-    Sum("unrecorded_advance_m", "m", ADD, "advance in gaps of the record"),
+    Sum("advance_m", "m", ADD, "advance, the unrecorded included", per_advance=True),
+    Sum("unrecorded_advance_m", "m", ADD, "advance in gaps of the record", per_advance=True),
     Sum("revolutions", "rev", ADD, "revolutions of the head while boring"),
     Sum("turned_s", "s", ADD, "boring seconds with head speed measured"),
-    Sum("turned_advance_m", "m", ADD, "recorded advance with head speed measured"),
+    Sum("turned_advance_m", "m", ADD, "recorded advance with head speed measured", per_advance=True),
     Sum("thrust_kN_s", "kN s", ADD, "time integral of boring thrust"),
     Sum("thrust_s", "s", ADD, "boring seconds with thrust measured"),
-    Sum("thrust_work_kJ", "kJ", ADD, "boring thrust times advance"),
-    Sum("thrust_advance_m", "m", ADD, "recorded advance with thrust measured"),
+    Sum("thrust_work_kJ", "kJ", ADD, "boring thrust times advance", per_advance=True),
+    Sum("thrust_advance_m", "m", ADD, "recorded advance with thrust measured", per_advance=True),
     Sum("torque_kNm_s", "kNm s", ADD, "time integral of the magnitude of torque"),
     Sum("torque_s", "s", ADD, "boring seconds with torque measured"),
     Sum("torque_work_kJ", "kJ", ADD, "magnitude of torque times angle turned"),
-    Sum("torque_advance_m", "m", ADD, "recorded advance with torque and head speed measured"),
+    Sum("torque_advance_m", "m", ADD, "recorded advance with torque and head speed measured", per_advance=True),
     Sum("torque_revolutions", "rev", ADD, "revolutions with torque measured"),
     Sum("gripper_bar_s", "bar s", ADD, "time integral of gripper pressure"),
     Sum("gripper_s", "s", ADD, "boring seconds with gripper pressure measured"),
