@@ -34,6 +34,13 @@ class PushingSet(IntEnum):
     AUX = 2
 
 
+PUSHING_LABELS: dict[PushingSet, str] = {
+    PushingSet.MAIN: "main",
+    PushingSet.AUX: "auxiliary",
+    PushingSet.UNKNOWN: "not known",
+}
+
+
 class Reaction(IntEnum):
     """Where the force of the pushing set goes."""
 

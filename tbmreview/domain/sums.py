@@ -76,6 +76,8 @@ READING_SUMS: tuple[Sum, ...] = (
     Sum("drag_work_kJ", "kJ", ADD, "drag times the advance with thrust measured"),
     Sum("no_load_kNm_s", "kNm s", ADD, "no-load torque times the seconds with torque measured"),
     Sum("no_load_work_kJ", "kJ", ADD, "no-load torque times 2 pi times revolutions"),
+    Sum("drag_sd_kN_s", "kN s", ADD, "standard deviation of drag times the seconds with thrust measured"),
+    Sum("thrust_var_kN2_s2", "kN2 s2", ADD, "variance that sampling leaves in the time integral of thrust"),
 )
 
 MERGE: dict[str, str] = {s.name: s.merge for s in (*SUMS, *READING_SUMS)}

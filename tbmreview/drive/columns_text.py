@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from tbmreview.indicators import INDICATORS
+from tbmreview.indicators import INDICATORS, INTERVALS, Indicator
 
 NUMBER, WHOLE, TIME, TEXT = "number", "whole", "time", "text"
 
@@ -22,6 +22,10 @@ class TextColumn:
     decimals: int = 2
 
 
+def _of(indicator: Indicator) -> TextColumn:
+    return TextColumn(indicator.name, indicator.short, indicator.unit, decimals=indicator.decimals)
+
+
 _PLACE = (
     TextColumn("position_from_m", "position from", "m"),
     TextColumn("position_to_m", "to", "m"),
@@ -38,9 +42,10 @@ _TABLE = (
     TextColumn("advance_m", "advance", "m"),
     TextColumn("boring_s", "boring", "s", decimals=0),
     TextColumn("revolutions", "revolutions", "rev", decimals=0),
-    *(TextColumn(i.name, i.short, i.unit, decimals=i.decimals) for i in INDICATORS),
+    *(_of(i) for i in INDICATORS if i not in INTERVALS),
     TextColumn("unrecorded_advance_m", "unrecorded", "m"),
     TextColumn("drag_source", "drag from", kind=TEXT),
+    *(_of(i) for i in INTERVALS),
 )
 _TIME = (
     TextColumn("shift_start_utc", "shift start", "UTC", TIME),
@@ -75,6 +80,23 @@ _LABELS = (
     TextColumn("date", "date", kind=TEXT),
 )
 
+# By stroke: what the table of strokes says.
+_OF_STROKE = (
+    TextColumn("pushing_set", "pushing set", kind=TEXT),
+    TextColumn("reaction", "reaction", kind=TEXT),
+    TextColumn("interruptions", "interruptions", kind=WHOLE),
+    TextColumn("drag_kN", "drag", "kN", decimals=0),
+    TextColumn("drag_sd_kN", "drag sd", "kN", decimals=0),
+    TextColumn("drag_n", "drag n", kind=WHOLE),
+    TextColumn("no_load_torque_kNm", "no-load torque", "kNm", decimals=0),
+    TextColumn("no_load_sd_kNm", "no-load sd", "kNm", decimals=0),
+    TextColumn("no_load_n", "no-load n", kind=WHOLE),
+    TextColumn("no_load_source", "no-load from", kind=TEXT),
+    TextColumn("no_load_speed_rpm", "no-load at", "rpm"),
+    TextColumn("regrip_force_kN", "regrip force", "kN", decimals=0),
+)
+STROKE_LABELS: tuple[str, ...] = tuple(c.name for c in _OF_STROKE)
+
 _LEFT_OUT = (
     TextColumn("line", "line", kind=WHOLE),
     TextColumn("time_utc", "time", "UTC", TIME),
@@ -83,7 +105,9 @@ TABLE_COLUMNS: tuple[str, ...] = tuple(c.name for c in _TABLE)
 TIME_COLUMNS: tuple[str, ...] = tuple(c.name for c in _TIME)
 FINDINGS_COLUMNS: tuple[str, ...] = tuple(c.name for c in _FINDINGS)
 
-BY_NAME: dict[str, TextColumn] = {c.name: c for c in (*_LEFT_OUT, *_LABELS, *_FINDINGS, *_TIME, *_TABLE)}
+BY_NAME: dict[str, TextColumn] = {
+    c.name: c for c in (*_LEFT_OUT, *_OF_STROKE, *_LABELS, *_FINDINGS, *_TIME, *_TABLE)
+}
 
 # What a terminal shows of a table, in this order; a label column that is mostly empty is left out.
 TERMINAL_COLUMNS: tuple[str, ...] = (

@@ -91,9 +91,10 @@ def reading(cells: Table, strokes: Table, machine: Machine) -> Table:
     (torque) was measured.
     """
     stroke = _stroke_numbers(cells, strokes)
-    drag, codes = _drag_of_strokes(strokes, machine)
+    drag, drag_sd, codes = _drag_of_strokes(strokes, machine)
     pushing = cells["pushing_set"]
-    cell_drag = drag[stroke, pushing]
+    cell_drag, cell_sd = drag[stroke, pushing], drag_sd[stroke, pushing]
+    variance = np.concatenate([[np.nan], strokes["thrust_var_kN2_s"]])[stroke]
     no_load = _no_load_of_strokes(strokes, machine)[stroke]
     reaction, advance = cells["reaction"], cells["advance_m"]
     more: Mapping[str, NDArray[np.generic]] = {
@@ -103,6 +104,8 @@ def reading(cells: Table, strokes: Table, machine: Machine) -> Table:
         "drag_work_kJ": _times(cell_drag, cells["thrust_advance_m"]),
         "no_load_kNm_s": _times(no_load, cells["torque_s"]),
         "no_load_work_kJ": _times(no_load, 2 * np.pi * cells["torque_revolutions"]),
+        "drag_sd_kN_s": _times(cell_sd, cells["thrust_s"]),
+        "thrust_var_kN2_s2": _times(np.nan_to_num(variance), cells["thrust_s"]),
         "stroke": stroke,
         "drag_code": np.where(cells["thrust_s"] > 0, codes[stroke, pushing], 0),
     }
@@ -124,20 +127,23 @@ def _stroke_numbers(cells: Table, strokes: Table) -> Codes:
     return np.where(known, at, NO_STROKE)
 
 
-def _drag_of_strokes(strokes: Table, machine: Machine) -> tuple[Floats, Codes]:
-    """(drag [kN], source code), each of shape (strokes + 1, pushing sets); row 0 is *no stroke*."""
+def _drag_of_strokes(strokes: Table, machine: Machine) -> tuple[Floats, Floats, Codes]:
+    """(drag [kN], its standard deviation [kN], source code), each of shape (strokes + 1, pushing sets);
+    row 0 is *no stroke*."""
     sources = sources_of(strokes)
     drag = np.full((len(strokes) + 1, len(PushingSet)), np.nan)
-    codes = np.zeros(drag.shape, np.int64)
+    deviation, codes = drag.copy(), np.zeros(drag.shape, np.int64)
     constants = {PushingSet.MAIN: machine.drag_kN, PushingSet.AUX: machine.aux_drag_kN}
     for pushing, constant in constants.items():
         if constant is not None:
             drag[:, pushing], codes[:, pushing] = constant, sources.code(SEEN_SETUP)
+            deviation[:, pushing] = machine.constant_spread * constant
     own = np.flatnonzero(np.isfinite(strokes["drag_kN"]) & (strokes["drag_source"] != SEEN_SETUP))
     drag[own + 1] = strokes["drag_kN"][own, None]
+    deviation[own + 1] = strokes["drag_sd_kN"][own, None]
     own_codes = [sources.code(name) for name in strokes["drag_source"][own].tolist()]
     codes[own + 1] = np.array(own_codes, np.int64)[:, None]
-    return drag, codes
+    return drag, deviation, codes
 
 
 def _no_load_of_strokes(strokes: Table, machine: Machine) -> Floats:

@@ -1,17 +1,19 @@
 """Indicators along the drive: cells grouped, then the same functions for every grouping."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
+from typing import Any
 
 import numpy as np
 
 from tbmreview.domain.errors import DriveError, UsageError
 from tbmreview.domain.ground import MAPPED, OUTSIDE
 from tbmreview.domain.shifts import ShiftBounds, shifts_covering
+from tbmreview.domain.states import PUSHING_LABELS, REACTION_LABELS
 from tbmreview.domain.station import decimetres
 from tbmreview.domain.sums import group_sums, run_starts, split_at, sum_runs
 from tbmreview.domain.table import Column, Table
-from tbmreview.drive.columns_text import TABLE_COLUMNS
+from tbmreview.drive.columns_text import STROKE_LABELS, TABLE_COLUMNS
 from tbmreview.drive.reading import NO_STROKE, NO_TIME, READ, Codes, Floats, Readable, reading, sources_of
 from tbmreview.indicators import INDICATORS, indicator_columns
 
@@ -56,8 +58,8 @@ def table(
 ) -> Table:
     """Every indicator by step, stroke, ring, ring-place, shift, day, ground, mark or drive.
 
-    Columns are TABLE_COLUMNS, then a label (ground, mark, date) where the grouping has one. Rows rise
-    along position. Missing is NaN, '' or NO_TIME. `from` and `to` are chainages in m, in either order;
+    Columns are TABLE_COLUMNS, then what else the grouping says of a row (ground, mark, date; STROKE_LABELS
+    of a stroke). Rows rise along position. Missing is NaN, '' or NO_TIME. `from` and `to` are chainages in m, in either order;
     cells that cross them are divided. UsageError if `by` or the step is none.
     """
     if by not in _GROUPINGS:
@@ -109,7 +111,23 @@ def _by_step(request: _Request) -> Groups:
 
 
 def _by_stroke(request: _Request) -> Groups:
-    return _by_key(request, "stroke_start_us")
+    groups = _by_key(request, "stroke_start_us")
+    stroke = np.zeros(groups.size, np.int64)
+    stroke[groups.number] = groups.cells["stroke"]
+    return replace(groups, labels=_stroke_labels(request.drive.strokes, stroke))
+
+
+def _stroke_labels(strokes: Table, stroke: Codes) -> dict[str, Column]:
+    """What the table of strokes says of each stroke number, by name; missing for NO_STROKE."""
+    known = stroke != NO_STROKE
+    rows = strokes.rows(stroke[known] - 1)
+    words: dict[str, Mapping[Any, str]] = {"pushing_set": PUSHING_LABELS, "reaction": REACTION_LABELS}
+    out: dict[str, Column] = {}
+    for name in STROKE_LABELS:
+        texts = rows[name].dtype == object or name in words
+        out[name] = np.full(len(stroke), "", object) if texts else np.full(len(stroke), np.nan)
+        out[name][known] = [words[name][k] for k in rows[name].tolist()] if name in words else rows[name]
+    return out
 
 
 def _by_shift(request: _Request) -> Groups:

@@ -5,6 +5,8 @@ from tbmreview.domain.table import Table
 from tbmreview.indicators import boreability, energy, load, rates, reaction
 from tbmreview.indicators.record import Floats, Indicator, Sums
 
+# Intervals of others: they come after all else in tables.
+INTERVALS: tuple[Indicator, ...] = (load.NET_THRUST_LOW, load.NET_THRUST_HIGH)
 INDICATORS: tuple[Indicator, ...] = (
     rates.HEAD_SPEED,
     rates.PENETRATION,
@@ -24,6 +26,7 @@ INDICATORS: tuple[Indicator, ...] = (
     energy.NET_SPECIFIC_ENERGY,
     boreability.TORQUE_RATIO,
     reaction.SEGMENT_REACTED_SHARE,
+    *INTERVALS,
 )
 
 BY_NAME: dict[str, Indicator] = {indicator.name: indicator for indicator in INDICATORS}

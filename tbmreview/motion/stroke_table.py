@@ -13,7 +13,7 @@ from tbmreview.motion.cells import Motion
 from tbmreview.motion.net_forces import SEEN_NONE, SEEN_STROKE
 from tbmreview.motion.record import Record
 from tbmreview.motion.signals import Ints, middle
-from tbmreview.motion.strokes import Worked
+from tbmreview.motion.strokes import Worked, boring_thrust
 
 INTERRUPTION_S = 60.0  # a shorter halt within a stroke is no interruption
 
@@ -29,14 +29,15 @@ STROKE_COLUMNS: tuple[tuple[str, type, str, str], ...] = (
     ("reaction", np.int8, "", "states.Reaction of most of its advance"),
     ("advance_m", np.float64, "m", "the unrecorded included"),
     ("drag_kN", np.float64, "kN", "force to push without contact"),
-    ("drag_sd_kN", np.float64, "kN", "spread of its samples, or half the difference of its neighbours"),
-    ("drag_n", np.int64, "", "number of samples, or of neighbours"),
+    ("drag_sd_kN", np.float64, "kN", "standard deviation: of its samples, else see net_forces"),
+    ("drag_n", np.int64, "", "number of samples, or of nearby strokes"),
     ("drag_source", object, "", "stroke or none; net_forces fills in what it can"),
     ("no_load_torque_kNm", np.float64, "kNm", "torque of the head turning free"),
-    ("no_load_sd_kNm", np.float64, "kNm", "spread of its samples, or half the difference of its neighbours"),
-    ("no_load_n", np.int64, "", "number of samples, or of neighbours"),
+    ("no_load_sd_kNm", np.float64, "kNm", "standard deviation: of its samples, else see net_forces"),
+    ("no_load_n", np.int64, "", "number of samples, or of nearby strokes"),
     ("no_load_source", object, "", "stroke or none; net_forces fills in what it can"),
     ("no_load_speed_rpm", np.float64, "rpm", "head speed at which this stroke showed it"),
+    ("thrust_var_kN2_s", np.float64, "kN2 s", "variance of thrust within an interval of the log, times it"),
     ("regrip_force_kN", np.float64, "kN", "force of the auxiliaries in the regrip that ends it"),
     ("ring", np.int64, "", "ring current when it began to bore; -1: none"),
 )
@@ -86,6 +87,7 @@ def _row(record: Record, motion: Motion, w: Worked, ring: Ints) -> dict[str, Any
         "no_load_n": w.no_load.count,
         "no_load_source": _source(w.no_load.value),
         "no_load_speed_rpm": w.no_load.speed_rpm,
+        "thrust_var_kN2_s": _sampling_variance(record, w, bored),
         "regrip_force_kN": _regrip_force(record, w),
         "ring": int(ring[bored[0]]),
     }
@@ -105,6 +107,18 @@ def _dominant_reaction(motion: Motion, bored: Ints) -> int:
     advance = (motion.after_m - motion.at_m)[bored]
     by_code = np.bincount(motion.reaction[bored], weights=advance, minlength=len(Reaction))
     return int(np.argmax(by_code)) if by_code.sum() > 0 else int(motion.reaction[bored[0]])
+
+
+def _sampling_variance(record: Record, w: Worked, bored: Ints) -> float:
+    """Half the mean square of the steps of thrust from sample to sample, times the interval: so much
+    variance a second of boring has because thrust is known at samples only. NaN without thrust.
+
+    Source: variance of a systematic sample by successive differences (Wolter 1984, from memory).
+    """
+    thrust = boring_thrust(record, w.span.pushing_set)
+    steps = (thrust[bored[1:]] - thrust[bored[:-1]])[np.diff(bored) == 1]
+    known = steps[np.isfinite(steps)]
+    return float(np.mean(known**2)) / 2 * record.nominal_s if len(known) else float("nan")
 
 
 def _regrip_force(record: Record, w: Worked) -> float:

@@ -62,8 +62,26 @@ COLUMNS = (
     "segment_reacted_share",
     "unrecorded_advance_m",
     "drag_source",
+    "net_thrust_low_kN",
+    "net_thrust_high_kN",
 )
-LABELS = {"ground": ("ground",), "day": ("date",), "mark": ("mark",)}
+LABELS = {
+    "stroke": (
+        *(
+            "pushing_set",
+            "reaction",
+            "interruptions",
+            "drag_kN",
+            "drag_sd_kN",
+            "drag_n",
+            "no_load_torque_kNm",
+        ),
+        *("no_load_sd_kNm", "no_load_n", "no_load_source", "no_load_speed_rpm", "regrip_force_kN"),
+    ),
+    "ground": ("ground",),
+    "day": ("date",),
+    "mark": ("mark",),
+}
 BY = ("step", "stroke", "ring", "ring-place", "shift", "day", "ground", "mark", "drive")
 WHOLE = tuple(by for by in BY if by != "mark")  # marks may overlap and leave gaps: they carry no total
 

@@ -6,7 +6,9 @@ import pytest
 from tbmreview.indicators.load import (
     disc_load_kN,
     net_disc_load_kN,
+    net_thrust_high_kN,
     net_thrust_kN,
+    net_thrust_low_kN,
     net_torque_kNm,
     thrust_kN,
     torque_kNm,
@@ -50,3 +52,13 @@ def test_net_is_missing_where_drag_is_not_known() -> None:
     sums = sums_of(Block())
     assert np.isnan(net_thrust_kN(sums, M)[0])
     assert thrust_kN(sums, M)[0] == pytest.approx(10_000.0)
+
+
+def test_the_interval_adds_drag_all_along_and_sampling_at_random() -> None:
+    """1.96 deviations of the mean (handbook value of the normal distribution); four blocks alike keep the
+    deviation of drag and halve that of sampling."""
+    one = sums_of(Block(drag_kN=600.0, drag_sd_kN=30.0, thrust_var_kN2_s=600 * 40.0**2))
+    low, high = net_thrust_low_kN(one, M)[0], net_thrust_high_kN(one, M)[0]
+    assert (low, high) == pytest.approx((9400 - 1.96 * 50, 9400 + 1.96 * 50))
+    four = together({name: np.repeat(values, 4) for name, values in one.items()})
+    assert net_thrust_high_kN(four, M)[0] == pytest.approx(9400 + 1.96 * np.hypot(30, 20))

@@ -14,7 +14,7 @@ from tests.support.blocks import Block, machine, sums_of, together
 
 M = machine()
 HELP = Path(tbmreview.__file__).parent / "help"
-BLOCK = Block(drag_kN=600.0, no_load_kNm=180.0)
+BLOCK = Block(drag_kN=600.0, no_load_kNm=180.0, drag_sd_kN=100.0)
 # Powers of force and of time in each unit.
 POWERS = {
     "rpm": (0, -1),
@@ -37,6 +37,7 @@ blocks = st.builds(
     revolutions=st.floats(0.1, 500),
     drag_kN=st.floats(0, 5_000),
     no_load_kNm=st.floats(0, 500),
+    drag_sd_kN=st.floats(0, 500),
 )
 
 
@@ -72,6 +73,7 @@ def test_values_scale_with_force(indicator: Indicator, block: Block, factor: flo
         block.revolutions,
         block.drag_kN * factor,
         block.no_load_kNm * factor,
+        block.drag_sd_kN * factor,
     )
     power = POWERS[indicator.unit][0]
     before, after = (indicator.function(sums_of(b), M)[0] for b in (block, stronger))
@@ -91,6 +93,7 @@ def test_values_scale_with_time(indicator: Indicator, block: Block, factor: floa
         block.revolutions,
         block.drag_kN,
         block.no_load_kNm,
+        block.drag_sd_kN,
     )
     power = POWERS[indicator.unit][1]
     before, after = (indicator.function(sums_of(b), M)[0] for b in (block, slower))
@@ -125,7 +128,8 @@ def test_nothing_measured_is_missing_everywhere() -> None:
         assert np.all(np.isnan(values)), name
 
 
-THRUST_GONE = {"thrust_kN", "net_thrust_kN", "disc_load_kN", "net_disc_load_kN", "fpi_kN_per_mm_rev"} | {
+NET_THRUST = {"net_thrust_kN", "net_thrust_low_kN", "net_thrust_high_kN"}
+THRUST_GONE = {"thrust_kN", *NET_THRUST, "disc_load_kN", "net_disc_load_kN", "fpi_kN_per_mm_rev"} | {
     "net_fpi_kN_per_mm_rev", "specific_energy_MJ_m3", "thrust_energy_MJ_m3", "net_specific_energy_MJ_m3", "torque_ratio"
 }  # fmt: skip
 TORQUE_GONE = {"torque_kNm", "net_torque_kNm", "tpi_kNm_per_mm_rev", "torque_ratio", "specific_energy_MJ_m3"} | {
@@ -162,7 +166,7 @@ def test_unknown_drag_makes_only_net_thrust_figures_missing() -> None:
     columns = indicator_columns(sums_of(Block(no_load_kNm=180.0)), M)
     missing = {name for name, values in columns.items() if np.isnan(values[0])}
     assert missing == {
-        "net_thrust_kN",
+        *NET_THRUST,
         "net_disc_load_kN",
         "net_fpi_kN_per_mm_rev",
         "net_specific_energy_MJ_m3",

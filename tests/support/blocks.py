@@ -22,6 +22,8 @@ class Block:
     revolutions: float = 60.0
     drag_kN: float = float("nan")
     no_load_kNm: float = float("nan")
+    drag_sd_kN: float = float("nan")
+    thrust_var_kN2_s: float = 0.0
 
 
 def sums_of(*blocks: Block) -> Sums:
@@ -61,6 +63,8 @@ def _sums(block: Block) -> dict[str, float]:
         "drag_work_kJ": block.drag_kN * advance,
         "no_load_kNm_s": block.no_load_kNm * seconds,
         "no_load_work_kJ": block.no_load_kNm * angle,
+        "drag_sd_kN_s": block.drag_sd_kN * seconds,
+        "thrust_var_kN2_s2": block.thrust_var_kN2_s * seconds,
     }
 
 
