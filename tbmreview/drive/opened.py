@@ -22,9 +22,10 @@ class Drive(StoredDrive):
 
     @cached_property
     def _reduced(self) -> "Reduced":
+        from tbmreview.drive.placed import placed
         from tbmreview.drive.reduce import reduced
 
-        return reduced(self)
+        return placed(self, reduced(self))
 
     @property
     def cells(self) -> Table:
