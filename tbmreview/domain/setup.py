@@ -46,6 +46,7 @@ class DriveFacts:
     guidance_anchors: bool = setting(
         "whether the chainage in the logs corrects the sum of strokes where no stations were surveyed",
         default=True,
+        source=OURS,
     )
 
     @property
