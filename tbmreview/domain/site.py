@@ -5,8 +5,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from tbmreview.domain.station import Axis, Equation
 from tbmreview.domain.table import Table
 
+FOR_EVER_US = int(np.iinfo(np.int64).max)
 ANCHORS, EQUATIONS, DELAYS = "anchors", "equations", "delays"
 
 # kind -> its columns: (name, kind of number, unit, what it is). Text is '' and numbers NaN where not given;
@@ -21,8 +23,8 @@ SITE_COLUMNS: dict[str, tuple[tuple[str, type, str, str], ...]] = {
     ),
     EQUATIONS: (
         ("time_us", np.int64, "us", "instant from which it is in force, microseconds UTC"),
-        ("back_m", np.float64, "m", "chainage of the place as counted from behind"),
-        ("ahead_m", np.float64, "m", "chainage of the same place as counted from there on"),
+        ("back_m", np.float64, "m", "chainage of the place as counted from lower chainage"),
+        ("ahead_m", np.float64, "m", "chainage of the same place as counted from there on upwards"),
         ("note", object, "", "free text"),
     ),
     DELAYS: (
@@ -32,6 +34,13 @@ SITE_COLUMNS: dict[str, tuple[tuple[str, type, str, str], ...]] = {
         ("note", object, "", "free text"),
     ),
 }
+
+
+def axis_with(base: Axis, equations: Table, time_us: int) -> Axis:
+    """The axis with the chainage equations of a table that are in force at an instant."""
+    rows = equations.rows(equations["time_us"] <= time_us)
+    pairs = zip(rows["back_m"].tolist(), rows["ahead_m"].tolist(), strict=True)
+    return base.with_equations(Equation(back, ahead) for back, ahead in dict.fromkeys(pairs))
 
 
 def empty_site_table(kind: str) -> Table:

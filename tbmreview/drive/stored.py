@@ -1,6 +1,7 @@
 """What a drive folder holds, read-only: setup, samples, ground, history. `opened.Drive` adds views."""
 
 from collections.abc import Sequence
+from functools import cached_property
 from pathlib import Path
 
 from tbmreview.domain.errors import DriveError
@@ -9,6 +10,7 @@ from tbmreview.domain.ground import empty_ground
 from tbmreview.domain.overrules import Overrule
 from tbmreview.domain.samples import Samples
 from tbmreview.domain.setup import Setup
+from tbmreview.domain.site import EQUATIONS, FOR_EVER_US, axis_with
 from tbmreview.domain.station import Axis
 from tbmreview.domain.table import Table
 from tbmreview.drive.left_out import conflict_table, quarantine_table
@@ -32,12 +34,17 @@ class StoredDrive:
             raise DriveError(f"{folder}: no such folder; make a drive with: tbmreview start")
         with catalogue.reading(self.folder) as db:
             self._chunks = catalogue.current_chunks(db)
+            self._equations = site.site_table(db, EQUATIONS)
         self.setup: Setup = read_setup_file(Layout(self.folder).setup)
 
-    @property
+    @cached_property
     def axis(self) -> Axis:
-        """The drive's axis: position to chainage and back."""
-        return self.setup.drive.axis
+        """The drive's axis: position to chainage and back, with every chainage equation."""
+        return self.axis_at(FOR_EVER_US)
+
+    def axis_at(self, time_us: int) -> Axis:
+        """The axis with the chainage equations that were in force at an instant (microseconds UTC)."""
+        return axis_with(self.setup.drive.axis, self._equations, time_us)
 
     @property
     def time_span_us(self) -> tuple[int, int] | None:
