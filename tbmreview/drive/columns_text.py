@@ -74,6 +74,19 @@ _FINDINGS = (
     TextColumn("decided_utc", "decided", "UTC", TIME),
     TextColumn("note", "note", kind=TEXT),
 )
+_ANCHORS = (
+    TextColumn("time_utc", "time", "UTC", TIME),
+    TextColumn("source", "source", kind=TEXT),
+    TextColumn("chainage_m", "face surveyed", "m", decimals=3),
+    TextColumn("stroke_chainage_m", "by strokes", "m", decimals=3),
+    TextColumn("ahead_mm", "ahead", "mm", decimals=0),
+    TextColumn("over_m", "over", "m"),
+    TextColumn("misclosure_mm", "misclosure", "mm", decimals=0),
+    TextColumn("misclosure_permille", "", "per mille", decimals=1),
+    TextColumn("used", "used", kind=TEXT),
+    TextColumn("why", "why not", kind=TEXT),
+    TextColumn("note", "note", kind=TEXT),
+)
 _LABELS = (
     TextColumn("ground", "ground", kind=TEXT),
     TextColumn("mark", "mark", kind=TEXT),
@@ -105,8 +118,10 @@ TABLE_COLUMNS: tuple[str, ...] = tuple(c.name for c in _TABLE)
 TIME_COLUMNS: tuple[str, ...] = tuple(c.name for c in _TIME)
 FINDINGS_COLUMNS: tuple[str, ...] = tuple(c.name for c in _FINDINGS)
 
+ANCHOR_COLUMNS: tuple[str, ...] = tuple(c.name for c in _ANCHORS)
+
 BY_NAME: dict[str, TextColumn] = {
-    c.name: c for c in (*_LEFT_OUT, *_OF_STROKE, *_LABELS, *_FINDINGS, *_TIME, *_TABLE)
+    c.name: c for c in (*_LEFT_OUT, *_ANCHORS, *_OF_STROKE, *_LABELS, *_FINDINGS, *_TIME, *_TABLE)
 }
 
 # What a terminal shows of a table, in this order; a label column that is mostly empty is left out.
