@@ -168,9 +168,8 @@ class Axis:
         if not self.zones:
             return np.floor_divide(micrometres(position_m) + self.origin_um, STEP_UM)
         zone = self._zone(np.asarray(position_m))
-        return (
-            np.floor_divide(micrometres(position_m) + self._origins_um()[zone], STEP_UM) + zone * ZONE_STEPS
-        )
+        local = np.floor_divide(micrometres(position_m) + self._origins_um()[zone], STEP_UM)
+        return np.asarray(local + zone * ZONE_STEPS)
 
     def _origins_um(self) -> NDArray[np.int64]:
         """What makes a station of a position in each zone, (zones + 1,) micrometres."""
@@ -184,7 +183,7 @@ class Axis:
         if not self.zones:
             return np.floor_divide(step, size)
         zone = _zone_of_step(step)
-        return np.floor_divide(step - zone * ZONE_STEPS, size) + zone * ZONE_STEPS
+        return np.asarray(np.floor_divide(step - zone * ZONE_STEPS, size) + zone * ZONE_STEPS)
 
     def step_start_m(self, step: NDArray[np.int64], size: int = 1) -> NDArray[np.float64]:
         """Position where step number `step` of `size` decimetres begins."""

@@ -97,10 +97,11 @@ class StoredDrive:
         with catalogue.reading(self.folder) as db:
             return catalogue.highest_finding(db)
 
-    def site_table(self, kind: str) -> Table:
-        """Anchors, equations or delays that the site stated (domain.site), in order of import."""
+    def site_table(self, kind: str, name: str | None = None) -> Table:
+        """Anchors, equations or delays that the site stated (domain.site), in order of import; of the table
+        with a name, or of all."""
         with catalogue.reading(self.folder) as db:
-            return site.site_table(db, kind)
+            return site.site_table(db, kind, name)
 
     def site_entries(self, kind: str) -> tuple[SiteEntry, ...]:
         """The site tables of a kind (name, source, …), the one imported last at the end."""

@@ -34,10 +34,13 @@ def site_entries(db: sqlite3.Connection, kind: str) -> tuple[SiteEntry, ...]:
     return tuple(SiteEntry(*row) for row in found)
 
 
-def site_table(db: sqlite3.Connection, kind: str) -> Table:
-    """The rows of all current tables of a kind, in the columns of domain.site, in order of import."""
+def site_table(db: sqlite3.Connection, kind: str, name: str | None = None) -> Table:
+    """The rows of all current tables of a kind, or of the one with a name, in the columns of domain.site, in
+    order of import."""
     tables = [empty_site_table(kind)]
     for entry in site_entries(db, kind):
+        if name is not None and entry.name != name:
+            continue
         found = db.execute("SELECT content FROM site_row WHERE site_table = ? ORDER BY number", (entry.id,))
         rows = [json.loads(content) for (content,) in found]
         tables.append(
