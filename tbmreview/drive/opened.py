@@ -14,6 +14,7 @@ from tbmreview.domain.table import Table
 from tbmreview.drive.stored import StoredDrive
 
 if TYPE_CHECKING:
+    from tbmreview.drive.closing import Closing
     from tbmreview.drive.reduce import Reduced
 
 
@@ -46,6 +47,20 @@ class Drive(StoredDrive):
     def rings(self) -> Table:
         """A row a ring."""
         return self._reduced.rings
+
+    @cached_property
+    def closing(self) -> "Closing":
+        """How the sums of strokes are closed on surveyed stations or the logged chainage."""
+        from tbmreview.drive.closing import closing
+        from tbmreview.drive.reduce import reduced
+
+        return closing(self, reduced(self))
+
+    def anchors(self) -> Table:
+        """A row for each anchor: surveyed chainage, chainage by strokes, misclosure, used or why not."""
+        from tbmreview.drive.anchors import anchor_table
+
+        return anchor_table(self.closing, self.axis)
 
     @cached_property
     def findings(self) -> tuple[Finding, ...]:
