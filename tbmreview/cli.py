@@ -8,7 +8,7 @@ import sys
 from collections.abc import Callable, Sequence
 
 from tbmreview import __version__
-from tbmreview.commands import logs, pages, site, tables
+from tbmreview.commands import anchors, logs, pages, site, tables
 from tbmreview.domain.cautions import CAUTION
 from tbmreview.domain.errors import TbmReviewError, UsageError
 
@@ -19,6 +19,7 @@ COMMANDS = (
     logs.define_columns,
     logs.define_add,
     site.define_ground,
+    anchors.define_anchors,
     site.define_delays,
     tables.define_table,
     tables.define_time,
