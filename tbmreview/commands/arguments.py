@@ -94,11 +94,15 @@ def opened(arguments: argparse.Namespace) -> "Drive":
 
 
 def put(drive: "Drive", table: "Table", out: Path | None) -> int:
+    """Print a table, or write it to a file; either says which overrules are in force in its stretch."""
     from tbmreview.drive.export import text_table, write_table
+    from tbmreview.drive.overrule import told_of
 
+    told = told_of(drive, table)
     if out is None:
         print(text_table(table, drive.setup.drive.zone))
+        print(f"overrules: {told['overrules']}")
     else:
-        write_table(table, out)
+        write_table(table, out, told)
         print(f"written: {out}, {len(table)} rows")
     return 0

@@ -3,9 +3,10 @@
 import contextlib
 import csv
 import os
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -31,12 +32,13 @@ _FORMULA = ("=", "+", "-", "@", "\t", "\r")  # a spreadsheet would run a text th
 XLSX_ROWS = 1_048_576
 
 
-def write_table(table: Table, path: Path) -> None:
+def write_table(table: Table, path: Path, told: Mapping[str, str] = MappingProxyType({})) -> None:
     """Write to .csv, .parquet or .xlsx, all or nothing; an existing file is replaced.
 
     One header row, full precision (16 digits in xlsx), decimal point, comma, UTF-8, missing empty (null
     in Parquet). Times are ISO 8601 in UTC in CSV, timestamps elsewhere. Text that a spreadsheet would
-    take for a formula gets an apostrophe before it in CSV and xlsx. UsageError for another suffix.
+    take for a formula gets an apostrophe before it in CSV and xlsx. UsageError for another suffix. told: what
+    the file says of itself, in the metadata of Parquet and the properties of xlsx; CSV has no place for it.
     """
     write = _WRITERS.get(path.suffix.lower())
     if write is None:
@@ -45,7 +47,7 @@ def write_table(table: Table, path: Path) -> None:
         raise TbmReviewError(f"{path}: there is no folder {path.parent}")
     part = path.with_name(f".{path.stem}.{os.getpid()}.passing{path.suffix}")
     try:
-        write(table, part)
+        write(table, part, told)
         part.replace(path)
     except OSError as error:
         raise TbmReviewError(f"{path}: cannot be written ({error.strerror or error})") from error
@@ -65,7 +67,7 @@ def _kind(name: str, values: Column) -> str:
     return TEXT if values.dtype == object else _column(name).kind
 
 
-def _write_csv(table: Table, path: Path) -> None:
+def _write_csv(table: Table, path: Path, told: Mapping[str, str]) -> None:
     columns = [_csv_cells(_kind(name, table[name]), table[name]) for name in table]
     with path.open("w", encoding="utf-8", newline="") as file:
         writer = csv.writer(file, lineterminator="\n")
@@ -102,11 +104,12 @@ def _harmless(text: str) -> str:
     return "'" + text if text.startswith(_FORMULA) else text
 
 
-def _write_parquet(table: Table, path: Path) -> None:
+def _write_parquet(table: Table, path: Path, told: Mapping[str, str]) -> None:
     import pyarrow as pa
     import pyarrow.parquet as pq
 
-    pq.write_table(pa.table({name: _arrow(_kind(name, table[name]), table[name]) for name in table}), path)
+    columns = {name: _arrow(_kind(name, table[name]), table[name]) for name in table}
+    pq.write_table(pa.table(columns, metadata=dict(told)), path)
 
 
 def _arrow(kind: str, values: Column) -> Any:
@@ -124,7 +127,7 @@ def _arrow(kind: str, values: Column) -> Any:
     return pa.array(values, mask=missing)
 
 
-def _write_xlsx(table: Table, path: Path) -> None:
+def _write_xlsx(table: Table, path: Path, told: Mapping[str, str]) -> None:
     from xlsxwriter import Workbook
     from xlsxwriter.exceptions import XlsxWriterException
 
@@ -133,6 +136,8 @@ def _write_xlsx(table: Table, path: Path) -> None:
     options = {"constant_memory": True, "strings_to_formulas": False, "strings_to_urls": False}
     try:
         with Workbook(str(path), options) as book:
+            for name, text in told.items():
+                book.set_custom_property(name, text, "text")
             _fill_sheet(book, table)
     except XlsxWriterException as error:
         raise TbmReviewError(f"{path.parent}: cannot write xlsx there: {error}") from error
@@ -159,7 +164,7 @@ def _fill_sheet(book: Any, table: Table) -> None:
                 sheet.write_number(row, number, cell)
 
 
-_WRITERS: dict[str, Callable[[Table, Path], None]] = {
+_WRITERS: dict[str, Callable[[Table, Path, Mapping[str, str]], None]] = {
     ".csv": _write_csv,
     ".parquet": _write_parquet,
     ".xlsx": _write_xlsx,

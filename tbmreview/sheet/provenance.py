@@ -8,30 +8,28 @@ from tbmreview import __version__
 from tbmreview.domain.ground import GROUND_KINDS, PREDICTED
 from tbmreview.domain.setup import Setup
 from tbmreview.drive.opened import Drive
-
-OVERRULED = "overrule"  # what the history calls a person's change to a computed state, stroke or anchor
-
+from tbmreview.drive.overrule import counted, in_force
 
 Facts = tuple[tuple[str, str], ...]
 
 
-def facts(drive: Drive, predicted: str = "") -> Facts:
+def facts(drive: Drive, predicted: str = "", span_us: tuple[int, int] | None = None) -> Facts:
     """(name, text) of each thing that a reader needs to recompute or doubt the numbers. predicted: the
-    baseline that is drawn, '' for the latest."""
+    baseline that is drawn, '' for the latest. span_us: the time in which overrules are counted; None is all."""
     return (
         ("logs", logs_text(drive)),
         ("content", fingerprint(drive)),
         ("ground", _ground_text(drive, predicted)),
         ("machine", machine_text(drive.setup)),
         ("detection", _thresholds_text(drive.setup)),
-        ("overrules", f"{overrules(drive)} by people"),
+        ("overrules", counted(drive, span_us)),
         ("program", f"tbmreview {__version__}"),
     )
 
 
 def provenance_line(drive: Drive) -> str:
     """The facts that the window shows at all times."""
-    count = overrules(drive)
+    count = len(in_force(drive))
     return (
         f"{drive.setup.drive.name} · {logs_text(drive)} · {count} {'overrule' if count == 1 else 'overrules'}"
     )
@@ -63,9 +61,13 @@ def fingerprint(drive: Drive) -> str:
     return whole.hexdigest()[:16]
 
 
-def overrules(drive: Drive) -> int:
-    """How often a person overruled what was computed."""
-    return sum(entry.what == OVERRULED for entry in drive.history())
+def time_of(drive: Drive, low_m: float, high_m: float) -> tuple[int, int] | None:
+    """From when to when a stretch of positions was bored; None where nothing was."""
+    cells = drive.cells
+    inside = (cells["position_to_m"] > low_m) & (cells["position_from_m"] < high_m)
+    if not inside.any():
+        return None
+    return int(cells["start_us"][inside].min()), int(cells["end_us"][inside].max())
 
 
 def machine_text(setup: Setup) -> str:

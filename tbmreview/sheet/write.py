@@ -19,7 +19,7 @@ from tbmreview.scene.strips import DEFAULT
 from tbmreview.sheet import devices
 from tbmreview.sheet.layout import Stretch
 from tbmreview.sheet.page import Order, pages
-from tbmreview.sheet.provenance import facts
+from tbmreview.sheet.provenance import facts, time_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +66,8 @@ def _order(drive: Drive, from_m: float, to_m: float, scale: int, choice: Choice)
     session = open_session(source, choice.strips).with_step(choice.step_m).with_predicted(choice.predicted)
     stretch = _known_part(source, from_m, to_m)
     written = choice.written or datetime.now(drive.setup.drive.zone).strftime("%Y-%m-%d %H:%M")
-    return Order(source, session, stretch, scale, facts(drive, choice.predicted), written)
+    told = facts(drive, choice.predicted, time_of(drive, stretch.from_m, stretch.to_m))
+    return Order(source, session, stretch, scale, told, written)
 
 
 def _known_part(source: Source, from_chainage_m: float, to_chainage_m: float) -> Stretch:

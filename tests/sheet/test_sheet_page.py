@@ -14,7 +14,7 @@ from tbmreview.scene.session import open_session
 from tbmreview.sheet.layout import FRAME, TITLE, Stretch
 from tbmreview.sheet.page import Order, pages
 from tbmreview.sheet.provenance import facts
-from tests.support.drives import InventedDrive
+from tests.support.drives import InventedDrive, invented_overrules
 from tests.support.scenes import InventedSource
 
 
@@ -55,14 +55,14 @@ def test_a_long_stretch_takes_several_pages_each_with_its_number() -> None:
 
 
 def test_every_page_tells_provenance_overrules_and_cautions() -> None:
-    drive = InventedDrive(done=("start", "add", "overrule", "overrule"))
+    drive = InventedDrive(said=invented_overrules(2))
     for plan in _pages(drive):
         said = " ".join(_texts(plan))
         for caution in CAUTIONS:
             assert caution in said
         for words in ("Invented drive", "along the axis 1:500 on A3", "2030-06-01 07:00", "12 log files"):
             assert words in said
-        assert "2 by people" in said
+        assert "2 by people (O1 state, O2 state)" in said
         assert "bore 6.40 m, 42 discs of 483 mm" in said
         assert re.search(r"content [0-9a-f]{16} ", said)
 

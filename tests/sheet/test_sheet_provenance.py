@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from tbmreview.sheet.provenance import facts, fingerprint, logs_text, provenance_line
-from tests.support.drives import InventedChunk, InventedDrive
+from tests.support.drives import InventedChunk, InventedDrive, invented_overrules
 
 
 def test_the_baseline_that_is_drawn_is_named() -> None:
@@ -33,5 +33,5 @@ def test_times_are_on_the_clock_of_the_site() -> None:
 
 
 def test_one_overrule_is_one() -> None:
-    assert provenance_line(InventedDrive(done=("overrule",))).endswith("1 overrule")
+    assert provenance_line(InventedDrive(said=invented_overrules(1))).endswith("1 overrule")
     assert provenance_line(InventedDrive()).endswith("0 overrules")

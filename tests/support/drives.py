@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 
 from tbmreview.domain.findings import Finding
+from tbmreview.domain.overrules import Overrule
 from tbmreview.domain.table import Table
 from tests.support.scenes import InventedSource
 
@@ -25,18 +26,13 @@ class InventedGround:
     issued: str
 
 
-@dataclass(frozen=True)
-class InventedEntry:
-    what: str
-
-
 @dataclass
 class InventedDrive:
     """Looks like drive.opened.Drive as far as pictures, sheets and the window ask."""
 
     picture: InventedSource = field(default_factory=InventedSource)
     folder: Path = Path("invented")
-    done: tuple[str, ...] = ("start", "add")
+    said: tuple[Overrule, ...] = ()
 
     @property
     def setup(self) -> Any:
@@ -45,7 +41,9 @@ class InventedDrive:
     @property
     def cells(self) -> Table:
         low, high = self.picture.span_m
-        return Table({"position_from_m": np.array([low]), "position_to_m": np.array([high])})
+        columns = {"position_from_m": low, "position_to_m": high}
+        times = zip(("start_us", "end_us"), self.time_span_us, strict=True)
+        return Table({name: np.array([value]) for name, value in (*columns.items(), *times)})
 
     @property
     def findings(self) -> tuple[Finding, ...]:
@@ -75,5 +73,14 @@ class InventedDrive:
     def source_count(self) -> int:
         return 12
 
-    def history(self) -> tuple[InventedEntry, ...]:
-        return tuple(InventedEntry(what) for what in self.done)
+    def overrules(self) -> tuple[Overrule, ...]:
+        return self.said
+
+
+def invented_overrules(count: int, what: str = "state") -> tuple[Overrule, ...]:
+    """Overrules over the whole of the invented record."""
+    end = START_US + 864_000_000_000
+    return tuple(
+        Overrule(what, START_US, end, "standing", "invented", "Ingrid", end, id=f"O{i + 1}")
+        for i in range(count)
+    )
