@@ -137,6 +137,23 @@ class MotionSettings:
         high=2,
         source=OURS,
     )
+    longest_regrip_min: float = setting(
+        "grippers released for longer are no regrip; one takes a few minutes (common practice, no source)",
+        default=10.0,
+        unit="min",
+        low=1,
+        high=120,
+        source=OURS,
+    )
+    longest_ring_min: float = setting(
+        "most of a pause that counts as ring building where the cylinders do not show it; a ring takes 20 to "
+        "45 minutes (common practice, no source)",
+        default=45.0,
+        unit="min",
+        low=5,
+        high=600,
+        source=OURS,
+    )
     gap_intervals: float = setting(
         "a sample stands for at most so many nominal intervals; longer is no record",
         default=3.0,

@@ -46,7 +46,8 @@ class Carry:
     resume_us: start of the open stroke, at a reset of the pushing set; 0 at the start of the drive.
     position_m: the face there; NaN where the drive has no sample yet.
     nominal_us: nominal interval of the whole UTC day that resume_us lies in; 0 is not known.
-    regrip_until_us: end of the regrip that goes on there; 0 is none.
+    regrip_until_us, ring_until_us: end of the regrip, of the ring building in the pause of a set that
+    bears on the ring, that goes on there; 0 is none.
     quiet_us: stretches (from, to) after resume_us in which the machine only stood: their samples need not
     be read again, so that a long stop within a stroke does not make windows grow.
     ring, ring_from_m, ring_start_us: the current ring, and where and when it began; ring -1 is none.
@@ -56,6 +57,7 @@ class Carry:
     position_m: float = float("nan")
     nominal_us: int = 0
     regrip_until_us: int = 0
+    ring_until_us: int = 0
     ring: int = -1
     ring_from_m: float = float("nan")
     ring_start_us: int = 0
@@ -87,5 +89,5 @@ def _listed(numbers: Mapping[str, float], name: str) -> tuple[float, ...]:
     return tuple(numbers[f"{name}.{i}"] for i in takewhile(lambda i: f"{name}.{i}" in numbers, count()))
 
 
-WHOLE = ("resume_us", "nominal_us", "regrip_until_us", "ring", "ring_start_us")
+WHOLE = ("resume_us", "nominal_us", "regrip_until_us", "ring_until_us", "ring", "ring_start_us")
 PLAIN = (*WHOLE, "position_m", "ring_from_m")

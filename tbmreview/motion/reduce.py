@@ -37,10 +37,10 @@ from tbmreview.motion.periods import empty_periods, make_periods
 from tbmreview.motion.pushing import find_bouts, forward_rate, known_rate
 from tbmreview.motion.record import Record, record_of
 from tbmreview.motion.rings import count_rings, empty_rings, make_rings
-from tbmreview.motion.signals import middle, runs
+from tbmreview.motion.signals import Flags, middle, runs
 from tbmreview.motion.slip import Slip, find_slip
 from tbmreview.motion.spans import cut_strokes
-from tbmreview.motion.states import Codes, activity
+from tbmreview.motion.states import Activity, Codes, activity
 from tbmreview.motion.stroke_table import empty_strokes, stroke_table
 from tbmreview.motion.strokes import Worked, work_stroke
 
@@ -136,7 +136,7 @@ def _results(
     (slip, stated), (carry, setup, origin) = known, given
     record, kind = context.record, setup.machine.kind
     face = face_as_stated(face_of(record, worked), stated)
-    doing = activity(record, kind, worked, (face.cutting, slip.certain), carry.regrip_until_us)
+    doing = activity(record, setup, worked, (face.cutting, slip.certain), carry)
     doing = activity_as_stated(doing, stated, record.shows_phases)
     motion = motion_as_stated(motion_of(record, kind, worked, (face, slip, doing.phase)), stated)
     first_us, end_us = (
@@ -146,7 +146,7 @@ def _results(
     shifts = shifts_covering(setup, first_us, end_us)
     count = rings_as_stated(count_rings(record, motion, setup.drive.ring_length_m, carry.ring), stated)
     rings = make_rings(record, motion, count, carry, origin)
-    carry_out = _carry_out(record, worked, (rings, doing.state), carry)
+    carry_out = _carry_out(record, worked, (rings, doing), carry)
     span_us = (int(record.samples.time_us[origin]), carry_out.resume_us)
     return Reduced(
         cells=make_cells(record, motion, setup.drive.axis, shifts),
@@ -158,9 +158,9 @@ def _results(
     )
 
 
-def _carry_out(record: Record, worked: list[Worked], done: tuple[Table, Codes], carry: Carry) -> Carry:
+def _carry_out(record: Record, worked: list[Worked], done: tuple[Table, Activity], carry: Carry) -> Carry:
     """The start of the last stroke that nothing to come can move; the same carry if there is none."""
-    rings, state = done
+    rings, doing = done
     for i in range(len(worked) - 1, 0, -1):
         span = worked[i].span
         if span.began is None or span.began.unseen or not _bored(worked[i]):
@@ -172,12 +172,13 @@ def _carry_out(record: Record, worked: list[Worked], done: tuple[Table, Codes], 
             resume_us=resume_us,
             position_m=worked[i].face_from_m,
             nominal_us=int(record.credit.nominal_us[span.first]),
-            quiet_us=_quiet(record, state, resume_us),
-            regrip_until_us=_regrip_end(record, state, span.first),
+            quiet_us=_quiet(record, doing.state, resume_us),
+            regrip_until_us=_end_of(record, doing.state == State.REGRIP, span.first),
+            ring_until_us=_end_of(record, doing.ring_building, span.first),
             baselines=worked[i - 1].baselines_after,
             **_ring_at(rings, resume_us),
         )
-    return replace(carry, quiet_us=_quiet(record, state, carry.resume_us))
+    return replace(carry, quiet_us=_quiet(record, doing.state, carry.resume_us))
 
 
 def _quiet(record: Record, state: Codes, resume_us: int) -> tuple[tuple[int, int], ...]:
@@ -192,9 +193,9 @@ def _quiet(record: Record, state: Codes, resume_us: int) -> tuple[tuple[int, int
     return tuple(found)
 
 
-def _regrip_end(record: Record, state: Codes, at: int) -> int:
-    """End of the regrip that goes on at a sample; 0 if there is none."""
-    other = np.flatnonzero(state[at:] != State.REGRIP)
+def _end_of(record: Record, flags: Flags, at: int) -> int:
+    """End of the run of True that goes on at a sample; 0 if there is none."""
+    other = np.flatnonzero(~flags[at:])
     if not len(other) or other[0] == 0:
         return 0
     return int(record.samples.time_us[at + other[0]])

@@ -6,21 +6,20 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from tbmreview.domain.setup import DOUBLE_SHIELD, OPEN_GRIPPER, SINGLE_SHIELD
+from tbmreview.domain.setup import SINGLE_SHIELD, Setup
 from tbmreview.domain.states import Phase, PushingSet, State
+from tbmreview.motion.carry import Carry
 from tbmreview.motion.pushing import Bout
 from tbmreview.motion.record import Record
 from tbmreview.motion.resets import RELEASED
+from tbmreview.motion.ring_building import ring_building
 from tbmreview.motion.signals import Flags, Floats, close_short, drop_short, middle, runs
 from tbmreview.motion.strokes import Worked, boring_thrust
 from tbmreview.motion.torque import START_UP_S
 
 SHORTEST_S = 10.0  # a shorter change between turning free and turning loaded is noise
-LONGEST_REGRIP_S = 600.0  # released grippers for longer are no regrip (common practice: 3 to 6 minutes)
 SETTLE_S = 90.0  # bracing and steering after the ramp of a regrip (common practice, no source)
-PAD_MM_MIN = 5.0  # mean of the pads: one group of several moves far faster
-PADS_REST_S = 420.0  # between two groups of pads a segment is set, a few minutes each
-LEAST_PAD_MM = 100.0  # less than a segment needs is no ring building
+BRACED = 0.9  # of the pressure while boring: with less the grippers are being released
 PUSHED_SHARE = 0.5  # of the thrust while boring
 LOADED_SHARE = 0.9  # of the bout's thrust: loading ends and unloading begins there
 LONGEST_LOADING_S = 180.0
@@ -40,18 +39,21 @@ class Activity:
 
 
 def activity(
-    record: Record, kind: str, worked: Sequence[Worked], given: tuple[Flags, Flags], regrip_until_us: int
+    record: Record, setup: Setup, worked: Sequence[Worked], given: tuple[Flags, Flags], carry: Carry
 ) -> Activity:
-    """States and phases of a window. given: (n,) samples that bore, and slip; regrip_until_us: end of a
-    regrip that went on at the window's start."""
+    """States and phases of a window. given: (n,) samples that bore, and slip; carry: with the ends of a
+    regrip and of a ring's building that went on at the window's start."""
     cutting, slip = given
+    kind, limits = setup.machine.kind, setup.motion
     n = len(record)
     bouts = [bout for w in worked for bout in w.span.bouts]
     moving = _flags_of(n, [(b.first, b.stop) for b in bouts])
     turning = moving if record.turning is None else record.turning
-    regrip = _regrips(record, _main_ramps(kind, worked), bouts)
-    regrip[worked[0].span.first :] |= record.samples.time_us[worked[0].span.first :] < regrip_until_us
-    building = _ring_building(record, kind, regrip, bouts, slip)
+    regrip = _regrips(record, _main_ramps(kind, worked), bouts, 60 * limits.longest_regrip_min)
+    window, time_us = slice(worked[0].span.first, None), record.samples.time_us
+    regrip[window] |= time_us[window] < carry.regrip_until_us
+    building = ring_building(record, kind, worked, (regrip, slip), 60 * limits.longest_ring_min)
+    building[window] |= time_us[window] < carry.ring_until_us
     state = np.full(n, State.STANDING, np.int8)
     state[building] = State.RING_BUILD
     state[turning] = State.TURNING_FREE
@@ -100,12 +102,12 @@ def _main_ramps(kind: str, worked: Sequence[Worked]) -> list[tuple[int, int]]:
     return [reset.ramp for reset in ended if reset is not None and reset.ramp is not None]
 
 
-def _regrips(record: Record, ramps: list[tuple[int, int]], bouts: list[Bout]) -> Flags:
+def _regrips(record: Record, ramps: list[tuple[int, int]], bouts: list[Bout], longest_s: float) -> Flags:
     """The ramps, while the grippers are released around them, and the settling before the head turns."""
     out = np.zeros(len(record), bool)
     still = np.ones(len(record), bool) if record.turning is None else ~record.turning
     for ramp in ramps:
-        first, last = _while_released(record, bouts, *ramp)
+        first, last = _while_released(record, bouts, ramp, longest_s)
         settled = int(np.searchsorted(record.seconds, record.seconds[last] + SETTLE_S))
         while last + 1 < min(settled, len(record)) and still[last + 1]:
             last += 1
@@ -115,39 +117,25 @@ def _regrips(record: Record, ramps: list[tuple[int, int]], bouts: list[Bout]) ->
     return out
 
 
-def _while_released(record: Record, bouts: list[Bout], first: int, last: int) -> tuple[int, int]:
+def _while_released(
+    record: Record, bouts: list[Bout], ramp: tuple[int, int], longest_s: float
+) -> tuple[int, int]:
+    """First and last sample of the regrip around a ramp: from where the grippers begin to let go."""
+    first, last = ramp
     before = [b for b in bouts if b.stop <= first + 1]
     if record.gripper is None or not before:
         return first, last
     braced = middle(record.gripper[before[-1].first : before[-1].stop])
-    released = record.gripper < RELEASED * braced
-    around = np.searchsorted(
-        record.seconds, record.seconds[[first, last]] + (-LONGEST_REGRIP_S, LONGEST_REGRIP_S)
-    )
-    for a, b in runs(released[around[0] : around[1]]):
-        a, b = a + int(around[0]), b + int(around[0])
-        within = a > around[0] and b < around[1]  # else they are released for another reason
+    released, held = record.gripper < RELEASED * braced, record.gripper >= BRACED * braced
+    low, high = np.searchsorted(record.seconds, record.seconds[[first, last]] + (-longest_s, longest_s))
+    for a, b in runs(released[low:high]):
+        a, b = a + int(low), b + int(low)
+        within = a > low and b < high  # else they are released for another reason
         if within and a <= last and b > first:
-            return min(first, a), max(last, b - 1)
+            still_held = np.flatnonzero(held[low:a])
+            letting_go = int(low) + int(still_held[-1]) + 1 if len(still_held) else a
+            return min(first, letting_go), max(last, b - 1)
     return first, last
-
-
-def _ring_building(record: Record, kind: str, regrip: Flags, bouts: list[Bout], slip: Flags) -> Flags:
-    """Where the pads that bear on the ring shorten or come back, group by group, without pushing."""
-    none = np.zeros(len(record), bool)
-    pads = record.aux if kind == DOUBLE_SHIELD else record.main
-    if kind == OPEN_GRIPPER or pads is None:
-        return none
-    usual = PushingSet.AUX if kind == DOUBLE_SHIELD else PushingSet.MAIN
-    pushed = _flags_of(len(record), [(b.first, b.stop) for b in bouts if b.pushing_set == usual])
-    busy = (np.abs(pads.slope_mm_min) > max(PAD_MM_MIN, 4 * pads.noise_mm)) & ~regrip & ~pushed & ~slip
-    rest_s = max(PADS_REST_S, 4 * record.nominal_s)
-    joined = close_short(busy, record.seconds, rest_s) & ~regrip & ~pushed
-    for first, stop in runs(joined):
-        part = pads.smooth_mm[first:stop]
-        if part.max() - part[-1] < LEAST_PAD_MM and part.max() - part.min() < LEAST_PAD_MM:
-            joined[first:stop] = False
-    return joined
 
 
 def _phases(record: Record, worked: Sequence[Worked], cutting: Flags) -> Codes:

@@ -1,0 +1,87 @@
+"""Where a ring is built: the pads that bear on it come back for a segment each, group by group.
+
+A log may show less. Where the set that pushes off the ring comes back all at once, in far less time
+than a ring takes, its return only makes room: the ring is built somewhere in the pause around it, with
+the cylinders still. Then the pause counts as ring building from the end of boring until the head turns
+again, at most as long as a ring may take; what is beyond is standing. How much of it was waiting the
+log does not tell.
+"""
+
+from collections.abc import Sequence
+from itertools import pairwise
+
+import numpy as np
+
+from tbmreview.domain.setup import DOUBLE_SHIELD, OPEN_GRIPPER, SINGLE_SHIELD
+from tbmreview.domain.states import PushingSet
+from tbmreview.motion.pushing import Bout
+from tbmreview.motion.record import Extension, Record
+from tbmreview.motion.signals import Flags, close_short, runs
+from tbmreview.motion.strokes import Worked
+
+PAD_MM_MIN = 5.0  # mean of the pads: one group of several moves far faster
+PADS_REST_S = 420.0  # between two groups of pads a segment is set, a few minutes each
+LEAST_PAD_MM = 100.0  # less than a segment needs is no ring building
+LEAST_RING_S = (
+    600.0  # pads that move for less only make room (a ring takes 20 to 45 minutes, common practice)
+)
+
+
+def ring_building(
+    record: Record, kind: str, worked: Sequence[Worked], doing: tuple[Flags, Flags], longest_s: float
+) -> Flags:
+    """Samples (n,) at which a ring is built. doing: (n,) regrips, and slip. longest_s: of a ring whose
+    building the pads do not show."""
+    pads = _pads(record, kind)
+    if pads is None:
+        return np.zeros(len(record), bool)
+    regrip, slip = doing
+    usual = PushingSet.AUX if kind == DOUBLE_SHIELD else PushingSet.MAIN
+    bouts = [bout for w in worked for bout in w.span.bouts]
+    pushed = np.zeros(len(record), bool)
+    for bout in bouts:
+        pushed[bout.first : bout.stop] |= bout.pushing_set == usual
+    shown = _shown(record, pads, regrip | pushed, slip)
+    for first, stop in _pauses(record, kind, worked):
+        part = slice(first, stop)
+        seen = np.flatnonzero(shown[part] & (pads.slope_mm_min[part] < -PAD_MM_MIN))
+        if len(seen) and record.seconds[first + seen[-1]] - record.seconds[first + seen[0]] > LEAST_RING_S:
+            continue
+        since_s = record.seconds[part] - record.seconds[first]
+        shown[part] |= ~_turns(record)[part] & (since_s < longest_s)
+    return shown
+
+
+def _pads(record: Record, kind: str) -> Extension | None:
+    """The set that bears on the ring; None where there is none, or the log does not show it."""
+    if kind == OPEN_GRIPPER:
+        return None
+    return record.aux if kind == DOUBLE_SHIELD else record.main
+
+
+def _shown(record: Record, pads: Extension, other: Flags, slip: Flags) -> Flags:
+    """Where the pads are seen to come back or go out onto a segment. other: (n,) what else moves them."""
+    busy = (np.abs(pads.slope_mm_min) > max(PAD_MM_MIN, 4 * pads.noise_mm)) & ~other & ~slip
+    rest_s = max(PADS_REST_S, 4 * record.nominal_s)
+    joined = close_short(busy, record.seconds, rest_s) & ~other
+    for first, stop in runs(joined):
+        part = pads.smooth_mm[first:stop]
+        if part.max() - part[-1] < LEAST_PAD_MM and part.max() - part.min() < LEAST_PAD_MM:
+            joined[first:stop] = False
+    return joined
+
+
+def _pauses(record: Record, kind: str, worked: Sequence[Worked]) -> list[tuple[int, int]]:
+    """Samples from the end of boring to the next bout, where a set that bears on the ring came back."""
+    found = []
+    for w, after in pairwise([*worked, None]):
+        assert w is not None
+        on_ring = kind == SINGLE_SHIELD or w.span.pushing_set == PushingSet.AUX
+        if on_ring and w.span.ended is not None and w.span.bouts:
+            next_bouts: tuple[Bout, ...] = after.span.bouts if after is not None else ()
+            found.append((w.span.bouts[-1].stop, next_bouts[0].first if next_bouts else len(record)))
+    return found
+
+
+def _turns(record: Record) -> Flags:
+    return np.zeros(len(record), bool) if record.turning is None else record.turning
