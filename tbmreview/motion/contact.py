@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from tbmreview.motion.pushing import half_interval_mm, rest_before
+from tbmreview.motion.pushing import by_rest, half_interval_mm, rest_before
 from tbmreview.motion.record import Extension, Record
 from tbmreview.motion.signals import Floats, Ints, middle
 from tbmreview.motion.torque import TorqueLevels, contact_sample
@@ -42,12 +42,16 @@ def find_contact(
     if extension is None:
         return Contact(sample, float("nan"))
     least = max(LEAST_APPROACH_MM, 2 * extension.noise_mm)
-    if record.is_fine:
+    if not by_rest(record, extension):
         gone = middle(extension.mm[sample : sample + 3]) - middle(extension.mm[moving[:3]])
         return Contact(sample if gone >= least else first, float("nan"))
     rest = rest_before(record, extension, rate, first)
     if not np.isfinite(levels.loaded_from):  # the torque does not show a free advance
         return Contact(first, rest)
+    if record.goes_on(first) and sample == first and record.torque_kNm[first - 1] > levels.loaded_from:
+        return Contact(first, rest)  # on the face before the stroke shows that it moves
     # the last interval before a loaded sample is part free and fast, part loaded and slow
     met = float(extension.mm[sample]) - half_interval_mm(record, rate, sample)
-    return Contact(sample, met) if met - rest >= least else Contact(first, rest)
+    # without free advance it is off by what the head bores in half an interval
+    unsure = half_interval_mm(record, rate, min(sample + 1, int(moving[-1])))
+    return Contact(sample, met) if met - rest >= max(least, unsure) else Contact(first, rest)

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from tbmreview.motion.pushing import Bout
+from tbmreview.motion.pushing import Bout, by_rest
 from tbmreview.motion.record import Extension, Record
 from tbmreview.motion.signals import Flags, Floats, Ints, middle
 
@@ -65,7 +65,7 @@ def _run(record: Record, extension: Extension | None, bouts: list[Bout], rate: F
     made = speed * record.credit.credit_us[part]
     shape = np.concatenate([[0.0], np.cumsum(made + speed * bridged)])
     if extension is not None:
-        ends = (bouts[0].start_mm, bouts[-1].end_mm) if not record.is_fine else None
+        ends = (bouts[0].start_mm, bouts[-1].end_mm) if by_rest(record, extension) else None
         at, after = _anchored(record, extension, (first, stop), (moving, shape, made), ends)
     else:
         at, after = shape[:-1], shape[:-1] + made

@@ -16,10 +16,11 @@ import numpy as np
 
 from tbmreview.domain.setup import DOUBLE_SHIELD
 from tbmreview.domain.states import PushingSet
-from tbmreview.motion.record import Extension, Record
+from tbmreview.motion.record import FELT_S, Extension, Record
 from tbmreview.motion.signals import (
     Flags,
     Floats,
+    Ints,
     close_short,
     drop_short,
     hysteresis,
@@ -37,6 +38,7 @@ BLUR_S = 30.0  # half the longer window of a slope
 LEAST_AUX_S = 90.0  # without a logged speed: pads that come out onto a new segment take less
 MOST_BY_AUX = 3.0  # times the travel: auxiliaries that open by more come out onto a new segment
 LEAST_BOUT_MM = 3.0  # less is no bout, but play in the machine
+REST_S = 60.0  # a set at rest is read over so long
 DRAWN_BACK_MM = 60.0  # in an interval; more is the ramp of a return
 
 
@@ -153,7 +155,8 @@ def _bout(record: Record, rate: Floats, kind: str, first: int, stop: int) -> Bou
         pushing = _greater_force(record, kind, first, stop)
     else:
         pushing = _pushing_set(kind, travel, main, aux)
-    start, end = {PushingSet.AUX: aux, PushingSet.MAIN: main}.get(pushing, main) or (0.0, travel)
+    by_aux = pushing == PushingSet.AUX and record.travel is None
+    start, end = (aux if by_aux else main) or (0.0, travel)
     lasts_s = record.seconds[stop - 1] - record.seconds[first]
     if pushing == PushingSet.AUX and record.rate_mm_min is None and lasts_s < LEAST_AUX_S:
         return None
@@ -173,9 +176,12 @@ def _sharpened(record: Record, kind: str, span: tuple[int, int], free: tuple[int
     moves = main is not None and main.smooth_mm[stop - 1] - main.smooth_mm[first] > LEAST_BOUT_MM
     extension = main if moves or kind != DOUBLE_SHIELD or aux is None else aux
     assert extension is not None
-    seconds, clear_mm = record.seconds, max(1.5, 1.2 * extension.noise_mm)
-    around = np.searchsorted(seconds, (seconds[first] - BLUR_S, seconds[stop - 1] + BLUR_S)).tolist()
-    part = extension.smooth_mm[around[0] : around[1]]
+    smoothed = record.nominal_s < FELT_S
+    level = extension.smooth_mm if smoothed else extension.mm
+    seconds, clear_mm = record.seconds, max(1.5, (1.2 if smoothed else 4.0) * extension.noise_mm)
+    blur_s = max(BLUR_S, 3.5 * record.nominal_s)
+    around = np.searchsorted(seconds, (seconds[first] - blur_s, seconds[stop - 1] + blur_s)).tolist()
+    part = level[around[0] : around[1]]
     least, most = int(part[: stop - around[0]].argmin()), int(part.argmax())
     if most <= least or part[most] - part[least] < 3 * clear_mm:
         return first, stop
@@ -201,17 +207,42 @@ def _ends(
         return None
     first, stop = span
     mm = extension.mm
-    if not record.is_fine:
+    if by_rest(record, extension):
         return rest_before(record, extension, rate, first), _rest_after(record, extension, rate, stop)
     low, high = record.felt.low, record.felt.high
     return middle(mm[low[first] : high[first]]), middle(mm[low[stop - 1] : high[stop - 1]])
 
 
+def by_rest(record: Record, extension: Extension) -> bool:
+    """The ends of a movement are read at rest: where samples lie too far apart to see them, where no
+    logged speed says when they are, and of a chainage, which is late."""
+    return not record.is_fine or record.rate_mm_min is None or extension is record.travel
+
+
 def rest_before(record: Record, extension: Extension, rate: Floats, first: int) -> float:
     """Extension before the movement that sample `first` is the first to show [mm]."""
-    half = half_interval_mm(record, rate, first)
     resting = record.goes_on(first) and extension.mm[first - 1] <= extension.mm[first] + extension.unclear_mm
-    return float(extension.mm[first - 1] if resting else extension.mm[first] - half)
+    if resting:
+        return _at_rest(record, extension, rate, np.arange(first - 1, -1, -1))
+    return float(extension.mm[first] - half_interval_mm(record, rate, first))
+
+
+def _at_rest(record: Record, extension: Extension, rate: Floats, samples: Ints) -> float:
+    """Mean of the readings of a set that stays where it is from the first of `samples` (k,) on [mm].
+
+    samples: onward from the end of a movement, or backward from its beginning.
+    """
+    beyond = 1 if samples[-1] > samples[0] else -1
+    samples = samples[: record.readings(REST_S, least=2)]
+    mm, seconds = extension.mm[samples], record.seconds[samples]
+    if record.rate_mm_min is None and len(samples) > 1 and beyond * (mm[1] - mm[0]) > extension.noise_mm:
+        samples, mm, seconds = samples[1:], mm[1:], seconds[1:]  # the first was still on its way
+    moves = np.abs(mm - mm[0]) > 3 * max(extension.noise_mm, 0.5)
+    moves |= np.abs(seconds - seconds[0]) > REST_S + record.nominal_s
+    if record.rate_mm_min is not None:
+        moves |= rate[samples] > STOP_MM_MIN
+    end = np.flatnonzero(moves[1:])
+    return float(mm[: end[0] + 1 if len(end) else len(mm)].mean())
 
 
 def half_interval_mm(record: Record, rate: Floats, first: int) -> float:
@@ -221,14 +252,14 @@ def half_interval_mm(record: Record, rate: Floats, first: int) -> float:
 
 
 def _rest_after(record: Record, extension: Extension, rate: Floats, stop: int) -> float:
-    """Extension at which a bout ended [mm]: the next reading, if the head was not drawn back by then."""
+    """Extension at which a bout ended [mm]: the readings that follow, if the head was not drawn back by then."""
     mm, last = extension.mm, stop - 1
     if stop >= len(mm) or not record.goes_on(stop):
         return float(mm[last]) + 2 * half_interval_mm(record, rate, last)
     following = mm[min(stop + 1, len(mm) - 1)] - mm[stop]
-    drawn_back = mm[stop] < mm[last] or -DRAWN_BACK_MM < following < -extension.unclear_mm
-    if not drawn_back:
-        return float(mm[stop])
+    fell = mm[stop] < mm[last] - 3 * extension.noise_mm
+    if not fell and not -DRAWN_BACK_MM < following < -extension.unclear_mm:
+        return _at_rest(record, extension, rate, np.arange(stop, len(mm)))
     # it went on after `last`, but had to stop and come back before the next reading
     return float(max(mm[last], mm[stop])) + 0.5 * half_interval_mm(record, rate, last)
 
