@@ -12,6 +12,7 @@ chainage may then exist twice, or not at all.
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -133,6 +134,26 @@ class Axis:
             if within and not (found and abs(found[-1] - position) <= SAME_PLACE_M):
                 found.append(float(position))
         return tuple(found)
+
+    def chainage_at(self, position_m: float, *, ends: bool = False) -> Chainage:
+        """Chainage of one position, with the side said where it exists twice; see `chainage_m`."""
+        chainage = float(self.chainage_m(position_m, ends=ends))
+        places = self.positions_m(chainage)
+        if len(places) < 2:
+            return Chainage(chainage)
+        lower = (abs(places[0] - position_m) < abs(places[-1] - position_m)) == (self.direction > 0)
+        return Chainage(chainage, "back" if lower else "ahead")
+
+    def parts(self, low_m: float, high_m: float) -> tuple[tuple[float, float, "Axis"], ...]:
+        """(from, to, axis without equations) of the stretch between two positions, parted at the equations."""
+        borders = [zone.from_m for zone in self.zones if low_m < zone.from_m < high_m]
+        ends = [low_m, *borders, high_m]
+        out = []
+        for low, high in pairwise(ends):
+            at = (low + high) / 2
+            start = float(self.chainage_m(at)) - self.direction * at
+            out.append((low, high, Axis(start, self.direction) if self.zones else self))
+        return tuple(out)
 
     def _one_place(self, chainage: Chainage) -> float:
         if np.isnan(chainage):

@@ -123,7 +123,7 @@ def findings_table(drive: Judged) -> Table:
         "position_from_m": low,
         "position_to_m": high,
         "chainage_from_m": drive.axis.chainage_m(low),
-        "chainage_to_m": drive.axis.chainage_m(high),
+        "chainage_to_m": drive.axis.chainage_m(high, ends=True),
         "start_utc": np.array([f.start_us for f in found], np.int64),
         "end_utc": np.array([f.end_us for f in found], np.int64),
         "strength": np.array([f.strength for f in found], np.float64),

@@ -102,12 +102,15 @@ def _by_step(request: _Request) -> Groups:
         size = decimetres(request.step_m)
     except (ValueError, OverflowError) as error:
         raise UsageError(f"--step {request.step_m:g}: {error}") from None
-    step = np.floor_divide(request.cells["step"], size)
-    first = int(step.min()) if len(step) else 0
-    count = int(step.max()) - first + 1 if len(step) else 0
-    bounds = request.drive.axis.step_start_m(np.arange(first, first + count + 1, dtype=np.int64), size)
-    bounds = np.clip(bounds, *request.bounds_m)
-    return Groups(*_read(request, request.cells, step - first), count, bounds[:-1], bounds[1:])
+    axis = request.drive.axis
+    step = axis.coarser(request.cells["step"], size)
+    if axis.zones:  # numbers without end lie between the steps on either side of a chainage equation
+        steps, row = np.unique(step, return_inverse=True)
+    else:
+        first = int(step.min()) if len(step) else 0
+        steps, row = np.arange(first, int(step.max()) + 1 if len(step) else first), step - first
+    low, high = (np.clip(of(steps, size), *request.bounds_m) for of in (axis.step_start_m, axis.step_end_m))
+    return Groups(*_read(request, request.cells, row), len(steps), low, high)
 
 
 def _by_stroke(request: _Request) -> Groups:
@@ -273,7 +276,7 @@ def _place(drive: Readable, groups: Groups, sums: Table) -> dict[str, Column]:
         "position_from_m": low,
         "position_to_m": high,
         "chainage_from_m": drive.axis.chainage_m(low),
-        "chainage_to_m": drive.axis.chainage_m(high),
+        "chainage_to_m": drive.axis.chainage_m(high, ends=True),
         "start_utc": np.where(filled, sums["start_us"], NO_TIME),
         "end_utc": np.where(filled, sums["end_us"], NO_TIME),
     }

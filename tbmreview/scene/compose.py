@@ -49,7 +49,7 @@ def compose(source: Source, session: Session, size: tuple[float, float], look: L
     for frame in frames:
         items += strip_items.strip_items(frame, shown, source.setup, look)
     items += _above(source, session, layout, findings, look)
-    items += axis_row.axis_row(source.setup.drive.axis, layout.axis, layout.across, look)
+    items += axis_row.axis_row(source.axis, layout.axis, layout.across, look)
     notices = _notices(shown, items)
     items += _words(notices, layout, look)
     rows = (*(RowFrame(kind, box) for kind, box in layout.ground), RowFrame(FINDINGS, layout.findings))
@@ -76,7 +76,7 @@ def _behind(
 ) -> list[Item]:
     """What lies behind the values: the selected finding, upright grid, edges of findings."""
     items = finding_row.selection(findings, session.finding, layout.plot, layout.across)
-    items += axis_row.upright_grid(source.setup.drive.axis, layout.plot, layout.across, look)
+    items += axis_row.upright_grid(source.axis, layout.plot, layout.across, look)
     items += finding_row.edges(findings, layout.plot, layout.across)
     return items
 

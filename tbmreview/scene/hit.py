@@ -82,13 +82,14 @@ def read_out(
     position = position_at(plan, x)
     if position is None:
         return None
-    axis = source.setup.drive.axis
+    axis = source.axis
     column_m = (plan.view_m[1] - plan.view_m[0]) / max(plan.plot.width / look.column, 1)
     table = source.profile(stated_step_m(session, column_m))
     row = row_at(table, position)
     interval = ""
     if row is not None:
-        ends = [axis.chainage_m(float(table[name][row])) for name in ("position_from_m", "position_to_m")]
+        ends = [axis.chainage_m(float(table["position_from_m"][row]))]
+        ends += [axis.chainage_m(float(table["position_to_m"][row]), ends=True)]
         interval = " to ".join(format_chainage(float(end)) for end in ends)
     return ReadOut(
         position,

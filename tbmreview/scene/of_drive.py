@@ -2,6 +2,7 @@
 
 from tbmreview.domain.findings import Finding
 from tbmreview.domain.setup import Setup
+from tbmreview.domain.station import Axis
 from tbmreview.domain.table import Table
 from tbmreview.drive.opened import Drive
 
@@ -18,6 +19,10 @@ class DriveSource:
     @property
     def setup(self) -> Setup:
         return self.drive.setup
+
+    @property
+    def axis(self) -> Axis:
+        return self.drive.axis
 
     @property
     def span_m(self) -> tuple[float, float]:

@@ -4,6 +4,7 @@ from typing import Protocol
 
 from tbmreview.domain.findings import Finding
 from tbmreview.domain.setup import Setup
+from tbmreview.domain.station import Axis
 from tbmreview.domain.table import Table
 
 
@@ -12,7 +13,11 @@ class Source(Protocol):
 
     @property
     def setup(self) -> Setup:
-        """What people stated; its `drive.axis` turns positions into chainage."""
+        """What people stated."""
+
+    @property
+    def axis(self) -> Axis:
+        """Turns positions into chainage, chainage equations included."""
 
     @property
     def span_m(self) -> tuple[float, float]:

@@ -55,12 +55,15 @@ def chainage_ticks(
     axis: Axis, view_m: tuple[float, float], least_m: float
 ) -> tuple[Floats, list[str], Floats]:
     """Positions and texts of the ticks of a view, at least `least_m` apart, and positions of the
-    fine ticks between. They stand on round chainage, whichever way the drive runs."""
+    fine ticks between. They stand on round chainage, whichever way the drive runs, on either side of a
+    chainage equation."""
     step = nice_step(least_m)
-    ends = axis.chainage_m(np.array(view_m))
-    low, high = float(np.min(ends)), float(np.max(ends))
-    chainages = multiples(low, high, step)
     decimals = max(0, -math.floor(math.log10(step) + 1e-9))
-    texts = [format_chainage(float(c), decimals) for c in chainages]
-    fine = multiples(low, high, step / 5)
-    return axis.position_m(chainages), texts, axis.position_m(fine)
+    ticks, texts, fine = [np.empty(0)], [], [np.empty(0)]
+    for low_m, high_m, plain in axis.parts(*view_m):
+        low, high = sorted(plain.chainage_m(np.array([low_m, high_m])).tolist())
+        chainages = multiples(low, high, step)
+        ticks.append(plain.position_m(chainages))
+        texts += [format_chainage(float(c), decimals) for c in chainages]
+        fine.append(plain.position_m(multiples(low, high, step / 5)))
+    return np.concatenate(ticks), texts, np.concatenate(fine)

@@ -51,7 +51,7 @@ class Order:
 
     @property
     def axis(self) -> Axis:
-        return self.source.setup.drive.axis
+        return self.source.axis
 
 
 def pages(order: Order) -> tuple[Plan, ...]:
@@ -103,7 +103,8 @@ def findings_of(source: Source, stretch: Stretch) -> tuple[Finding, ...]:
 
 def stretch_text(axis: Axis, stretch: Stretch) -> str:
     """'4+180.00 to 4+350.00 (170.00 m)'."""
-    ends = [format_chainage(float(axis.chainage_m(p))) for p in (stretch.from_m, stretch.to_m)]
+    low, high = axis.chainage_m(stretch.from_m), axis.chainage_m(stretch.to_m, ends=True)
+    ends = [format_chainage(float(c)) for c in (low, high)]
     return f"chainage {ends[0]} to {ends[1]} m ({stretch.length_m:.2f} m)"
 
 

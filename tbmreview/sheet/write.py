@@ -72,7 +72,7 @@ def _order(drive: Drive, from_m: float, to_m: float, scale: int, choice: Choice)
 
 def _known_part(source: Source, from_chainage_m: float, to_chainage_m: float) -> Stretch:
     """The asked-for stretch as far as anything is known of it: bored, or ground of any kind."""
-    axis = source.setup.drive.axis
+    axis = source.axis
     low, high = sorted(float(axis.position_m(c)) for c in (from_chainage_m, to_chainage_m))
     ends = [*source.span_m]
     for kind in GROUND_KINDS:

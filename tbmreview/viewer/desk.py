@@ -226,5 +226,5 @@ def chainages(source: Source, session: Session) -> tuple[float, float]:
     """The bored part of the view as chainages [m], in the order of the drive."""
     low = max(session.view_m[0], session.span_m[0])
     high = min(session.view_m[1], session.span_m[1])
-    axis = source.setup.drive.axis
-    return float(axis.chainage_m(low)), float(axis.chainage_m(high))
+    axis = source.axis
+    return axis.chainage_at(low), axis.chainage_at(high, ends=True)

@@ -94,7 +94,7 @@ class SidePanel(QWidget):
         self.here.setFixedHeight((kinds + 1) * LINE_PIXELS + 6)  # nothing jumps while the pointer moves
         self._fill_baselines(source.ground_names(PREDICTED))
         session = self._stage.session
-        self.findings.show_findings(source.findings(), source.setup.drive.axis, session.finding)
+        self.findings.show_findings(source.findings(), source.axis, session.finding)
         self._moved(session)
 
     def _fill_baselines(self, names: tuple[str, ...]) -> None:

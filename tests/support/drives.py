@@ -8,6 +8,7 @@ import numpy as np
 
 from tbmreview.domain.findings import Finding
 from tbmreview.domain.overrules import Overrule
+from tbmreview.domain.station import Axis
 from tbmreview.domain.table import Table
 from tests.support.scenes import InventedSource
 
@@ -37,6 +38,10 @@ class InventedDrive:
     @property
     def setup(self) -> Any:
         return self.picture.setup
+
+    @property
+    def axis(self) -> Axis:
+        return self.picture.axis
 
     @property
     def cells(self) -> Table:

@@ -7,6 +7,7 @@ import numpy as np
 from tbmreview.domain.findings import AGREED, OPEN, SET_ASIDE, Finding
 from tbmreview.domain.ground import GROUND_COLUMNS, MAPPED, PREDICTED, empty_ground
 from tbmreview.domain.setup import DOUBLE_SHIELD, DriveFacts, Machine, Setup
+from tbmreview.domain.station import Axis
 from tbmreview.domain.table import Table
 
 # rock, hatch, net disc load kN, penetration mm/rev, head speed rpm, torque MNm, drag MN
@@ -41,6 +42,10 @@ class InventedSource:
         self._ends = self._interval_ends()
         self._rock = self._rng.choice(len(ROCKS), len(self._ends) - 1, p=(0.22, 0.3, 0.22, 0.07, 0.05, 0.14))
         self._findings = self._make_findings()
+
+    @property
+    def axis(self) -> Axis:
+        return self.setup.drive.axis
 
     @property
     def span_m(self) -> tuple[float, float]:
