@@ -49,15 +49,25 @@ def run_table(arguments: argparse.Namespace) -> int:
 
 
 def define_time(commands: Commands) -> None:
-    parser = command(commands, run_time, "hours by state, utilisation and rates", "east-drive --by shift")
+    parser = command(
+        commands,
+        run_time,
+        """hours by state, utilisation and rates; with delays of the site: a column a code, and unexplained_h, the lost hours without a reason (standing, turning loaded without advance or no record, under no delay); by delay: the lost hours, the longest first""",
+        "east-drive --by shift",
+    )
     drive_argument(parser)
     parser.add_argument("--by", choices=("shift", "day", "drive", "delay"), default="shift")
     out_argument(parser)
 
 
 def run_time(arguments: argparse.Namespace) -> int:
+    from tbmreview.drive.shift_text import shifts_text, sums_text
+
     drive = opened(arguments)
-    return put(drive, drive.time(arguments.by), arguments.out)
+    if arguments.out:
+        return put(drive, drive.time(arguments.by), arguments.out)
+    print(shifts_text(drive) if arguments.by == "shift" else sums_text(drive, arguments.by))
+    return 0
 
 
 def define_findings(commands: Commands) -> None:

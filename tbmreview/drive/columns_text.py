@@ -63,6 +63,19 @@ _TIME = (
     TextColumn("penetration_rate_m_h", "PR", "m/h"),
     TextColumn("advance_rate_m_h", "advance rate", "m/h"),
 )
+# Beside the hours: rates over other denominators, lost hours by delay, overrules.
+_BESIDE_HOURS = (
+    TextColumn("recorded_h", "recorded", "h"),
+    TextColumn("working_h", "working shifts", "h"),
+    TextColumn("utilisation_recorded", "utilisation", "of recorded", decimals=3),
+    TextColumn("utilisation_working", "utilisation", "of working", decimals=3),
+    TextColumn("advance_rate_recorded_m_h", "advance rate", "m/h recorded"),
+    TextColumn("advance_rate_working_m_h", "advance rate", "m/h working"),
+    TextColumn("hours", "lost", "h"),
+    TextColumn("while_boring_h", "while boring", "h"),
+    TextColumn("share", "share", decimals=3),
+    TextColumn("cumulated_share", "cumulated", decimals=3),
+)
 _FINDINGS = (
     TextColumn("id", "id", kind=TEXT),
     TextColumn("kind", "kind", kind=TEXT),
@@ -121,7 +134,8 @@ FINDINGS_COLUMNS: tuple[str, ...] = tuple(c.name for c in _FINDINGS)
 ANCHOR_COLUMNS: tuple[str, ...] = tuple(c.name for c in _ANCHORS)
 
 BY_NAME: dict[str, TextColumn] = {
-    c.name: c for c in (*_LEFT_OUT, *_ANCHORS, *_OF_STROKE, *_LABELS, *_FINDINGS, *_TIME, *_TABLE)
+    c.name: c
+    for c in (*_LEFT_OUT, *_ANCHORS, *_OF_STROKE, *_LABELS, *_FINDINGS, *_TIME, *_BESIDE_HOURS, *_TABLE)
 }
 
 # What a terminal shows of a table, in this order; a label column that is mostly empty is left out.

@@ -122,7 +122,7 @@ def test_a_write_that_fails_leaves_the_old_file_and_nothing_else(
     path = tmp_path / f"t{suffix}"
     path.write_text("old")
 
-    def fails(table: Table, part: Path) -> None:
+    def fails(table: Table, part: Path, told: object) -> None:
         part.write_text("half")
         raise OSError("disk full")
 

@@ -1,0 +1,123 @@
+"""A shift as text at the terminal: a sheet that an engineer can check line by line and sign."""
+
+from collections.abc import Iterator
+
+from tbmreview.domain.states import STATE_LABELS
+from tbmreview.domain.station import format_chainage
+from tbmreview.domain.table import Table
+from tbmreview.drive.delays import contradiction_lines
+from tbmreview.drive.export import text_table
+from tbmreview.drive.opened import Drive
+from tbmreview.drive.overrule import counted
+from tbmreview.drive.shift_review import ShiftReview, heading, lasted, reviews
+from tbmreview.drive.time import rates, time_table
+
+NAME_WIDTH = 17
+
+
+def shifts_text(drive: Drive) -> str:
+    """Every shift, one under the other."""
+    found = reviews(drive)
+    if not found:
+        return "no shift with a record"
+    return "\n\n\n".join(shift_text(review, drive) for review in found)
+
+
+def shift_text(review: ShiftReview, drive: Drive) -> str:
+    """One shift."""
+    first = f"{drive.setup.drive.name}: {heading(review, drive)}"
+    lines = [first, "-" * len(first)]
+    for name, value in [*facts_of(review, drive), *hours_of(review), *rates_of(review), *rest_of(review)]:
+        lines.append(f"{name:<{NAME_WIDTH}}{value}".rstrip())
+    lines.append(f"{'signed':<{NAME_WIDTH}}{'.' * 28}   date {'.' * 14}   (data reviewed; no more than that)")
+    return "\n".join(lines)
+
+
+def facts_of(review: ShiftReview, drive: Drive) -> Iterator[tuple[str, str]]:
+    """What was bored: (name, value) lines."""
+    figures = review.figures
+    ends = [
+        format_chainage(float(drive.axis.chainage_m(position)))
+        for position in review.position_m
+        if position == position
+    ]
+    where = f", chainage {ends[0]} to {ends[1]}" if ends else ""
+    yield "advance", f"{figures['advance_m']:.2f} m{where}"
+    count, begun = review.strokes
+    yield "strokes", f"{count} bored in, {begun} of them begun in the shift"
+    yield "rings", rings_words(review)
+
+
+def rings_words(review: ShiftReview) -> str:
+    """'12 to 19, 7 completed', or that there are none."""
+    if review.rings is None:
+        return "not logged, and no ring length in the setup"
+    first, last, completed = review.rings
+    nominal = " (nominal: by ring length, not logged)" if review.rings_nominal else ""
+    return f"{first} to {last}, {completed} completed{nominal}"
+
+
+def hours_of(review: ShiftReview) -> Iterator[tuple[str, str]]:
+    """Hours by state, and the flags beside the states."""
+    total = review.figures["total_h"]
+    name = "hours"
+    for state, hours in review.hours.items():
+        share = f"{100 * hours / total:5.1f} %" if total else ""
+        yield name, f"{STATE_LABELS[state]:<31}{hours:6.2f} h {lasted(hours):>12} {share}"
+        name = ""
+    yield "", f"{'total':<31}{total:6.2f} h {lasted(total):>12} 100.0 %"
+    yield (
+        "",
+        f"head turning {review.turning_h:.2f} h; ring building {review.building_h:.2f} h, while boring too",
+    )
+
+
+def rates_of(review: ShiftReview) -> Iterator[tuple[str, str]]:
+    """Rates, each with what it is divided by; other denominators than the calendar where they differ."""
+    f = review.figures
+    over = [("", f"of the calendar ({f['total_h']:.2f} h)", "m/h of the calendar")]
+    if f["recorded_h"] != f["total_h"]:
+        over.append(("_recorded", f"of recorded time ({f['recorded_h']:.2f} h)", "m/h of recorded time"))
+    if f["working_h"] != f["total_h"]:
+        over.append(("_working", f"of working shifts ({f['working_h']:.2f} h)", "m/h of working shifts"))
+    used = [(f[f"utilisation{key or '_calendar'}"], of) for key, of, _ in over]
+    yield "utilisation", "; ".join(f"{value:.3f} {of}" for value, of in used if value == value)
+    rate = f["penetration_rate_m_h"]
+    yield "penetration rate", f"{rate:.2f} m/h of boring" if rate == rate else "nothing bored"
+    made = [(f[f"advance_rate{key}_m_h"], of) for key, _, of in over]
+    yield "advance rate", "; ".join(f"{value:.2f} {of}" for value, of in made if value == value)
+
+
+def rest_of(review: ShiftReview) -> Iterator[tuple[str, str]]:
+    """Delays, contradictions, findings and overrules."""
+    yield "delays", delays_words(review)
+    yield from _listed(
+        "contradictions", review.contradictions, "none" if review.delays else "no delays to check"
+    )
+    ids = ", ".join(f.id for f in review.findings)
+    yield "findings", f"{ids} (see tbmreview findings)" if ids else "none; that does not mean safe ground"
+    yield from _listed("overrules", review.overrules, "0 by people")
+
+
+def delays_words(review: ShiftReview) -> str:
+    """The delays of a shift and its hours without a reason."""
+    if not review.delays:
+        return "no table of delays given"
+    told = [f"{code} {hours:.2f} h" for code, hours in review.delays if hours > 0 or code == "unexplained"]
+    return "; ".join(told)
+
+
+def _listed(name: str, lines: tuple[str, ...], none: str) -> Iterator[tuple[str, str]]:
+    for number, line in enumerate(lines or (none,)):
+        yield ("" if number else name), line
+
+
+def sums_text(drive: Drive, by: str) -> str:
+    """Days, the drive, or lost hours: the table, and below it other denominators and contradictions."""
+    zone = drive.setup.drive.zone
+    parts = [text_table(time_table(drive, by), zone)]
+    if by != "delay":
+        start = time_table(drive, by).columns["shift_start_utc"]
+        parts.append(text_table(Table({"shift_start_utc": start, **rates(drive, by).columns}), zone))
+    lines = [f"contradiction: {line}" for line in contradiction_lines(drive)]
+    return "\n\n".join([*parts, "\n".join([*lines, f"overrules: {counted(drive)}"])])

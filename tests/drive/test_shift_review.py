@@ -1,0 +1,85 @@
+"""A shift gathered, and its sheet as text: what an engineer checks line by line before signing."""
+
+
+import pytest
+
+from tbmreview.cli import main
+from tbmreview.domain.errors import DriveError, UsageError
+from tbmreview.domain.states import State
+from tbmreview.drive.delays import import_delays
+from tbmreview.drive.opened import Drive, open_drive
+from tbmreview.drive.overrule import overrule
+from tbmreview.drive.shift_review import lasted, one_review, reviews
+from tbmreview.drive.shift_text import shifts_text, sums_text
+from tests.support.samplegen import make_drive
+
+
+@pytest.fixture(scope="module")
+def drive(tmp_path_factory: pytest.TempPathFactory) -> Drive:
+    """A day and a half of the invented machine, with delays and an overrule."""
+    folder = tmp_path_factory.mktemp("review")
+    truth = make_drive(folder / "made", seed=43, days=1)
+    assert main(["start", str(folder / "drive"), "--setup", str(truth.setup)]) == 0
+    assert main(["add", str(folder / "drive"), *map(str, truth.files)]) == 0
+    opened = open_drive(folder / "drive")
+    review = reviews(opened)[0]
+    day = review.day.isoformat()
+    (folder / "d.csv").write_text(f"start,end,code,note\n{day} 07:00,{day} 12:00,belt,splice\n")
+    import_delays(folder / "drive", folder / "d.csv")
+    overrule(opened, "delay", "crane", (f"{day} 07:00", f"{day} 07:30"), "the crane stood", "Ingrid")
+    return open_drive(folder / "drive")
+
+
+def test_reviews_hold_what_tables_hold(drive: Drive) -> None:
+    found = reviews(drive)
+    assert sum(r.figures["advance_m"] for r in found) == pytest.approx(drive.cells["advance_m"].sum())
+    for review in found:
+        assert sum(review.hours.values()) == pytest.approx(review.figures["total_h"], abs=1e-9)
+        assert review.turning_h >= review.hours[State.BORING] - 1e-6
+    assert sum(begun for _, begun in (r.strokes for r in found)) == len(drive.strokes)
+    first = found[0]
+    assert dict(first.delays)["crane"] == pytest.approx(0.5)
+    assert dict(first.delays)["belt"] == pytest.approx(4.5)
+    assert len(first.overrules) == 1
+    assert found[-1].overrules == ()
+
+
+def test_a_sheet_names_shift_hours_rates_and_what_people_said(drive: Drive) -> None:
+    text = shifts_text(drive).split("\n\n\n")[0]
+    first = reviews(drive)[0]
+    for words in (
+        f"{first.name} shift, {first.day:%A} {first.day.day} {first.day:%B %Y}, 06:00 to 14:00",
+        f"{first.figures['advance_m']:.2f} m, chainage 4+180.00 to",
+        f"{first.hours[State.BORING]:.2f} h",
+        "of the calendar (8.00 h)",
+        "m/h of boring",
+        "belt 4.50 h; crane 0.50 h; unexplained",
+        "the log shows boring for",
+        "O1 delay 'crane' by Ingrid: the crane stood",
+        "does not mean safe ground",
+        "signed",
+    ):
+        assert words in text, words
+
+
+def test_days_and_lost_hours_tell_contradictions_too(drive: Drive) -> None:
+    assert "m/h recorded" in sums_text(drive, "day")
+    for by in ("day", "drive", "delay"):
+        assert "contradiction: 'belt' from" in sums_text(drive, by)
+        assert "overrules: 1 by people (O1 delay)" in sums_text(drive, by)
+
+
+def test_one_shift_is_found_by_date_and_name(drive: Drive) -> None:
+    first, last = reviews(drive)[0], reviews(drive)[-1]
+    assert one_review(drive, first.day.isoformat(), first.name) == first
+    assert one_review(drive, None, None) == last
+    with pytest.raises(UsageError, match="noon"):
+        one_review(drive, None, "noon")
+    with pytest.raises(UsageError, match="2030-05-02"):
+        one_review(drive, "yesterday", None)
+    with pytest.raises(DriveError, match="there is"):
+        one_review(drive, "2001-01-01", None)
+
+
+def test_hours_in_words() -> None:
+    assert [lasted(h) for h in (0, 1.083, 7.9999)] == ["0 h 00 min", "1 h 05 min", "8 h 00 min"]
