@@ -21,6 +21,7 @@ COMMANDS = (
     site.define_ground,
     anchors.define_anchors,
     site.define_delays,
+    site.define_overrule,
     tables.define_table,
     tables.define_time,
     tables.define_findings,
@@ -32,8 +33,8 @@ COMMANDS = (
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command; returns the exit code."""
-    arguments = _parser().parse_args(argv)
     try:
+        arguments = _parser().parse_args(argv)
         run: Callable[[argparse.Namespace], int] = arguments.run
         return run(arguments)
     except UsageError as error:

@@ -88,9 +88,14 @@ def scale(text: str) -> int:
 
 
 def opened(arguments: argparse.Namespace) -> "Drive":
+    """The drive, with what follows from its samples up to date."""
     from tbmreview.drive.opened import open_drive
+    from tbmreview.drive.progress import progress_bar
 
-    return open_drive(arguments.drive)
+    drive = open_drive(arguments.drive)
+    with progress_bar("reducing", "days") as progress:
+        drive.reduce(progress)
+    return drive
 
 
 def put(drive: "Drive", table: "Table", out: Path | None) -> int:

@@ -3,7 +3,7 @@
 import argparse
 from pathlib import Path
 
-from tbmreview.commands.arguments import Commands, command, drive_argument, opened, put
+from tbmreview.commands.arguments import Commands, command, drive_argument, put
 
 
 def define_start(commands: Commands) -> None:
@@ -74,14 +74,15 @@ def define_add(commands: Commands) -> None:
 
 def run_add(arguments: argparse.Namespace) -> int:
     from tbmreview.drive.add import add
-    from tbmreview.drive.progress import progress_bar
+    from tbmreview.drive.progress import interruptible, progress_bar
 
-    with progress_bar("adding") as progress:
+    with interruptible() as stopped, progress_bar("reading") as progress:
         report = add(
             arguments.drive,
             arguments.files,
             column_map=arguments.columns,
             progress=progress,
+            cancelled=stopped,
             replace=arguments.replace,
         )
     print(report.text())
@@ -102,11 +103,12 @@ def define_check(commands: Commands) -> None:
 
 def run_check(arguments: argparse.Namespace) -> int:
     from tbmreview.drive.check import check
+    from tbmreview.drive.opened import open_drive
 
     report = check(arguments.drive)
     print(report.text())
     if arguments.quarantine or arguments.conflicts:
-        drive = opened(arguments)
+        drive = open_drive(arguments.drive)
         for out, rows in ((arguments.quarantine, drive.quarantine), (arguments.conflicts, drive.conflicts)):
             if out:
                 put(drive, rows(), out)

@@ -72,7 +72,8 @@ def define_view(commands: Commands) -> None:
 
 
 def run_view(arguments: argparse.Namespace) -> int:
+    from tbmreview.drive.opened import open_drive
     from tbmreview.viewer.app import run
 
-    opened(arguments)
+    open_drive(arguments.drive)  # a folder that is none is told before any window
     return run(arguments.drive)

@@ -43,7 +43,11 @@ class Samples:
     def between(self, start_us: int, end_us: int) -> "Samples":
         """The samples with start_us <= time < end_us."""
         i, j = np.searchsorted(self.time_us, (start_us, end_us))
-        return Samples(self.time_us[i:j], {k: v[i:j] for k, v in self.values.items()})
+        return self.rows(i, j)
+
+    def rows(self, start: int, end: int) -> "Samples":
+        """Samples start <= i < end, as views."""
+        return Samples(self.time_us[start:end], {k: v[start:end] for k, v in self.values.items()})
 
 
 def join(parts: Sequence[Samples]) -> Samples:

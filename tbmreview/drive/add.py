@@ -1,16 +1,19 @@
 """Taking logs into a drive: all files or none."""
 
 import hashlib
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from concurrent.futures import Future, ThreadPoolExecutor
+from contextlib import contextmanager
 from dataclasses import dataclass
 from dataclasses import replace as with_changes
 from pathlib import Path
+from threading import Event
 
 from tbmreview.domain.errors import Cancelled, ColumnsOpen, LogError, TbmReviewError
 from tbmreview.drive.history import person
 from tbmreview.drive.left_out import CONFLICT
 from tbmreview.drive.opened import open_drive
-from tbmreview.drive.progress import Progress, say_at_terminal
+from tbmreview.drive.progress import Progress, ProgressLine, say_at_terminal
 from tbmreview.ingest.column_map import ColumnMap, read_column_map
 from tbmreview.ingest.read import FileUnderstanding, read_log, understand
 from tbmreview.ingest.report import FileReport, mixed_rates
@@ -18,6 +21,8 @@ from tbmreview.store.importing import Import, Outcome, Preference
 from tbmreview.store.layout import day_date
 from tbmreview.store.merge import Conflict
 from tbmreview.store.writing import SourceRecord, Writing, writing
+
+_PIECE_BYTES = 1 << 20
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,13 +79,17 @@ def add(
 
     column_map: what a person states of the columns, or a file that says it.
     progress(done, total) counts bytes of the files, half of them when read and half when merged;
-    `cancelled` is asked between blocks and days. replace: the files correct what is stored, so their
-    values win where both have the stamp. While another program writes, this one waits some seconds.
+    `cancelled` is asked between files, blocks and days. replace: the files correct what is stored, so
+    their values win where both have the stamp. A ProgressLine is told which part of the work begins, and
+    also counts the days reduced afterwards. While another program writes, this one waits some seconds.
     Raises LogError, ColumnsOpen, DriveError, DriveBusy or Cancelled; the drive is then as it was.
     """
     drive = open_drive(folder)
     given = read_column_map(column_map) if isinstance(column_map, Path) else column_map
-    logs = [understand(path, drive.setup.drive.zone, drive.setup.machine, given) for path in files]
+    logs = []
+    for path in files:
+        _breathe(cancelled)
+        logs.append(understand(path, drive.setup.drive.zone, drive.setup.machine, given))
     questions = [f"{log.path}: {question}" for log in logs for question in log.questions]
     if questions:
         raise ColumnsOpen(
@@ -89,12 +98,29 @@ def add(
     adding = _Adding(logs, progress or _unseen, cancelled, replace)
     with writing(drive.folder, person(), adding.wait) as work:
         report = adding.run(work)
+
+    def on_day(done: int, total: int) -> None:
+        _breathe(cancelled)
+        if isinstance(progress, ProgressLine):
+            progress(done, total)
+
+    _begin(progress, "reducing", "days")
     rates = mixed_rates([file.report for file in report.files])
-    return with_changes(report, notes=(*rates, *_brought_up_to_date(drive.folder)))
+    return with_changes(report, notes=(*rates, *_brought_up_to_date(drive.folder, on_day)))
 
 
 def _unseen(done: int, total: int) -> None:
     """Nobody looks."""
+
+
+def _begin(progress: Progress | None, what: str, unit: str) -> None:
+    if isinstance(progress, ProgressLine):
+        progress.stage(what, unit)
+
+
+def _breathe(cancelled: Callable[[], bool] | None) -> None:
+    if cancelled is not None and cancelled():
+        raise Cancelled("cancelled; the drive is as it was")
 
 
 class _Adding:
@@ -118,7 +144,7 @@ class _Adding:
         """Another program is writing."""
         if waited_s == 0:
             say_at_terminal("another program is writing to this drive; waiting for it")
-        self._breathe()
+        _breathe(self._cancelled)
 
     def run(self, work: Writing) -> AddReport:
         """Do it within a transaction."""
@@ -126,8 +152,11 @@ class _Adding:
         self._first_source = work.next_source()
         self._import = Import(work, len(self._logs))
         known = work.known_sources()
-        hashes = [_sha256(log.path) for log in self._logs]
-        reports = [self._read(origin) for origin in range(len(self._logs))]
+        _begin(self._progress, "reading", "B")
+        with _hashed([log.path for log in self._logs]) as later:
+            reports = [self._read(origin) for origin in range(len(self._logs))]
+            hashes = [found.result() for found in later]
+        _begin(self._progress, "merging", "B")
         order = sorted(range(len(hashes)), key=lambda origin: hashes[origin])
         preference = Preference(order, self._steps, correct=self._replace)
         outcome = self._import.merge(preference, self._conflicts, self._merged)
@@ -136,6 +165,7 @@ class _Adding:
             for o, read in enumerate(reports)
         )
         self._record(files, outcome)
+        _breathe(self._cancelled)
         return AddReport(files, tuple(outcome.changed_days), replaced=outcome.replaced)
 
     def _read(self, origin: int) -> FileReport:
@@ -147,7 +177,7 @@ class _Adding:
         log = self._logs[origin]
         reader = read_log(log.path, log, on_block)
         for block in reader:
-            self._breathe()
+            _breathe(self._cancelled)
             self._import.put(origin, block.samples)
             rows = ((q.line, q.reason, q.text) for q in block.quarantined)
             self._work.add_quarantine(self._first_source + origin, rows)
@@ -155,13 +185,9 @@ class _Adding:
         return reader.report
 
     def _merged(self, days: int, of: int) -> None:
-        self._breathe()
+        _breathe(self._cancelled)
         total = sum(self._sizes)
         self._progress(total if days == of else total // 2 + (total - total // 2) * days // of, total)
-
-    def _breathe(self) -> None:
-        if self._cancelled is not None and self._cancelled():
-            raise Cancelled("cancelled; the drive is as it was")
 
     def _conflicts(self, origin: int, conflicts: Sequence[Conflict]) -> None:
         self._work.add_conflicts(self._first_source + origin, conflicts)
@@ -208,19 +234,35 @@ def _source(file: FileAdded) -> SourceRecord:
     )
 
 
-def _sha256(path: Path) -> str:
+@contextmanager
+def _hashed(paths: Sequence[Path]) -> Iterator[list[Future[str]]]:
+    """The SHA-256 of files, found beside other work; given up where that fails."""
+    over = Event()
+    with ThreadPoolExecutor(1) as pool:
+        try:
+            yield [pool.submit(_sha256, path, over) for path in paths]
+        finally:
+            over.set()
+
+
+def _sha256(path: Path, over: Event) -> str:
+    found = hashlib.sha256()
     try:
         with path.open("rb") as file:
-            return hashlib.file_digest(file, "sha256").hexdigest()
+            while (piece := file.read(_PIECE_BYTES)) and not over.is_set():
+                found.update(piece)
     except OSError as error:
         raise LogError(f"{path}: cannot be read ({error.strerror})") from error
+    return found.hexdigest()
 
 
-def _brought_up_to_date(folder: Path) -> tuple[str, ...]:
+def _brought_up_to_date(folder: Path, progress: Progress) -> tuple[str, ...]:
     """Compute what follows from the samples. They are in the drive already, whatever happens here."""
     later = "the samples are in the drive; cells and strokes follow when they are asked for"
     try:
-        _ = open_drive(folder).cells
+        open_drive(folder).reduce(progress)
+    except Cancelled:
+        return (f"{later} (stopped)",)
     except (TbmReviewError, OSError) as error:
         return (f"{later} ({error})",)
     except KeyboardInterrupt:

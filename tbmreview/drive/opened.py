@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 from tbmreview.domain.findings import Finding
 from tbmreview.domain.table import Table
+from tbmreview.drive.progress import Progress
 from tbmreview.drive.stored import StoredDrive
 
 if TYPE_CHECKING:
@@ -21,32 +22,39 @@ if TYPE_CHECKING:
 class Drive(StoredDrive):
     """An opened drive: what is stored, and what follows from it. Views are computed when asked for."""
 
-    @cached_property
-    def _reduced(self) -> "Reduced":
+    _known: "Reduced | None" = None
+
+    def reduce(self, progress: Progress | None = None) -> "Reduced":
+        """Bring what follows from the samples up to date; progress(days done, days in all).
+
+        The views below do so by themselves; this is for whoever wants to see how far it is.
+        """
         from tbmreview.drive.placed import placed
         from tbmreview.drive.reduce import reduced
 
-        return placed(self, reduced(self))
+        if self._known is None:
+            self._known = placed(self, reduced(self, progress))
+        return self._known
 
     @property
     def cells(self) -> Table:
         """The cells: keys and sums of domain.sums, in order of time."""
-        return self._reduced.cells
+        return self.reduce().cells
 
     @property
     def strokes(self) -> Table:
         """A row a stroke."""
-        return self._reduced.strokes
+        return self.reduce().strokes
 
     @property
     def periods(self) -> Table:
         """A row a period: a run of samples in one state, divided at shift boundaries."""
-        return self._reduced.periods
+        return self.reduce().periods
 
     @property
     def rings(self) -> Table:
         """A row a ring."""
-        return self._reduced.rings
+        return self.reduce().rings
 
     @cached_property
     def closing(self) -> "Closing":

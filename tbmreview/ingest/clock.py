@@ -14,7 +14,7 @@ import pyarrow as pa
 from numpy.typing import NDArray
 
 from tbmreview.domain.samples import DAY_US
-from tbmreview.ingest.arrow import ArrowArray
+from tbmreview.ingest.arrow import ArrowArray, flags, floats, whole_numbers
 from tbmreview.ingest.arrow import compute as pc
 from tbmreview.ingest.local_time import LocalTime
 from tbmreview.ingest.stamp_text import AWARE, GOOD, NAIVE, NO_STAMP, offset_us, parse_text
@@ -77,7 +77,7 @@ class StampReader:
             return 0
         other = np.zeros(n, bool)
         for array in arrays:
-            other |= ~np.asarray(pc.fill_null(pc.equal(array, array[n - 1]), False))
+            other |= ~flags(pc.equal(array, array[n - 1]))
         return int(np.flatnonzero(other)[-1]) + 1 if other.any() else 0
 
     def read(self, arrays: Sequence[ArrowArray]) -> tuple[NDArray[np.int64], NDArray[np.int8]]:
@@ -120,12 +120,12 @@ class StampReader:
             text = _joined(arrays)
             time_us, status, aware = parse_text(text, self.clock.order)
             if (status == NO_STAMP).any():
-                zeros = np.asarray(pc.fill_null(pc.match_substring_regex(text, _ALL_ZERO), False))
+                zeros = flags(pc.match_substring_regex(text, _ALL_ZERO))
                 status[(status == NO_STAMP) & zeros] = NEVER
             return time_us, status, aware
         if kind == "typed":
             return _typed(arrays[0])
-        counts = pc.cast(arrays[0], pa.float64(), safe=False).to_numpy(zero_copy_only=False)
+        counts = floats(arrays[0])
         serial = kind == "serial"
         scaled = (counts - 25_569.0) * DAY_US if serial else counts * self.clock.tick_us
         good = np.isfinite(scaled) & (np.abs(scaled) < 9e18)
@@ -165,13 +165,15 @@ def _joined(arrays: Sequence[ArrowArray]) -> ArrowArray:
 def _typed(array: ArrowArray) -> tuple[NDArray[np.int64], NDArray[np.int8], NDArray[np.int8]]:
     kind = array.type
     aware = AWARE if pa.types.is_timestamp(kind) and kind.tz is not None else NAIVE
-    plain = pc.cast(pc.cast(array, pa.timestamp("us", kind.tz if aware else None), safe=False), pa.int64())
-    status = np.where(np.asarray(pc.is_null(array)), NO_STAMP, GOOD).astype(np.int8)
-    time_us = pc.fill_null(plain, 0).to_numpy(zero_copy_only=False).astype(np.int64)
+    stamps = pc.cast(array, pa.timestamp("us", kind.tz if aware else None), safe=False)
+    status = np.where(flags(pc.is_null(array)), NO_STAMP, GOOD).astype(np.int8)
+    time_us = whole_numbers(stamps)
     return time_us, status, np.full(len(array), aware, np.int8)
 
 
 def _never(time_us: NDArray[np.int64]) -> NDArray[np.bool_]:
     """Stamps at the zero of a calendar, or of a century without machine logs."""
+    if not len(time_us) or (time_us.min() >= (_ZERO_DAY + 1) * DAY_US and time_us.max() <= _LATEST_US):
+        return np.zeros(len(time_us), bool)
     odd = (time_us < _EARLIEST_US) | (time_us > _LATEST_US)
     return np.asarray(odd | (np.floor_divide(time_us, DAY_US) == _ZERO_DAY))

@@ -5,6 +5,7 @@ import re
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 from charset_normalizer import from_bytes
 
@@ -57,6 +58,7 @@ def is_missing(cell: str) -> bool:
     return cell.strip().casefold() in _MISSING
 
 
+@lru_cache(1 << 14)  # a log repeats its cells, and each is looked at more than once
 def is_number(cell: str) -> bool:
     """A cell that reads as a number in some dialect."""
     text = cell.strip()

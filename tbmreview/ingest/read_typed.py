@@ -11,7 +11,7 @@ import pyarrow.parquet as pq
 from numpy.typing import NDArray
 
 from tbmreview.domain.errors import LogError
-from tbmreview.ingest.arrow import ArrowArray, feather
+from tbmreview.ingest.arrow import ArrowArray, feather, flags, floats
 from tbmreview.ingest.arrow import compute as pc
 from tbmreview.ingest.raw import RawBlock
 from tbmreview.ingest.source import PARQUET, Source
@@ -118,8 +118,8 @@ def _floats(
         text = pc.replace_substring(array.cast(pa.string()), ",", ".")
         good = pc.fill_null(pc.match_substring_regex(text, _NUMBER), False)
         filled = pc.fill_null(pc.not_equal(pc.utf8_trim_whitespace(text), ""), False)
-        strange = np.flatnonzero(np.asarray(pc.and_not(filled, good)))
+        strange = np.flatnonzero(flags(pc.and_not(filled, good)))
         if len(strange):
             bad[k] = (len(strange), int(lines[strange[0]]))
         array = pc.utf8_trim_whitespace(pc.if_else(good, text, None))
-    return np.array(pc.cast(array, pa.float64(), safe=False).to_numpy(zero_copy_only=False), np.float64)
+    return floats(array)

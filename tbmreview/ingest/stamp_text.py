@@ -4,6 +4,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -55,6 +56,7 @@ _TIME = re.compile(
 ORDERS = ("ymd", "dmy", "mdy")
 
 
+@lru_cache(1 << 14)  # a log repeats its cells, and each is looked at more than once
 def looks_like_stamp(cell: str) -> bool:
     """A cell that reads as a date, a date with time, or a time of day."""
     text = cell.strip()
@@ -150,7 +152,9 @@ def parse_text(array: ArrowArray, order: str) -> tuple[NDArray[np.int64], NDArra
 
     Rows that share the shape of a stamp are parsed together from their bytes.
     """
-    text = array.cast(pa.string()).fill_null("")
+    text: ArrowArray = array.cast(pa.string())
+    if text.null_count:
+        text = text.fill_null("")
     n = len(text)
     time_us, status = np.zeros(n, np.int64), np.full(n, NO_STAMP, np.int8)
     aware = np.zeros(n, np.int8)
@@ -162,18 +166,30 @@ def parse_text(array: ArrowArray, order: str) -> tuple[NDArray[np.int64], NDArra
         same = waiting[length[waiting] == length[i]]
         span = bytes(data[start[i] : start[i + 1]])
         template = _Template.of(span, order)
-        matrix = data[start[same][:, None] + np.arange(length[i])]
+        places = _places(data, start, same, int(length[i]))
         hit = (
-            template.rows_like(matrix)
+            template.rows_like(places)
             if template
-            else np.all(matrix == np.frombuffer(span, np.uint8), axis=1)
+            else np.all(places == np.frombuffer(span, np.uint8)[:, None], axis=0)
         )
-        rows = same[hit]
+        alike = bool(hit.all())
+        rows = same if alike else same[hit]
         if template:
-            time_us[rows], status[rows] = template.times(matrix[hit])
+            time_us[rows], status[rows] = template.times(places if alike else places[:, hit])
             aware[rows] = template.aware
-        waiting = np.setdiff1d(waiting, rows, assume_unique=True)
+        waiting = (
+            waiting[:0] if len(rows) == len(waiting) else np.setdiff1d(waiting, rows, assume_unique=True)
+        )
     return time_us, status, aware
+
+
+def _places(
+    data: NDArray[np.uint8], start: NDArray[np.int64], rows: NDArray[np.int64], length: int
+) -> NDArray[np.uint8]:
+    """(length, rows) bytes of texts of one length, a place in the text a row of the matrix."""
+    if len(rows) == len(start) - 1:
+        return np.ascontiguousarray(data[start[0] : start[-1]].reshape(len(rows), length).T)
+    return np.asarray(data[start[rows] + np.arange(length)[:, None]])
 
 
 def _buffers(text: Any) -> tuple[NDArray[np.int64], NDArray[np.uint8]]:
@@ -214,29 +230,46 @@ class _Template:
         zone = match["z"]
         return cls(sample, digits, spans, fixed, offset_us(zone or ""), AWARE if zone else NAIVE)
 
-    def rows_like(self, matrix: NDArray[np.uint8]) -> NDArray[np.bool_]:
-        fixed_good = np.all(matrix[:, ~self.digits] == self.sample[~self.digits], axis=1)
-        digit = matrix[:, self.digits]
-        return np.asarray(fixed_good & np.all((digit >= 48) & (digit <= 57), axis=1))
+    def rows_like(self, places: NDArray[np.uint8]) -> NDArray[np.bool_]:
+        """(n,) which of the texts, (length, n) bytes, have this shape."""
+        fixed_good = np.all(places[~self.digits] == self.sample[~self.digits, None], axis=0)
+        return np.asarray(fixed_good & np.all(places[self.digits] - np.uint8(48) <= 9, axis=0))
 
-    def times(self, matrix: NDArray[np.uint8]) -> tuple[NDArray[np.int64], NDArray[np.int8]]:
-        part = {key: _number(matrix[:, i:j]) for key, (i, j) in self.spans.items()}
-        zero = np.zeros(len(matrix), np.int64)
-        year = part.get("y", zero + self.fixed.get("y", 0))
-        if "y" in self.spans and self.spans["y"][1] - self.spans["y"][0] <= 2:
-            year = year + np.where(year < 70, 2000, 1900)
-        month = part.get("m", zero + self.fixed.get("m", 0))
-        days, good = _days(year, month, part["d"])
-        hour, minute, second = (part.get(key, zero) for key in "HMS")
+    def times(self, places: NDArray[np.uint8]) -> tuple[NDArray[np.int64], NDArray[np.int8]]:
+        """(local microseconds, status), each (n,), of texts of this shape, (length, n) bytes."""
+        n = places.shape[1]
+        if not n:
+            return np.empty(0, np.int64), np.empty(0, np.int8)
+        days, good = self._days(places)
+        part = {key: _number(places[i:j]) for key, (i, j) in self.spans.items() if key in "HMSf"}
+        none = np.zeros(n, np.int64)
+        hour, minute, second = (part.get(key, none) for key in "HMS")
         if self.fixed["pm"]:
-            good &= (hour >= 1) & (hour <= 12)
+            good = good & (hour >= 1) & (hour <= 12)
             hour = hour % 12 + (12 if self.fixed["pm"] == 2 else 0)
-        good &= (minute < 60) & (second < 60) & ((hour < 24) | ((hour == 24) & (minute == 0) & (second == 0)))
+        good = good & (minute < 60) & (second < 60)
+        good &= (hour < 24) | ((hour == 24) & (minute == 0) & (second == 0))
         time_us = days * DAY_US + (hour * 3600 + minute * 60 + second) * MICROSECONDS
         if "f" in self.spans:
-            places = self.spans["f"][1] - self.spans["f"][0]
-            time_us = time_us + np.rint(part["f"] * 10.0 ** (6 - places)).astype(np.int64)
+            count = self.spans["f"][1] - self.spans["f"][0]
+            time_us = time_us + np.rint(part["f"] * 10.0 ** (6 - count)).astype(np.int64)
         return time_us - self.offset_us, np.where(good, GOOD, NO_STAMP).astype(np.int8)
+
+    def _days(self, places: NDArray[np.uint8]) -> tuple[NDArray[np.int64], NDArray[np.bool_]]:
+        """Days since 1970-01-01 and whether there is such a day, each (n,); rows in a row share theirs."""
+        dated = [at for key, span in self.spans.items() if key in "ymd" for at in range(*span)]
+        date = places[dated]
+        start = np.flatnonzero(np.r_[True, (date[:, 1:] != date[:, :-1]).any(axis=0)])
+        first = places[:, start]
+        part = {key: _number(first[i:j]) for key, (i, j) in self.spans.items() if key in "ymd"}
+        none = np.zeros(len(start), np.int64)
+        year = part.get("y", none + self.fixed.get("y", 0))
+        if "y" in self.spans and self.spans["y"][1] - self.spans["y"][0] <= 2:
+            year = year + np.where(year < 70, 2000, 1900)
+        month = part.get("m", none + self.fixed.get("m", 0))
+        days, good = _days(year, month, part["d"])
+        shared = np.diff(np.r_[start, places.shape[1]])
+        return np.repeat(days, shared), np.repeat(good, shared)
 
 
 def _date_spans(match: "re.Match[str]", order: str) -> tuple[dict[str, tuple[int, int]], dict[str, int]]:
@@ -252,10 +285,10 @@ def _date_spans(match: "re.Match[str]", order: str) -> tuple[dict[str, tuple[int
 
 
 def _number(digits: NDArray[np.uint8]) -> NDArray[np.int64]:
-    """(n, k) bytes of digits -> (n,) whole numbers."""
-    total = np.zeros(len(digits), np.int64)
-    for k in range(digits.shape[1]):
-        total = total * 10 + (digits[:, k].astype(np.int64) - 48)
+    """(k, n) bytes of digits -> (n,) whole numbers."""
+    total = np.zeros(digits.shape[1], np.int64)
+    for place in digits:
+        total = total * 10 + (place - np.uint8(48))
     return total
 
 

@@ -245,15 +245,14 @@ def _stuck(rows: Rows, name: str, lively: frozenset[str]) -> Mask | None:
     values = rows.values[name]
     if len(values) < _STUCK_ROWS:
         return None
-    same = np.r_[False, values[1:] == values[:-1]]
-    if not any(end - start >= _STUCK_ROWS for start, end in runs(same)):
-        return None
+    repeats = np.r_[False, values[1:] == values[:-1]]
     others = [rows.values[n] for n in STUCK_CANDIDATES if n in lively and n in rows.values and n != name]
-    working = _advancing(rows, name)
-    if working is None or len(others) < 2:
+    if len(others) < 2 or not _has_run(repeats):
         return None
-    changing = np.sum([np.r_[False, x[1:] != x[:-1]] for x in others], axis=0) >= 2
-    repeats = same & working & changing
+    working = _advancing(rows, name)
+    if working is None or not _has_run(repeats := repeats & working):
+        return None
+    repeats &= np.sum([np.r_[False, x[1:] != x[:-1]] for x in others], axis=0, dtype=np.int8) >= 2
     if name.startswith("main_") and any(n.startswith("aux_") for n in rows.values):
         repeats &= _pushed(rows)
     marks = np.zeros(len(values), bool)
@@ -262,6 +261,12 @@ def _stuck(rows: Rows, name: str, lively: frozenset[str]) -> Mask | None:
         if length >= _STUCK_ROWS_AT_MOST or (length >= _STUCK_ROWS and seconds >= _STUCK_S):
             marks[start:end] = True
     return marks
+
+
+def _has_run(marks: Mask) -> bool:
+    """Whether there may be a run of _STUCK_ROWS marks: it covers one of the stretches of half its length."""
+    half = _STUCK_ROWS // 2
+    return bool(marks[: len(marks) // half * half].reshape(-1, half).all(axis=1).any())
 
 
 def _pushed(rows: Rows) -> Mask:

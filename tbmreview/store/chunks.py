@@ -1,4 +1,4 @@
-"""A UTC day of canonical samples as one immutable Parquet file, a row group an hour.
+"""A UTC day of canonical samples as one immutable Parquet file, a row group for some whole hours.
 
 Columns: `time_utc` (timestamp in microseconds, UTC), then the channels by name, float64 in the
 channel's canonical unit, null where not measured. Rows are sorted by time, no stamp twice. The file's
@@ -22,20 +22,34 @@ from numpy.typing import NDArray
 from tbmreview.domain.errors import DriveError
 from tbmreview.domain.samples import Samples
 from tbmreview.store import disk
+from tbmreview.store.arrays import to_arrow, to_numpy
 
 TIME = "time_utc"
 PRINT_STEPS = "print_steps"
 HOUR_US = 3_600_000_000
 HOURS_A_DAY = 24
+GROUP_VALUES = 1 << 20  # of a row group at 1 Hz, about: larger ones are written faster, but held in memory
 _TIME_TYPE = pa.timestamp("us", tz="UTC")
 
 
-def hours_of(time_us: NDArray[np.int64]) -> list[tuple[int, int, int]]:
-    """(hour since 1970, first row, last row + 1) of sorted stamps."""
-    hour = np.floor_divide(time_us, HOUR_US)
-    changes = np.flatnonzero(hour[1:] != hour[:-1]) + 1
-    bounds = [0, *changes.tolist(), len(hour)] if len(hour) else []
-    return [(int(hour[first]), first, last) for first, last in pairwise(bounds)]
+def hours_of(time_us: NDArray[np.int64], hours: int = 1) -> list[tuple[int, int, int]]:
+    """(number since 1970, first row, last row + 1) of each stretch of so many hours that sorted stamps have."""
+    width = hours * HOUR_US
+    if not len(time_us):
+        return []
+    low, high = int(time_us[0]) // width, int(time_us[-1]) // width
+    if high - low > len(time_us):
+        there = np.unique(np.floor_divide(time_us, width))
+    else:
+        there = np.arange(low, high + 1)
+    bounds = np.searchsorted(time_us, np.r_[there, there[-1] + 1] * width).tolist()
+    spans = zip(there.tolist(), pairwise(bounds), strict=True)
+    return [(number, first, last) for number, (first, last) in spans if first < last]
+
+
+def group_hours(channels: int) -> int:
+    """The hours of a row group, of which a day has a whole number."""
+    return next((hours for hours in (6, 4, 3, 2) if hours * 3600 * channels <= GROUP_VALUES), 1)
 
 
 class ContentHash:
@@ -45,7 +59,12 @@ class ContentHash:
     def __init__(self) -> None:
         self._hash = hashlib.sha256()
 
-    def add(self, hour: Samples) -> None:
+    def add(self, samples: Samples) -> None:
+        """Samples of whole hours, later than all before."""
+        for _, first, last in hours_of(samples.time_us):
+            self._add_hour(samples.rows(first, last))
+
+    def _add_hour(self, hour: Samples) -> None:
         self._hash.update(len(hour).to_bytes(8, "little"))
         self._hash.update(np.ascontiguousarray(hour.time_us, "<i8").data)
         for name in sorted(hour.values):
@@ -72,7 +91,7 @@ class Written:
 
 
 class ChunkWriter:
-    """Writes a new chunk file hour by hour, in bounded memory; a context manager."""
+    """Writes a new chunk file some hours at a time, in bounded memory; a context manager."""
 
     def __init__(self, path: Path, channels: Iterable[str]) -> None:
         self._channels = tuple(sorted(channels))
@@ -88,7 +107,7 @@ class ChunkWriter:
             self._file.__enter__(),
             self._schema,
             compression="zstd",
-            use_dictionary=False,  # a dictionary an hour costs more than it saves
+            use_dictionary=False,  # a dictionary for so few rows costs more than it saves
             column_encoding=dict.fromkeys(self._channels, "BYTE_STREAM_SPLIT")
             | {TIME: "DELTA_BINARY_PACKED"},
             write_statistics=[TIME],
@@ -113,18 +132,19 @@ class ChunkWriter:
         """Append samples of whole hours, later than all before; steps: channel -> print steps of its sources."""
         for name, found in steps.items():
             self._steps.setdefault(name, set()).update(found)
-        for _, first, last in hours_of(samples.time_us):
-            self._add_hour(
-                Samples(samples.time_us[first:last], {n: v[first:last] for n, v in samples.values.items()})
-            )
+        for _, first, last in hours_of(samples.time_us, group_hours(len(self._channels))):
+            self._add_group(samples.rows(first, last))
 
-    def _add_hour(self, hour: Samples) -> None:
-        values = [pa.array(hour.get(name), from_pandas=True) for name in self._channels]
-        columns: list[pa.Array[Any]] = [pa.array(hour.time_us).cast(_TIME_TYPE), *values]
-        self._writer.write_table(pa.table(columns, schema=self._schema), row_group_size=len(hour))
-        self._hash.add(hour)
-        self._rows += len(hour)
-        self._span = [*self._span[:1], int(hour.time_us[0]), int(hour.time_us[-1])]
+    def _add_group(self, group: Samples) -> None:
+        columns = [to_arrow(group.time_us).cast(_TIME_TYPE)]
+        for name in self._channels:
+            values = group.get(name)
+            missing = np.isnan(values)
+            columns.append(to_arrow(values, missing if missing.any() else None))
+        self._writer.write_table(pa.table(columns, schema=self._schema), row_group_size=len(group))
+        self._hash.add(group)
+        self._rows += len(group)
+        self._span = [*self._span[:1], int(group.time_us[0]), int(group.time_us[-1])]
 
     def written(self) -> Written:
         return Written(self._rows, self._span[0], self._span[-1], self._channels, self._hash.hexdigest())
@@ -165,12 +185,12 @@ class ChunkReader:
         return found
 
     def read(self, start_us: int, end_us: int, channels: Sequence[str] | None = None) -> Samples:
-        """Samples with start_us <= time < end_us; only the hours that overlap are read.
+        """Samples with start_us <= time < end_us; only the row groups that overlap are read.
 
         A channel that the chunk does not have is absent.
         """
-        hours = [g for g, (low, high) in enumerate(self._spans) if low < end_us and high >= start_us]
-        return self._samples(hours, channels).between(start_us, end_us)
+        groups = [g for g, (low, high) in enumerate(self._spans) if low < end_us and high >= start_us]
+        return self._samples(groups, channels).between(start_us, end_us)
 
     def row_groups(self) -> Iterator[Samples]:
         """The row groups in order."""
@@ -183,8 +203,8 @@ class ChunkReader:
         ]
         try:
             table = self._file.read_row_groups(groups, columns=[TIME, *names])
-            time_us = table[TIME].cast(pa.int64()).to_numpy()
-            return Samples(time_us, {name: table[name].to_numpy() for name in names})
+            time_us = _whole(table[TIME].cast(pa.int64()))
+            return Samples(time_us, {name: _whole(table[name]) for name in names})
         except (OSError, pa.ArrowException, KeyError, ValueError) as error:
             raise self._damaged(error) from error
 
@@ -196,6 +216,10 @@ def _span(statistics: pq.Statistics | None) -> tuple[int, int]:
     """First and last stamp of a row group; everything where its footer does not say."""
     low, high = (None, None) if statistics is None else (statistics.min_raw, statistics.max_raw)
     return (-(2**63), 2**63) if low is None or high is None else (low, high)
+
+
+def _whole(column: "pa.ChunkedArray[Any]") -> NDArray[Any]:
+    return np.concatenate([np.empty(0, column.type.to_pandas_dtype()), *map(to_numpy, column.chunks)])
 
 
 def _schema(channels: Sequence[str]) -> pa.Schema:

@@ -13,6 +13,7 @@ import pyarrow as pa
 
 from tbmreview.domain.table import Column, Table
 from tbmreview.store import disk
+from tbmreview.store.arrays import to_arrow, to_numpy
 from tbmreview.store.layout import Layout
 
 
@@ -20,7 +21,8 @@ def write_derived(folder: Path, name: str, table: Table, meta: Mapping[str, str]
     """Put a table in the place of the one of that name. Text columns hold str only."""
     target = Layout(folder).derived_file(name)
     arrays = [
-        pa.array(values, pa.string() if values.dtype == object else None) for values in table.columns.values()
+        pa.array(values, pa.string()) if values.dtype == object else to_arrow(values)
+        for values in table.columns.values()
     ]
     schema = pa.schema(
         [pa.field(n, a.type) for n, a in zip(table, arrays, strict=True)],
@@ -32,9 +34,6 @@ def write_derived(folder: Path, name: str, table: Table, meta: Mapping[str, str]
     with disk.new_file(passing) as file, pa.ipc.new_file(file, schema) as writer:
         writer.write_batch(pa.record_batch(arrays, schema=schema))
     disk.rename(passing, target)
-
-
-_PLAIN: dict[Any, type] = {pa.float64(): np.float64, pa.int64(): np.int64, pa.int8(): np.int8}
 
 
 def read_derived(folder: Path, name: str) -> tuple[Table, dict[str, str]] | None:
@@ -53,9 +52,4 @@ def read_derived(folder: Path, name: str) -> tuple[Table, dict[str, str]] | None
 def _column(array: "pa.Array[Any]") -> Column:
     if pa.types.is_string(array.type):
         return np.array(array.to_pylist(), dtype=object)
-    kind = _PLAIN.get(array.type)
-    if kind is None or not len(array):
-        return array.to_numpy(zero_copy_only=False)
-    # the library's own way to numpy imports pandas, a third of a second of every command
-    values: Any = array.buffers()[1]
-    return np.frombuffer(values, kind, len(array), array.offset * np.dtype(kind).itemsize)
+    return to_numpy(array)

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from tbmreview.domain.samples import DAY_US, Samples
 from tbmreview.store import disk
 from tbmreview.store.catalogue import Chunk
-from tbmreview.store.chunks import HOUR_US, HOURS_A_DAY, ChunkReader, ChunkWriter, Written
+from tbmreview.store.chunks import HOUR_US, HOURS_A_DAY, ChunkReader, ChunkWriter, Written, group_hours
 from tbmreview.store.merge import STORED, Conflict, Merged, merge
 from tbmreview.store.spool import BUFFER_BYTES, Spool
 from tbmreview.store.writing import Writing
@@ -48,11 +48,11 @@ class Preference:
 
 @dataclass(slots=True)
 class _Day:
-    """A day that was merged: its new file, if it has news, and the account of its hours."""
+    """A day that was merged: its new file, if it has news, and the account of its parts."""
 
     number: int
     passing: Path
-    hours: list[Merged] = field(default_factory=list)
+    merged: list[Merged] = field(default_factory=list)
     written: Written | None = None
     sha256: str = ""
 
@@ -83,19 +83,23 @@ class Import:
         days = self.days()
         ahead: deque[Future[_Day]] = deque()
         with ThreadPoolExecutor(WRITERS) as pool:
-            for done, day in enumerate(days):
-                if len(ahead) > WRITERS:
-                    self._take(ahead.popleft().result(), told)
-                tick(done, len(days))
-                ahead.append(pool.submit(self._merge_day, day, preference))
-            for future in ahead:
-                self._take(future.result(), told)
+            try:
+                for done, day in enumerate(days):
+                    if len(ahead) > WRITERS:
+                        self._take(ahead.popleft().result(), told)
+                    tick(done, len(days))
+                    ahead.append(pool.submit(self._merge_day, day, preference))
+                for future in ahead:
+                    self._take(future.result(), told)
+            except BaseException:
+                pool.shutdown(cancel_futures=True)
+                raise
         tick(len(days), len(days))
         self._spool.close()
         return self._outcome
 
     def _take(self, day: _Day, told: Told) -> None:
-        for merged in day.hours:
+        for merged in day.merged:
             self._count(merged, told)
         if day.written is not None:
             self._work.put_chunk(day.number, day.passing, day.sha256, day.written)
@@ -110,8 +114,9 @@ class Import:
                 opened.enter_context(ChunkReader(self._work.layout.folder / chunk.path)) if chunk else None
             )
             writer: ChunkWriter | None = None
-            for hour in range(number * HOURS_A_DAY, (number + 1) * HOURS_A_DAY):
-                merged = self._merge_hour(hour, stored, preference)
+            step = group_hours(len(self._channels(number, chunk)))
+            for hour in range(number * HOURS_A_DAY, (number + 1) * HOURS_A_DAY, step):
+                merged = self._merge_hours(hour, step, stored, preference)
                 if merged.changed and writer is None:
                     writer = opened.enter_context(self._writer(day, chunk))
                     if stored is not None:
@@ -119,7 +124,7 @@ class Import:
                         writer.add(before, stored.print_steps if len(before) else {})
                 if writer is not None:
                     writer.add(merged.samples, merged.steps)
-                day.hours.append(_account(merged))
+                day.merged.append(_account(merged))
         if writer is not None:
             day.written = writer.written()
             with day.passing.open("rb") as file:
@@ -128,18 +133,21 @@ class Import:
 
     def _writer(self, day: _Day, chunk: Chunk | None) -> ChunkWriter:
         disk.make_folder(day.passing.parent)
-        return ChunkWriter(
-            day.passing, self._spool.channels(day.number).union(chunk.channels if chunk else ())
-        )
+        return ChunkWriter(day.passing, self._channels(day.number, chunk))
 
-    def _merge_hour(self, hour: int, stored: ChunkReader | None, preference: Preference) -> Merged:
+    def _channels(self, day: int, chunk: Chunk | None) -> set[str]:
+        return self._spool.channels(day).union(chunk.channels if chunk else ())
+
+    def _merge_hours(
+        self, hour: int, hours: int, stored: ChunkReader | None, preference: Preference
+    ) -> Merged:
         rank = {origin: place for place, origin in enumerate(preference.origins)}
-        parts = sorted(self._spool.parts(hour), key=lambda part: rank[part[0]])
+        parts = sorted(self._spool.parts(hour, hours), key=lambda part: rank[part[0]])
         steps: dict[int, Mapping[str, Sequence[float]]] = {
             origin: {name: (step,) for name, step in of.items()} for origin, of in enumerate(preference.steps)
         }
         if stored is not None:
-            parts.insert(0, (STORED, stored.read(hour * HOUR_US, (hour + 1) * HOUR_US)))
+            parts.insert(0, (STORED, stored.read(hour * HOUR_US, (hour + hours) * HOUR_US)))
             steps[STORED] = stored.print_steps
         return merge(parts, len(rank), steps, correct=preference.correct)
 

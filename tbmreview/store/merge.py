@@ -101,15 +101,15 @@ def merge(
 
 def _all_apart(rows: Samples, origin: Rows, origins: int, steps: Steps) -> Merged:
     """No stamp comes twice: every row stays."""
-    there = np.unique(origin).tolist()
-    new = origin[origin != STORED]
+    count = np.bincount(origin - STORED, minlength=origins - STORED)
+    there = (np.flatnonzero(count) + STORED).tolist()
     found = {name: {s for number in there for s in _known(steps, number, name)} for name in rows.values}
     return Merged(
         rows,
-        np.bincount(new, minlength=origins),
+        count[-STORED:],
         np.zeros(origins, np.int64),
         (),
-        changed=len(new) > 0,
+        changed=bool(count[-STORED:].any()),
         steps={name: frozenset(known) for name, known in found.items()},
     )
 

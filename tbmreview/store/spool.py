@@ -14,6 +14,7 @@ import pyarrow as pa
 
 from tbmreview.domain.samples import Samples
 from tbmreview.store import disk
+from tbmreview.store.arrays import to_arrow, to_numpy
 from tbmreview.store.chunks import HOURS_A_DAY, hours_of
 
 BUFFER_BYTES = 64 << 20
@@ -73,14 +74,15 @@ class Spool:
         first = utc_day * HOURS_A_DAY
         return [hour for hour in range(first, first + HOURS_A_DAY) if hour in self._pieces]
 
-    def parts(self, hour: int) -> list[tuple[int, Samples]]:
-        """(origin, samples) of an hour, in the order in which they were put."""
-        found = []
-        for piece in self._pieces.get(hour, ()):
-            block, rows = self._block(piece.block), slice(piece.first, piece.last)
-            values = {name: column[rows] for name, column in block.values.items()}
-            found.append((piece.origin, Samples(block.time_us[rows], values)))
-        return found
+    def parts(self, hour: int, hours: int = 1) -> list[tuple[int, Samples]]:
+        """(origin, samples) of so many hours from one on, in the order in which they were put."""
+        found: dict[int, _Piece] = {}
+        for some in range(hour, hour + hours):
+            for piece in self._pieces.get(some, ()):
+                before = found.get(piece.block, piece)  # the block is sorted: its hours lie side by side
+                found[piece.block] = _Piece(piece.origin, piece.block, before.first, piece.last)
+        pieces = (found[number] for number in sorted(found))
+        return [(p.origin, self._block(p.block).rows(p.first, p.last)) for p in pieces]
 
     def close(self) -> None:
         """Let go of blocks and maps; the files are for the sweep."""
@@ -98,7 +100,7 @@ class Spool:
             while len(self._maps) > OPEN_FILES:
                 self._maps.popitem(last=False)
             batch = self._maps[path].get_batch(batch_number)
-        time_us, *columns = (column.to_numpy() for column in batch.columns)
+        time_us, *columns = map(to_numpy, batch.columns)
         return Samples(time_us, dict(zip(batch.schema.names[1:], columns, strict=True)))
 
     def _write_held(self) -> None:
@@ -114,7 +116,7 @@ class Spool:
             with disk.new_file(path, durable=False) as file, pa.ipc.new_file(file, schema) as writer:
                 for batch_number, number in enumerate(numbers):
                     block = self._held[number]
-                    arrays = [pa.array(block.time_us), *(pa.array(block.values[name]) for name in names)]
+                    arrays = [to_arrow(block.time_us), *(to_arrow(block.values[name]) for name in names)]
                     writer.write_batch(pa.record_batch(arrays, schema=schema))
                     self._place[number] = (path, batch_number)
         self._held.clear()

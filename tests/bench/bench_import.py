@@ -96,7 +96,7 @@ def place(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.fixture
 def without_cells(monkeypatch: pytest.MonkeyPatch) -> None:
     """What follows from the samples is left for later."""
-    monkeypatch.setattr(adding, "_brought_up_to_date", lambda _: ())
+    monkeypatch.setattr(adding, "_brought_up_to_date", lambda *_: ())
 
 
 def _adds(place: Path, log: Path) -> Iterator[Callable[[], Path]]:
@@ -171,7 +171,7 @@ def test_memory(place: Path, days: int, columns: int, most_MB: int) -> None:
 
 def main(folder: str, log: str) -> None:
     """Add a log; print the most memory taken, in kB."""
-    adding._brought_up_to_date = lambda _: ()
+    adding._brought_up_to_date = lambda *_: ()
     adding.add(folder, [log])
     print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss)
 

@@ -2,6 +2,7 @@
 
 import itertools
 import os
+import signal
 import subprocess
 import sys
 import tempfile
@@ -19,6 +20,7 @@ from tbmreview.domain.errors import Cancelled, ColumnsOpen, DriveBusy, DriveErro
 from tbmreview.drive.add import AddReport, add
 from tbmreview.drive.left_out import CONFLICT
 from tbmreview.drive.opened import open_drive
+from tbmreview.drive.progress import ProgressLine
 from tbmreview.drive.start import start
 from tbmreview.store import disk
 from tbmreview.store.catalogue import reading
@@ -300,6 +302,62 @@ def test_progress_counts_the_bytes_of_all_files(folder: Path, tmp_path: Path) ->
     assert {total for _, total in seen} == {size}
     assert {size // 2, size} < {done for done, _ in seen}  # all read; all merged
     assert seen[-1] == (size, size)
+
+
+class Line(ProgressLine):
+    """Notes what a person would see: (what is done, unit, done, total)."""
+
+    def __init__(self) -> None:
+        super().__init__("", "")
+        self.seen: list[tuple[str, str, int, int]] = []
+
+    def __call__(self, done: int, total: int) -> None:
+        self.seen.append((self._what, self._unit, done, total))
+
+
+def test_each_part_of_the_work_is_named_while_it_is_done(folder: Path, tmp_path: Path) -> None:
+    line, log = Line(), small_log(tmp_path / "a.csv")
+    add(folder, [log], progress=line)
+    size = log.stat().st_size
+    assert list(dict.fromkeys(what for what, *_ in line.seen)) == ["reading", "merging", "reducing"]
+    last = {what: rest for what, *rest in line.seen}
+    days = len(open_drive(folder).days())
+    assert last == {
+        "reading": ["B", size // 2, size],
+        "merging": ["B", size, size],
+        "reducing": ["days", days, days],
+    }
+
+
+def _pressing_at(at: int, seen: list[str]) -> disk.Watch:
+    def watch(operation: str, path: Path) -> None:
+        seen.append(operation)
+        if len(seen) == at + 1:
+            signal.raise_signal(signal.SIGINT)
+
+    return watch
+
+
+def test_ctrl_c_at_any_operation_leaves_the_old_drive_or_the_whole_new_one(
+    folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    log, before = small_log(tmp_path / "a.csv"), bytes_of(folder)
+    for at in itertools.count(0, 3):
+        seen: list[str] = []
+        monkeypatch.setattr(disk, "before", _pressing_at(at, seen))
+        code = main(["add", str(folder), str(log)])
+        said = capsys.readouterr()
+        if code == 0:
+            break
+        assert (code, bytes_of(folder)) == (1, before)
+        assert said.err == "tbmreview: cancelled; the drive is as it was\n"
+    other = new_drive(tmp_path / "other").folder
+    monkeypatch.setattr(
+        disk, "before", lambda what, _: what == "commit" and signal.raise_signal(signal.SIGINT)
+    )
+    assert main(["add", str(other), str(log)]) == 0  # too late to stop it; what follows from it waits
+    assert "(stopped)" in capsys.readouterr().out
+    assert all_samples(other) == all_samples(folder)
 
 
 def test_a_second_writer_waits_for_the_first(folder: Path, tmp_path: Path) -> None:

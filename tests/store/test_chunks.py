@@ -12,7 +12,16 @@ from hypothesis.extra import numpy as hnp
 from tbmreview.domain.errors import DriveError
 from tbmreview.domain.samples import DAY_US, Samples
 from tbmreview.drive.add import add
-from tbmreview.store.chunks import HOUR_US, TIME, ChunkReader, ChunkWriter, ContentHash, Written, hours_of
+from tbmreview.store.chunks import (
+    HOUR_US,
+    TIME,
+    ChunkReader,
+    ChunkWriter,
+    ContentHash,
+    Written,
+    group_hours,
+    hours_of,
+)
 from tests.support.small_drive import all_samples, new_drive, small_log
 
 DAY = 20_000 * DAY_US
@@ -65,21 +74,21 @@ def test_an_interval_is_what_lies_between(tmp_path: Path, samples: Samples, star
     )
 
 
-def test_any_reader_of_parquet_finds_hours_nulls_and_utc(tmp_path: Path) -> None:
-    time_us = DAY + np.arange(0, 3 * HOUR_US, 600_000_000)
+def test_any_reader_of_parquet_finds_row_groups_nulls_and_utc(tmp_path: Path) -> None:
+    time_us = DAY + np.arange(0, 15 * HOUR_US, 600_000_000)
     torque = np.arange(len(time_us), dtype=float)
     torque[4] = np.nan
     write(tmp_path / "day.parquet", Samples(time_us, {"torque_kNm": torque}))
     file = pq.ParquetFile(tmp_path / "day.parquet")
     table = file.read()
-    assert file.num_row_groups == 3
+    assert file.num_row_groups == 3  # of six hours
     assert str(table.schema.field(TIME).type) == "timestamp[us, tz=UTC]"
     assert table["torque_kNm"].null_count == 1
     assert table["torque_kNm"][4].as_py() is None
     assert file.metadata.row_group(0).column(1).compression == "ZSTD"
 
 
-def test_only_hours_that_overlap_are_read(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_only_row_groups_that_overlap_are_read(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     time_us = DAY + np.arange(0, DAY_US, 600_000_000)
     write(tmp_path / "day.parquet", Samples(time_us, {"a": np.zeros(len(time_us))}))
     asked: list[list[int]] = []
@@ -91,7 +100,14 @@ def test_only_hours_that_overlap_are_read(tmp_path: Path, monkeypatch: pytest.Mo
 
     monkeypatch.setattr(pq.ParquetFile, "read_row_groups", watched)
     read(tmp_path / "day.parquet", DAY + 5 * HOUR_US, DAY + 7 * HOUR_US)
-    assert asked == [[5, 6]]
+    assert asked == [[0, 1]]
+
+
+def test_a_row_group_holds_fewer_hours_the_more_channels_there_are() -> None:
+    hours = [group_hours(channels) for channels in range(2000)]
+    assert (hours[24], hours[-1]) == (6, 1)
+    assert hours == sorted(hours, reverse=True)
+    assert all(24 % h == 0 for h in hours)
 
 
 def test_the_hash_is_of_the_content_not_of_how_it_is_written() -> None:
