@@ -1,4 +1,4 @@
-"""Where the head meets the face at the start of a stroke."""
+"""Where the head meets the face at the start of a stroke: by its torque; in a log without one by thrust."""
 
 from dataclasses import dataclass
 
@@ -6,10 +6,13 @@ import numpy as np
 
 from tbmreview.motion.pushing import by_rest, half_interval_mm, rest_before
 from tbmreview.motion.record import Extension, Record
-from tbmreview.motion.signals import Floats, Ints, middle
-from tbmreview.motion.torque import TorqueLevels, contact_sample
+from tbmreview.motion.signals import Floats, Ints, middle, noise
+from tbmreview.motion.torque import SPREADS, TorqueLevels, contact_sample
 
 LEAST_APPROACH_MM = 4.0  # a shorter free advance cannot be told from the first bite of the discs
+DRAG_S = 8.0  # the thrust that a stroke begins with, over so long, is the drag of its free advance
+LEAST_LOADED = HALF = 0.5  # of the thrust while boring: a stroke that begins with more begins on the face
+BITE_SHARE = 0.05  # of the rise from drag to boring thrust: discs that bite take more at once
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,7 +41,7 @@ def find_contact(
     rate, levels = known
     if not len(moving):
         return Contact(len(record), float("nan"))
-    first, sample = int(moving[0]), contact_sample(record, moving, levels)
+    first, sample = int(moving[0]), loaded_sample(record, moving, levels, extension is record.aux)
     if extension is None:
         return Contact(sample, float("nan"))
     least = max(LEAST_APPROACH_MM, 2 * extension.noise_mm)
@@ -46,7 +49,8 @@ def find_contact(
         gone = middle(extension.mm[sample : sample + 3]) - middle(extension.mm[moving[:3]])
         return Contact(sample if gone >= least else first, float("nan"))
     rest = rest_before(record, extension, rate, first)
-    if not np.isfinite(levels.loaded_from):  # the torque does not show a free advance
+    unshown = np.isnan(levels.boring) or np.isnan(levels.free)
+    if sample == first and unshown:  # the log does not show a free advance
         return Contact(first, rest)
     if record.goes_on(first) and sample == first and record.torque_kNm[first - 1] > levels.loaded_from:
         return Contact(first, rest)  # on the face before the stroke shows that it moves
@@ -55,3 +59,20 @@ def find_contact(
     # without free advance it is off by what the head bores in half an interval
     unsure = half_interval_mm(record, rate, min(sample + 1, int(moving[-1])))
     return Contact(sample, met) if met - rest >= max(least, unsure) else Contact(first, rest)
+
+
+def loaded_sample(record: Record, moving: Ints, levels: TorqueLevels, by_aux: bool) -> int:
+    """The first of the `moving` samples (k,) at which the head is on the face, by its torque; without any
+    torque by the thrust of the set, which is that of drag before. The first of all where neither shows it."""
+    if not np.isnan(levels.boring):
+        return contact_sample(record, moving, levels)
+    kN = record.samples.get("aux_thrust_kN" if by_aux else "main_thrust_kN")[moving]
+    begins = kN[: record.readings(DRAG_S, least=1)]
+    drag, boring = middle(begins), middle(kN)
+    if not drag < LEAST_LOADED * boring:
+        return int(moving[0])
+    rise = boring - drag
+    on = np.flatnonzero(kN >= drag + HALF * rise)
+    floor = drag + min(max(SPREADS * noise(begins[np.isfinite(begins)]), BITE_SHARE * rise), HALF * rise)
+    off = np.flatnonzero(kN[: on[0] + 1] < floor)
+    return int(moving[off[-1] + 1]) if len(off) and off[-1] + 1 < len(moving) else int(moving[0])

@@ -6,14 +6,15 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from tbmreview.domain.setup import Machine
-from tbmreview.motion.contact import Contact
+from tbmreview.domain.states import PushingSet
+from tbmreview.motion.contact import Contact, loaded_sample
 from tbmreview.motion.position import Run, Trace, make_runs, trace_gap, trace_run
 from tbmreview.motion.pushing import Bout
 from tbmreview.motion.record import Extension, Record
 from tbmreview.motion.resets import extension_of
 from tbmreview.motion.signals import Flags, Floats, middle
 from tbmreview.motion.spans import Span
-from tbmreview.motion.torque import TorqueLevels, contact_sample
+from tbmreview.motion.torque import TorqueLevels
 
 ON_THE_FACE_M = 2e-3  # nearer than this the head is on the face
 CHAINAGE_DOUBT_M = 0.05  # a guidance chainage is coarse; further apart, the set was also reset
@@ -67,7 +68,8 @@ def _from_contact(bouts: tuple[Bout, ...], contact: Contact) -> list[Bout]:
 
 
 def _from_load(record: Record, bout: Bout, levels: TorqueLevels) -> Bout:
-    return replace(bout, first=contact_sample(record, np.arange(bout.first, bout.stop), levels))
+    moving = np.arange(bout.first, bout.stop)
+    return replace(bout, first=loaded_sample(record, moving, levels, bout.pushing_set == PushingSet.AUX))
 
 
 def _walk(context: Context, span: Span, runs: list[Run], walk: _Walk) -> Iterator[Trace]:

@@ -26,6 +26,7 @@ from tbmreview.motion.signals import (
     hysteresis,
     middle,
     runs,
+    slope,
 )
 
 # Below 1 mm/min a stroke of 1.5 m would take more than a day: the head turns without advance.
@@ -35,6 +36,7 @@ STOP_MM_MIN = 0.6
 SHORTEST_PAUSE_S = 10.0  # a shorter standstill of the advance is noise of the speed
 SHORTEST_BOUT_S = 8.0
 BLUR_S = 30.0  # half the longer window of a slope
+CREEP_S = 240.0  # over so long a stroke with millimetres of noise shows less than 1 mm/min
 LEAST_AUX_S = 90.0  # without a logged speed: pads that come out onto a new segment take less
 MOST_BY_AUX = 3.0  # times the travel: auxiliaries that open by more come out onto a new segment
 LEAST_BOUT_MM = 3.0  # less is no bout, but play in the machine
@@ -113,7 +115,31 @@ def advancing(record: Record, rate: Floats) -> Flags:
     pause_s = SHORTEST_PAUSE_S if record.rate_mm_min is not None else BLUR_S
     going = close_short(going, record.seconds, pause_s) & able
     going = _trimmed(going, np.where(np.isfinite(rate), rate, smooth) > stop)
+    if record.rate_mm_min is None and record.turning is not None:
+        going = close_short(going | _creeping(record, able & ~going), record.seconds, pause_s) & able
     return drop_short(going, record.seconds, min(SHORTEST_BOUT_S, 2 * record.nominal_s))
+
+
+def _creeping(record: Record, able: Flags) -> Flags:
+    """Advance too slow for the slope of a noisy stroke, where the head turns for minutes (n,)."""
+    out = np.zeros(len(record), bool)
+    main, width_s = record.main, max(CREEP_S, 16 * record.nominal_s)
+    if main is None:
+        return out
+    blur_s = max(BLUR_S, 3 * record.nominal_s)
+    for first, stop in runs(able):
+        inside = np.searchsorted(record.seconds, record.seconds[[first, stop - 1]] + (blur_s, -blur_s))
+        part = slice(int(inside[0]), int(inside[1]))
+        seconds = record.seconds[part]
+        if len(seconds) < 2 or seconds[-1] - seconds[0] < width_s / 2:
+            continue
+        rise = slope(seconds, width_s).of(main.mm[part]) * 60
+        out[part] = hysteresis(rise, START_MM_MIN, STOP_MM_MIN)
+        if out[part][0]:
+            out[first : part.start] = True
+        if out[part][-1]:
+            out[part.stop : stop] = True
+    return out
 
 
 def returning(record: Record) -> Flags:
