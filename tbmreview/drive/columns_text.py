@@ -76,6 +76,18 @@ _BESIDE_HOURS = (
     TextColumn("share", "share", decimals=3),
     TextColumn("cumulated_share", "cumulated", decimals=3),
 )
+_CRITICAL = (
+    TextColumn("shift_start_utc", "shift start", "UTC", TIME),
+    TextColumn("shift", "shift", kind=TEXT),
+    TextColumn("boring_h", "boring", "h"),
+    TextColumn("ring_h", "ring", "h"),
+    TextColumn("regrip_h", "regrip", "h"),
+    TextColumn("ring_wait_h", "ring wait", "h"),
+    TextColumn("other_h", "other", "h"),
+    TextColumn("total_h", "total", "h"),
+    TextColumn("ring_while_boring_h", "ring beside", "h"),
+    TextColumn("held_by", "held by", kind=TEXT),
+)
 _FINDINGS = (
     TextColumn("id", "id", kind=TEXT),
     TextColumn("kind", "kind", kind=TEXT),
@@ -129,13 +141,24 @@ _LEFT_OUT = (
 )
 TABLE_COLUMNS: tuple[str, ...] = tuple(c.name for c in _TABLE)
 TIME_COLUMNS: tuple[str, ...] = tuple(c.name for c in _TIME)
+CRITICAL_COLUMNS: tuple[str, ...] = tuple(c.name for c in _CRITICAL)
 FINDINGS_COLUMNS: tuple[str, ...] = tuple(c.name for c in _FINDINGS)
 
 ANCHOR_COLUMNS: tuple[str, ...] = tuple(c.name for c in _ANCHORS)
 
 BY_NAME: dict[str, TextColumn] = {
     c.name: c
-    for c in (*_LEFT_OUT, *_ANCHORS, *_OF_STROKE, *_LABELS, *_FINDINGS, *_TIME, *_BESIDE_HOURS, *_TABLE)
+    for c in (
+        *_LEFT_OUT,
+        *_ANCHORS,
+        *_OF_STROKE,
+        *_CRITICAL,
+        *_LABELS,
+        *_FINDINGS,
+        *_TIME,
+        *_BESIDE_HOURS,
+        *_TABLE,
+    )
 }
 
 # What a terminal shows of a table, in this order; a label column that is mostly empty is left out.

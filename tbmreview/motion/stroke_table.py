@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from tbmreview.domain.samples import MICROSECONDS
 from tbmreview.domain.states import PushingSet, Reaction
 from tbmreview.domain.table import Table
 from tbmreview.motion.cells import Motion
@@ -38,6 +39,7 @@ STROKE_COLUMNS: tuple[tuple[str, type, str, str], ...] = (
     ("no_load_source", object, "", "stroke or none; net_forces fills in what it can"),
     ("no_load_speed_rpm", np.float64, "rpm", "head speed at which this stroke showed it"),
     ("thrust_var_kN2_s", np.float64, "kN2 s", "variance of thrust within an interval of the log, times it"),
+    ("interval_s", np.float64, "s", "nominal interval of the log where it begins"),
     ("regrip_force_kN", np.float64, "kN", "force of the auxiliaries in the regrip that ends it"),
     ("ring", np.int64, "", "ring current when it began to bore; -1: none"),
 )
@@ -88,6 +90,7 @@ def _row(record: Record, motion: Motion, w: Worked, ring: Ints) -> dict[str, Any
         "no_load_source": _source(w.no_load.value),
         "no_load_speed_rpm": w.no_load.speed_rpm,
         "thrust_var_kN2_s": _sampling_variance(record, w, bored),
+        "interval_s": float(record.credit.nominal_us[bored[0]]) / MICROSECONDS,
         "regrip_force_kN": _regrip_force(record, w),
         "ring": int(ring[bored[0]]),
     }

@@ -1,0 +1,172 @@
+"""What the log has too little to tell: every such statement, in one place, in words for people.
+
+Where two things look alike in a log the program says so, and what it takes them for.
+"""
+
+from collections.abc import Callable, Collection
+from dataclasses import dataclass
+
+import numpy as np
+
+from tbmreview.domain.setup import DOUBLE_SHIELD, OPEN_GRIPPER, SINGLE_SHIELD, Setup
+from tbmreview.domain.states import PushingSet, Reaction
+from tbmreview.domain.table import Table
+from tbmreview.motion.net_forces import SEEN_NONE
+from tbmreview.motion.record import RESOLVES_PHASES_S
+
+
+@dataclass(frozen=True, slots=True)
+class Note:
+    """name: for scripts, never changed. text: what the log does not show, and what is done about it."""
+
+    name: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Logged:
+    """What notes are made from: channels that were logged, the setup, the strokes with net forces, cells."""
+
+    channels: Collection[str]
+    setup: Setup
+    strokes: Table
+    cells: Table
+
+    def has(self, *names: str) -> bool:
+        return any(name in self.channels for name in names)
+
+    @property
+    def kind(self) -> str:
+        return self.setup.machine.kind
+
+
+def notes_of(logged: Logged) -> tuple[Note, ...]:
+    """The notes that hold for a drive, in the order of NOTES; none for a drive that has not bored."""
+    if not len(logged.strokes):
+        return ()
+    found = ((name, make(logged)) for name, make in NOTES)
+    return tuple(Note(name, text) for name, text in found if text)
+
+
+def _short_phases(logged: Logged) -> str:
+    slow_s = logged.strokes["interval_s"][logged.strokes["interval_s"] > RESOLVES_PHASES_S]
+    if not len(slow_s):
+        return ""
+    slowest = f"up to {slow_s.max():.0f} s" if slow_s.max() > slow_s.min() else f"{slow_s.max():.0f} s"
+    return (
+        f"{len(slow_s)} of {len(logged.strokes)} strokes were logged at intervals of {slowest}: free advance, loading and "
+        f"unloading last some ten seconds and show only at {RESOLVES_PHASES_S:.0f} s or faster; these strokes have "
+        "no phases, and drag comes from other strokes or from drive.toml"
+    )
+
+
+def _torque(logged: Logged) -> str:
+    if logged.has("torque_kNm"):
+        return ""
+    return (
+        "no torque: free advance up to the face counts as boring, and turning loaded without advance is told "
+        "from turning free by thrust alone"
+    )
+
+
+def _no_load(logged: Logged) -> str:
+    if not logged.has("torque_kNm") or not (logged.strokes["no_load_source"] == SEEN_NONE).all():
+        return ""
+    return (
+        "the head never turned free for long enough and [machine] no_load_torque_kNm is not given: turning "
+        "loaded without advance is told from turning free by thrust alone, and net torque is missing"
+    )
+
+
+def _drag(logged: Logged) -> str:
+    bare = logged.strokes["drag_source"] == SEEN_NONE
+    if not bare.any() or not logged.has("main_thrust_kN", "aux_thrust_kN"):
+        return ""
+    on_aux = bool((logged.strokes["pushing_set"][bare] == PushingSet.AUX).all())
+    key = "aux_drag_kN" if on_aux else "drag_kN"
+    return (
+        f"{np.count_nonzero(bare)} of {len(bare)} strokes: no drag was seen with their pushing set and [machine] "
+        f"{key} is not given, so net thrust is missing"
+    )
+
+
+def _head_speed(logged: Logged) -> str:
+    if logged.has("head_speed_rpm"):
+        return ""
+    return (
+        "no head speed: the head is taken to turn while it goes forward; turning free, and turning loaded "
+        "without advance, count as standing"
+    )
+
+
+def _no_stroke(logged: Logged) -> str:
+    if logged.has("main_stroke_mm", "aux_stroke_mm"):
+        return ""
+    return (
+        "no stroke of any cylinders: regrips and rings do not show and count as standing; a stroke is taken to "
+        "end at a pause once about a full stroke was made"
+    )
+
+
+def _main_stroke(logged: Logged) -> str:
+    if logged.has("main_stroke_mm") or not logged.has("aux_stroke_mm"):
+        return ""
+    return "no stroke of the mains: a regrip cannot be told from ring building, and counts as that"
+
+
+def _aux_stroke(logged: Logged) -> str:
+    if logged.kind != DOUBLE_SHIELD or logged.has("aux_stroke_mm") or not logged.has("main_stroke_mm"):
+        return ""
+    return (
+        "no stroke of the auxiliaries: ring building does not show and counts as standing, slip cannot be told "
+        "from boring"
+    )
+
+
+def _slip(logged: Logged) -> str:
+    if logged.kind != DOUBLE_SHIELD or logged.has("chainage_m") or not logged.has("aux_stroke_mm"):
+        return ""
+    advance = logged.cells["advance_m"]
+    open_m = float(advance[logged.cells["reaction"] == Reaction.UNKNOWN].sum())
+    return (
+        "no guidance chainage: where auxiliaries shorten as fast as mains extend, slip of the grippers and a "
+        f"ring built while boring look alike; the reaction there is not known ({open_m:.2f} m)"
+    )
+
+
+def _gripper(logged: Logged) -> str:
+    if logged.kind == SINGLE_SHIELD or logged.has("gripper_pressure_bar", "gripper_force_kN"):
+        return ""
+    text = (
+        "no gripper pressure: a regrip is the return of the mains and the minute and a half after it; letting go "
+        "before it counts as standing"
+    )
+    by_size = "; a head drawn back far is told from a regrip by how far, and by where it meets the face again"
+    return text + (by_size if logged.kind == OPEN_GRIPPER or not logged.has("aux_stroke_mm") else "")
+
+
+def _ring_pause(logged: Logged) -> str:
+    on_ring = logged.kind == SINGLE_SHIELD or bool((logged.strokes["pushing_set"] == PushingSet.AUX).any())
+    if logged.kind == OPEN_GRIPPER or not on_ring or not logged.has("main_stroke_mm", "aux_stroke_mm"):
+        return ""
+    longest = logged.setup.motion.longest_ring_min
+    return (
+        "where the cylinders come back all at once, the ring is built with still cylinders and looks like waiting: "
+        f"the pause counts as ring building for at most {longest:.0f} min ([motion] longest_ring_min)"
+    )
+
+
+# name -> the words where it holds, '' where not.
+NOTES: tuple[tuple[str, Callable[[Logged], str]], ...] = (
+    ("short phases", _short_phases),
+    ("torque", _torque),
+    ("no-load torque", _no_load),
+    ("drag", _drag),
+    ("head speed", _head_speed),
+    ("strokes", _no_stroke),
+    ("main stroke", _main_stroke),
+    ("auxiliary stroke", _aux_stroke),
+    ("slip", _slip),
+    ("gripper pressure", _gripper),
+    ("ring pause", _ring_pause),
+)
