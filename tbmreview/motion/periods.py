@@ -1,4 +1,8 @@
-"""Periods: runs of time in one state, cut at shift boundaries. Together they are the elapsed time."""
+"""Periods: runs of time in one state, cut at shift boundaries. Together they are the elapsed time.
+
+Each holds its torque work, so that the work of turning free and of turning loaded without advance, which
+no cell holds, is kept apart from the work of boring.
+"""
 
 from typing import Any
 
@@ -12,9 +16,10 @@ from tbmreview.domain.table import Table
 from tbmreview.motion.cells import Motion
 from tbmreview.motion.pieces import cut_at_times, whole
 from tbmreview.motion.record import Record
+from tbmreview.motion.signals import Floats
 from tbmreview.motion.states import Activity
 
-ADDED = ("advance_m", "head_turning_s", "ring_building_s")
+ADDED = ("advance_m", "head_turning_s", "ring_building_s", "torque_work_kJ")
 
 
 def make_periods(
@@ -41,6 +46,7 @@ def make_periods(
             "advance_m": cut.to_m - cut.from_m,
             "head_turning_s": seconds * table["turning"][cut.parent],
             "ring_building_s": seconds * table["building"][cut.parent],
+            "torque_work_kJ": seconds * table["power_kW"][cut.parent],
         }
     )
     return _joined(pieces.rows(pieces["start_us"] >= span_us[0]), span_us[1])
@@ -59,9 +65,15 @@ def _intervals(record: Record, motion: Motion, activity: Activity) -> Table:
         "advance_m": _pairs(motion.after_m - motion.at_m, at_next - motion.after_m),
         "turning": _pairs(activity.turning, np.zeros(n, bool)),
         "building": _pairs(activity.ring_building, np.zeros(n, bool)),
+        "power_kW": _pairs(_power_kW(record), np.zeros(n)),
     }
     table = Table(columns)
     return table.rows(table["end_us"] > table["start_us"])
+
+
+def _power_kW(record: Record) -> Floats:
+    """Torque work a second (n,), 0 where torque or head speed is not measured."""
+    return np.nan_to_num(record.torque_kNm * record.speed_rpm) * (2 * np.pi / 60)
 
 
 def _pairs(first: NDArray[Any], second: NDArray[Any]) -> NDArray[Any]:

@@ -97,6 +97,8 @@ def test_states_add_up_to_the_elapsed_time(seed: int) -> None:
     boring = periods["state"] == State.BORING
     boring_us = (periods["end_us"] - periods["start_us"])[boring].sum()
     assert made.result.cells["boring_s"].sum() == pytest.approx(boring_us / 1e6, abs=1e-6)
+    bored_kJ = periods["torque_work_kJ"][boring].sum()
+    assert bored_kJ == pytest.approx(made.result.cells["torque_work_kJ"].sum(), rel=1e-9)
     assert periods["advance_m"].sum() == pytest.approx(made.result.cells["advance_m"].sum(), abs=1e-9)
 
 
