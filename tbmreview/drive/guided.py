@@ -7,7 +7,6 @@ own reading: odd steps are taken out first, then straight lines are laid through
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from tbmreview.domain.table import Table
 from tbmreview.drive.course import GUIDANCE, MOST_GAIN, Anchor, OddStroke, own_steps
@@ -19,6 +18,8 @@ FINE_GAIN = 5e-4  # what the noise of the readings may make of the gain between 
 COARSE_GAIN = 2e-3  # the same over a whole drive that is short: beyond it nothing is corrected
 ODD_M = 0.020  # a stroke off by more against its neighbours is reported, not spread
 ODD_SDS = 5.0  # and off by more than noise makes of it
+SMALL_M = 0.05  # where a stroke begins its contact with the face may be off by so much in a slow log
+HALF = 0.5
 NEIGHBOURS = 7  # strokes on either side
 COVERED = 0.5  # of the advance must lie near a reading
 ROUNDS = 4  # of weighing readings by their distance to the lines
@@ -99,18 +100,14 @@ def _odd_strokes(guidance: Table, strokes: Table) -> tuple[tuple[OddStroke, ...]
     spread = 1.4826 * middle(np.abs(off))
     bound = max(ODD_M, ODD_SDS * spread)
     step = np.zeros(len(at))
-    found: list[OddStroke] = []
     for i in np.flatnonzero(np.abs(off) > bound).tolist():
         step[i + 1] = off[i]
     # a reading that is off and back is an odd reading, no step
     for i in np.flatnonzero(step[:-1] * step[1:] < 0).tolist():
         if abs(step[i] + step[i + 1]) <= bound:
             step[i] = step[i + 1] = 0.0
-    own = _own_gain(guidance)
-    unseen = _unrecorded(guidance, strokes)
-    for i in np.flatnonzero(step).tolist():
-        found.append(_judged(guidance, strokes, (i, float(step[i])), own, unseen))
-    return tuple(found), step
+    judge = _Judge(guidance, strokes)
+    return tuple(judge.of(i, float(step[i])) for i in np.flatnonzero(step).tolist()), step
 
 
 def _usual(gain: Floats, way: Floats) -> Floats:
@@ -122,54 +119,35 @@ def _usual(gain: Floats, way: Floats) -> Floats:
     return usual
 
 
-def _own_gain(guidance: Table) -> Floats:
-    """What each stroke gained over itself against the others, (n,)."""
-    gain = guidance["gain_m"]
-    own: Floats = gain - middle(gain)
-    return own
+class _Judge:
+    """Whose fault a step is. Evidence comes first; without any, a small step is the strokes' own and a large
+    one a jump of the guidance."""
 
+    def __init__(self, guidance: Table, strokes: Table) -> None:
+        starts = strokes["stroke_start_us"]
+        self._number = np.clip(np.searchsorted(starts, guidance["stroke_start_us"]), 0, len(starts) - 1)
+        self._strokes = strokes
+        self._leap = guidance["leap_m"] + np.append(0.0, guidance["leap_after_m"][:-1])
+        self._own = guidance["gain_m"] - middle(guidance["gain_m"])
+        self._unseen = strokes["unrecorded_m"][self._number] > 0
 
-def _unrecorded(guidance: Table, strokes: Table) -> NDArray[np.bool_]:
-    """Whether a record is missing in the stroke of each reading: its advance is then less than it claims."""
-    number = _stroke_of(guidance, strokes)
-    flags: NDArray[np.bool_] = strokes["unrecorded_m"][number] > 0
-    return flags
-
-
-def _stroke_of(guidance: Table, strokes: Table) -> Ints:
-    starts = strokes["stroke_start_us"]
-    number: Ints = np.clip(np.searchsorted(starts, guidance["stroke_start_us"]), 0, len(starts) - 1)
-    return number
-
-
-def _judged(
-    guidance: Table,
-    strokes: Table,
-    step: tuple[int, float],
-    own: Floats,
-    unseen: NDArray[np.bool_],
-) -> OddStroke:
-    """Whose fault a step is: the stroke's whose own gain explains it, or in which a record is missing; else
-    the guidance jumped."""
-    i, off = step
-    pair = [i - 1, i]
-    number = _stroke_of(guidance, strokes)[pair]
-    explains = [own[k] / off for k in pair]
-    best = int(np.argmax(explains))
-    applied, why = False, "the guidance jumped"
-    if explains[best] > 0.5:
-        applied, why = True, "the chainage gained on the stroke while it bored"
-    elif unseen[pair].any():
-        best, applied, why = int(np.argmax(unseen[pair])), True, "a record is missing in it"
-    stroke = int(number[best] if applied else number[1])
-    return OddStroke(
-        int(strokes["stroke_start_us"][stroke]),
-        float(strokes["position_from_m"][stroke]),
-        float(strokes["position_to_m"][stroke]),
-        off,
-        applied,
-        why,
-    )
+    def of(self, i: int, off_m: float) -> OddStroke:
+        """What the step of `off_m` from reading i - 1 to reading i is."""
+        pair = [i - 1, i]
+        explains = self._own[pair] / off_m
+        at, applied, why = i, False, "the guidance jumped"
+        if self._leap[i] / off_m > HALF:
+            pass
+        elif explains.max() > HALF:
+            at, applied, why = pair[int(np.argmax(explains))], True, "the chainage shows it while it bored"
+        elif self._unseen[pair].any():
+            at, applied = pair[int(np.argmax(self._unseen[pair]))], True
+            why = "a record is missing in it"
+        elif abs(off_m) <= SMALL_M:
+            applied, why = True, "the chainage shows it where it began"
+        stroke = self._strokes.rows(slice(int(self._number[at]), int(self._number[at]) + 1))
+        low, high = (float(stroke[f"position_{end}_m"][0]) for end in ("from", "to"))
+        return OddStroke(int(stroke["stroke_start_us"][0]), low, high, off_m, applied, why)
 
 
 # --- lines --------------------------------------------------------------------------------------
