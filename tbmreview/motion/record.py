@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 from tbmreview.domain.samples import MICROSECONDS, Samples
 from tbmreview.domain.setup import DOUBLE_SHIELD, Setup
 from tbmreview.domain.shifts import utc_day
+from tbmreview.motion.beyond import beyond_limit
 from tbmreview.motion.carry import Carry
 from tbmreview.motion.credit import Credit, credit, nominal_by_day
 from tbmreview.motion.signals import Flags, Floats, Window, filled, hysteresis, median3, noise, slope, window
@@ -29,6 +30,7 @@ CHANNELS_READ = (
     "belt_rate_t_h",
     "belt_total_t",
 )
+STROKES = ("main_stroke_mm", "aux_stroke_mm")
 # Short phases (free advance, loading, unloading) last some ten seconds: slower logs do not show them.
 RESOLVES_PHASES_S = 5.0
 LONG_GAP_S = 60.0
@@ -46,6 +48,7 @@ class Extension:
     """A set's stroke: measured (n,) mm with spikes and missing values bridged, smoothed, and its slope.
 
     noise_mm: standard deviation of a single reading; slope_noise_mm_min: what it makes of the slope.
+    beyond: samples (n,) at which the set goes on beyond its sensor's limit; None: at none.
     """
 
     mm: Floats
@@ -53,6 +56,7 @@ class Extension:
     slope_mm_min: Floats
     noise_mm: float
     slope_noise_mm_min: float
+    beyond: Flags | None = None
 
     @property
     def unclear_mm(self) -> float:
@@ -118,10 +122,11 @@ def record_of(samples: Samples, carry: Carry, setup: Setup) -> Record:
     nominal = nominal_by_day(time_us, known_day, carry.nominal_us)
     typical_s = float(np.median(nominal)) / MICROSECONDS
     felt = window(seconds, max(FELT_S, 2 * typical_s))
-    main = _extension(samples.get("main_stroke_mm"), seconds, felt, typical_s)
     speed, torque = np.abs(samples.get("head_speed_rpm")), np.abs(samples.get("torque_kNm"))
-    aux = _extension(samples.get("aux_stroke_mm"), seconds, felt, typical_s)
-    rate, station = _rate(samples, speed), _logged_position(samples, main, setup)
+    turning, rate = _turning(samples, speed, setup), _rate(samples, speed)
+    made_mm = _made_mm(samples, seconds, (rate, turning), setup)
+    main, aux = (_extension(samples.get(name), made_mm, seconds, (felt, typical_s)) for name in STROKES)
+    station = _logged_position(samples, main, setup)
     credited = credit(time_us, nominal, setup.motion.gap_intervals, carry.quiet_us)
     long_gap_s = max(LONG_GAP_S, 5 * typical_s)
     return Record(
@@ -129,7 +134,7 @@ def record_of(samples: Samples, carry: Carry, setup: Setup) -> Record:
         seconds=seconds,
         credit=credited,
         after_gap=np.r_[False, (np.diff(seconds) > long_gap_s) & (credited.gap_us[:-1] > 0)],
-        turning=_turning(samples, speed, setup),
+        turning=turning,
         speed_rpm=speed,
         torque_kNm=torque,
         clear_torque_kNm=_clear(torque, typical_s),
@@ -145,18 +150,41 @@ def record_of(samples: Samples, carry: Carry, setup: Setup) -> Record:
     )
 
 
-def _extension(mm: Floats, seconds: Floats, felt: Window, nominal_s: float) -> Extension | None:
+def _made_mm(
+    samples: Samples, seconds: Floats, known: tuple[Floats | None, Flags | None], setup: Setup
+) -> Floats | None:
+    """What the head advances from each sample to the next (n,) mm, by the speed, else by the chainage."""
+    rate, turning = known
+    step_s = np.minimum(np.diff(seconds, append=seconds[-1:]), LONG_GAP_S)
+    if rate is not None:
+        return np.maximum(np.nan_to_num(rate), 0.0) / 60 * step_s
+    position = filled(1000 * setup.drive.axis.position_m(samples.get("chainage_m")), seconds)
+    if position is None or turning is None:
+        return None
+    even = window(seconds, SLOPE_S[0] + 2 * float(np.median(step_s))).mean(position)
+    step = np.diff(even, append=even[-1:])
+    return np.where(turning & (step > 0) & (step < FASTEST_MM_MIN / 60 * step_s), step, 0.0)
+
+
+def _extension(
+    mm: Floats, made_mm: Floats | None, seconds: Floats, smoothing: tuple[Window, float]
+) -> Extension | None:
+    felt, nominal_s = smoothing
     known = filled(mm, seconds)
     if known is None:
         return None
     deviation, known = noise(known), _clear(known, nominal_s)
+    beyond = None
+    if made_mm is not None:
+        known, beyond = beyond_limit(known, made_mm, seconds)
     # the shorter window sees beginnings and ends nearer; a noisy sensor needs the longer one
     for width_s in SLOPE_S:
         width = max(width_s, 6 * nominal_s)
         slope_noise = 60 * deviation * 4 / width * np.sqrt(max(nominal_s, 1e-3) / width)
         if slope_noise <= CLEAR_MM_MIN:
             break
-    return Extension(known, felt.mean(known), slope(seconds, width).of(known) * 60, deviation, slope_noise)
+    rise = slope(seconds, width).of(known) * 60
+    return Extension(known, felt.mean(known), rise, deviation, slope_noise, beyond)
 
 
 def _travel(

@@ -1,0 +1,59 @@
+"""Stroke sensors that stand at their limit while the set goes on extending.
+
+Such a sensor shows its greatest reading from some centimetres before the end of the stroke on. What the
+head advances there is advance: the speed, or in a log without one the chainage, says how much.
+"""
+
+import numpy as np
+
+from tbmreview.motion.signals import Flags, Floats, Ints, middle, runs
+
+FLAT_MM = 0.3  # a reading at its limit does not even show its noise
+LEAST_BEYOND_MM = 12.0  # less is no more than a sensor that lags or a speed that is a little off
+BEFORE_S = 40.0  # the set has followed the speed for so long before
+FOLLOWED = (0.7, 1.4)  # change of the reading over the advance
+LEAST_FOLLOWED_MM = 5.0
+
+
+def beyond_limit(mm: Floats, made_mm: Floats, seconds: Floats) -> tuple[Floats, Flags]:
+    """The extension (n,) mm that goes on beyond a sensor's limit, and the samples at which it does.
+
+    mm: the sensor, no value missing; made_mm: (n,) what the head advances from each sample to the next,
+    no value missing, never negative.
+    """
+    out, beyond = mm, np.zeros(len(mm), bool)
+    gone = np.concatenate([[0.0], np.cumsum(made_mm)[:-1]])
+    steady = np.abs(np.diff(mm)) <= FLAT_MM
+    for first, last in runs(steady):  # samples first to last, included
+        if gone[last] - gone[first] < LEAST_BEYOND_MM or not _is_greatest(mm, last, mm[first]):
+            continue
+        touched, before = _before(mm, seconds, made_mm > 0, first)
+        if not len(before) or not _followed(mm, gone, before, touched):
+            continue
+        if out is mm:
+            out = mm.copy()
+        ahead = middle((mm - gone)[before])
+        out[touched : last + 1] = np.maximum(mm[touched : last + 1], gone[touched : last + 1] + ahead)
+        beyond[touched : last + 1] = True
+    return out, beyond
+
+
+def _is_greatest(mm: Floats, last: int, level: float) -> bool:
+    """After the limit the reading falls; one that jumps on was stuck."""
+    return last + 1 >= len(mm) or bool(mm[last + 1] <= level)
+
+
+def _before(mm: Floats, seconds: Floats, going: Flags, first: int) -> tuple[int, Ints]:
+    """The sample at which the reading first came to its limit, and the samples of the movement before it."""
+    since = int(np.searchsorted(seconds, seconds[first] - BEFORE_S))
+    since = min(since, max(first - 2, 0))
+    at_limit = np.flatnonzero(mm[since : first + 1] >= mm[first] - FLAT_MM)
+    touched = since + int(at_limit[0])
+    before = np.arange(int(np.searchsorted(seconds, seconds[touched] - BEFORE_S)), touched)
+    before = before if len(before) >= 2 else np.arange(max(touched - 2, 0), touched)
+    return touched, before[going[before]]
+
+
+def _followed(mm: Floats, gone: Floats, before: Ints, touched: int) -> bool:
+    moved, made = mm[touched] - mm[before[0]], gone[touched] - gone[before[0]]
+    return bool(made >= LEAST_FOLLOWED_MM and FOLLOWED[0] < moved / made < FOLLOWED[1])
