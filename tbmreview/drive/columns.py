@@ -208,5 +208,6 @@ def answers(log: FileUnderstanding, column: Column) -> tuple[Entry, ...]:
     told = (*column.alternatives, column.unit, log.sample.headers[column.index].unit_text)
     names = (text.removeprefix(f"{column.name} in ") for text in told)
     left = tuple(unit for name in names if (unit := for_channel(parse_unit(name), channel)) is not None)
-    units = left or plausible_units(channel)
+    written = log.sample.headers[column.index].units
+    units = left or (() if written else plausible_units(channel))  # not as if a % were a kNm
     return *dict.fromkeys(Entry(column.name, unit.name) for unit in units), keep

@@ -148,6 +148,17 @@ def lever_arm(thrust: str, machine: Machine | None, top_rpm: float) -> Relation:
     return Relation("discs roll", {T: 1, thrust: -1}, low, high, math.inf)
 
 
+def fits_some_bore(thrust_kN: float, torque_kNm: float, rpm: float) -> bool:
+    """Whether a machine of any bore D of 2 to 16 m works so: thrust 40 to 1500 kN/m2 times D2, torque 1.5 to
+    60 D3, n D 8 to 100 m/min, and discs that
+    roll (common practice, no source; wide on purpose). A NaN head speed tells nothing."""
+    bore = np.arange(2.0, 16.01, 0.1)
+    arm = torque_kNm / thrust_kN / (0.3 * bore)
+    fits = (arm >= 0.01) & (arm <= 0.45) & ~(rpm * bore < 8) & ~(rpm * bore > 100)
+    fits &= (thrust_kN >= 40 * bore**2) & (thrust_kN <= 1500 * bore**2)
+    return bool(np.any(fits & (torque_kNm >= 1.5 * bore**3) & (torque_kNm <= 60 * bore**3)))
+
+
 def bands(raw: Raw, machine: Machine | None, top_rpm: float, p_mm: float) -> Iterator[Band]:
     """What ties thrust, torque and pressure where a log does not state their units.
 

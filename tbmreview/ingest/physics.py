@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from tbmreview.domain.channels import BY_NAME
 from tbmreview.domain.setup import Machine
 from tbmreview.ingest.laws import CHAINAGE, STROKE, TIGHT, ratio_fit
-from tbmreview.ingest.measured import AUX_STROKE, Measured, bands, lever_arm, measure
+from tbmreview.ingest.measured import AUX_STROKE, Measured, bands, fits_some_bore, lever_arm, measure
 from tbmreview.ingest.ranges import AF, AS, TYPICAL, C, F, N, P, S, T, V, W, range_fault
 from tbmreview.ingest.units import Unit, plausible_units
 
@@ -26,6 +26,7 @@ _GRIPPERS = "gripper_pressure_bar"
 _MOVED_BY_BORING = frozenset({V, N, P, T, W})
 _MOVED_BY_MAIN_SET = frozenset({S, F, "main_pressure_bar", _GRIPPERS, "gripper_force_kN"})
 _MOVED_BY_AUX_SET = frozenset({AS, AF, "aux_pressure_bar"})
+_SUMS = (STROKE.name, AUX_STROKE.name, CHAINAGE.name)  # taken over many rows: their spread says little
 _OPEN_GRIPPERS_BAR = (
     120.0  # at most, while the auxiliaries push the whole machine (common practice, no source)
 )
@@ -117,7 +118,7 @@ def judge(
 def _contradiction_first(verdicts: Mapping[str, Verdict]) -> dict[str, Verdict]:
     """Where a law is broken, what else is open waits: whether the machine bores is not known before."""
     first = next((c for c, v in verdicts.items() if v.unit is None and v.question and v.broken), "")
-    waits = Verdict(None, f"waits for the answer on {first}")
+    waits = Verdict(None, f"waits for the answer on the {_label(first)}")
     return {c: waits if first and v.unit is None and c != first else v for c, v in verdicts.items()}
 
 
@@ -130,7 +131,7 @@ def _one_of_siblings(verdicts: Mapping[str, Verdict], work: _Work) -> dict[str, 
     for a, b in combinations(asked, 2):
         same = BY_NAME[a].quantity == BY_NAME[b].quantity
         if same and out[a].question and set(verdicts[b].others) & set(verdicts[a].others):
-            out[b] = Verdict(None, f"waits for the answer on {a}", verdicts[b].others)
+            out[b] = Verdict(None, f"waits for the answer on the {_label(a)}", verdicts[b].others)
     return out
 
 
@@ -139,8 +140,8 @@ def _one_of_a_swap(verdicts: dict[str, Verdict], work: _Work) -> dict[str, Verdi
     asked = [c for c, v in verdicts.items() if v.unit is None and v.question and v.why]
     for a, b in combinations(asked, 2):
         if _fits(a, work.claims[b], work) and _fits(b, work.claims[a], work):
-            question = f"{verdicts[a].question}; its values and those of {b} would fit the other way round"
-            waits = Verdict(None, f"waits for the answer on {a}")
+            question = f"{verdicts[a].question}; its values and those of the {_label(b)} would fit the other way round"
+            waits = Verdict(None, f"waits for the answer on the {_label(a)}")
             return verdicts | {a: replace(verdicts[a], question=question), b: waits}
     return verdicts
 
@@ -164,7 +165,9 @@ def _as_siblings(channel: str, verdict: Verdict, verdicts: Mapping[str, Verdict]
     if len(names) != 1 or not names <= set(verdict.others):
         return verdict
     like = next(iter(settled))
-    return Verdict(settled[like], f"no unit stated; written like {like}, of {' or '.join(verdict.others)}")
+    return Verdict(
+        settled[like], f"no unit stated; written like the {_label(like)}, of {' or '.join(verdict.others)}"
+    )
 
 
 # --- ranges -------------------------------------------------------------------------------------
@@ -210,7 +213,7 @@ def _settle(
         elif channel == one:
             verdicts[channel] = _open(work.claims[channel], tuple(names))
         else:
-            verdicts[channel] = Verdict(None, f"waits for the answer on {one}", tuple(names))
+            verdicts[channel] = Verdict(None, f"waits for the answer on the {_label(one)}", tuple(names))
     return units, verdicts
 
 
@@ -254,7 +257,7 @@ def _mend(work: _Work, tied: Sequence[str]) -> tuple[dict[str, Unit], dict[str, 
     stated = {c: work.claims[c].units[0] for c in tied}
     failing = [m for m in work.measured if not m.holds(stated)]
     contradicted = [m for m in failing if not 1 / m.relation.far < m.value(stated) < m.relation.far]
-    constant = all(m.relation in (STROKE, CHAINAGE) or m.fit.spread <= TIGHT for m in failing)
+    constant = all(m.relation.name in _SUMS or m.fit.spread <= TIGHT for m in failing)
     changes: list[tuple[str, Unit]] = []
     for channel in tied if constant else ():
         for unit in () if work.claims[channel].fixed else _alternatives(channel, work):
@@ -281,31 +284,46 @@ def _asked(
         return fault, any(c == channel for c, _ in changes), sum(channel in m.relation.terms for m in failing)
 
     one = max(blamed, key=guilt)
-    words = "; ".join(_off(m, stated, one) for m in failing)
+    words, scaled = _off(failing, stated, one)
     ways = tuple(f"{c} in {u.name}" for c, u in changes)
-    question = f"{words}" + (f"; it would hold with {' or '.join(ways)}" if ways else "; no unit explains it")
-    waiting = f"waits for the answer on {one}"
+    if scaled and not ways:
+        ways = (f"{one} in {scaled}",)
+    fitting = (way.split(" in ", 1) for way in ways)
+    would = " or ".join(f"the {_label(c)} in {unit}" for c, unit in fitting)
+    question = words + (f"; it would hold with {would}" if ways else "; no unit explains it")
+    waiting = f"waits for the answer on the {_label(one)}"
     return {}, {
         c: Verdict(None, words, ways, question, True) if c == one else Verdict(None, waiting) for c in blamed
     }
 
 
-def _off(m: Measured, stated: Mapping[str, Unit], blamed: str) -> str:
-    """By which factor a column is off what a relation asks of it, or that it follows none."""
-    value = m.value(stated)
-    if m.relation not in (STROKE, CHAINAGE) and m.fit.spread > TIGHT:
-        return f"{m.relation.name} does not hold (off by a factor of {value:.4g}, scattering by {m.fit.spread:.0%})"
-    factor = value ** m.relation.terms.get(blamed, 1)
-    gear = factor > 20 and blamed in (N, T)
-    said = (
-        f"{m.relation.name} is off by a factor of {value:.4g}: {blamed} reads {factor:.4g} times what it asks"
-    )
-    return said + (
-        f" (a motor behind a gear? then ignore the column, or state its unit as '1/{factor:.4g} "
-        f"{stated[blamed].name}')"
-        if gear
-        else ""
-    )
+def _off(failing: Sequence[Measured], stated: Mapping[str, Unit], blamed: str) -> tuple[str, str]:
+    """(by which factor a column is off what the relations ask, or that it follows none; the unit in which
+    it would be, where it is that of a motor behind a gear or in percent)."""
+    said: list[str] = []
+    off: dict[str, float] = {}
+    for m in failing:
+        value = m.value(stated)
+        if m.relation.name not in _SUMS and m.fit.spread > TIGHT:
+            said.append(
+                f"{m.relation.name} does not hold (off by a factor of {value:.4g}, scattering by {m.fit.spread:.0%})"
+            )
+        else:
+            off[m.relation.name] = value ** m.relation.terms.get(blamed, 1)
+    factor = float(np.median(list(off.values()))) if off else 1.0
+    if off and max(off.values()) < 1.1 * min(off.values()):
+        asks = "they ask" if len(off) > 1 else "it asks"
+        said.append(f"{' and '.join(off)}: the {_label(blamed)} reads {factor:.4g} times what {asks}")
+    else:
+        said += [f"{name}: the {_label(blamed)} reads {f:.4g} times what it asks" for name, f in off.items()]
+    unit = stated[blamed].name
+    if off and factor > 20 and blamed in (N, T):
+        said[-1] += " (a motor behind a gear?)"
+        return "; ".join(said), f"1/{factor:.4g} {unit}"
+    if off and factor < 0.2 and blamed == T:
+        said[-1] += " (in percent of the installed torque?)"
+        return "; ".join(said), f"{1 / factor:.4g} {unit}"
+    return "; ".join(said), ""
 
 
 def _alternatives(channel: str, work: _Work) -> Iterator[Unit]:
@@ -326,8 +344,12 @@ def _mended(
     return units, verdicts
 
 
+def _label(channel: str) -> str:
+    return BY_NAME[channel].label.lower() if channel in BY_NAME else channel
+
+
 def _open(claim: Claim, names: tuple[str, ...]) -> Verdict:
-    return Verdict(None, "", names, f"is {claim.channel} written in {' or '.join(names)}?")
+    return Verdict(None, "", names, f"is the {_label(claim.channel)} written in {' or '.join(names)}?")
 
 
 # --- what no exact relation ties -----------------------------------------------------------------
@@ -342,8 +364,8 @@ def _untied(
     """Verdicts by range, by the torque that goes with a thrust and by the area that a pressure acts on."""
     known = {c: claim.units[0] for c, claim in work.claims.items() if claim.stated} | dict(units)
     found: dict[str, Verdict] = {}
-    # a stated unit before an open one, and the torque before the thrusts that it tells
-    for channel in sorted(work.claims, key=lambda c: (not work.claims[c].stated, c != T)):
+    # a stated unit before an open one, and the thrusts after what tells them
+    for channel in sorted(work.claims, key=lambda c: (not work.claims[c].stated, c in (F, AF))):
         if channel in verdicts:
             continue
         claim = work.claims[channel]
@@ -393,6 +415,10 @@ def _banded(
         near = tuple(u for u in possible if band.near({**known, claim.channel: u}))
         good = [u for u in near if band.measured.holds({**known, claim.channel: u})]
         possible = near if good else possible
+    if work.machine is None and claim.channel == thrust:
+        torque = _while_boring(work, known, T)
+        some = (u for u in possible if fits_some_bore(_while_boring(work, {thrust: u}, thrust), torque, rpm))
+        possible = tuple(some) or possible
     return possible
 
 
@@ -419,13 +445,29 @@ def _as_stated(claim: Claim, possible: tuple[Unit, ...], work: _Work, odd: str) 
 
 
 def _bare(claim: Claim, possible: tuple[Unit, ...], work: _Work) -> Verdict:
+    names = tuple(u.name for u in possible)
+    if claim.channel == T and "kNm" in names and _may_be_percent(claim.raw, work):
+        question = (
+            "is the torque written in kNm, or in percent of the installed torque? For percent state what 1 % "
+            "is, such as '40 kNm'"
+        )
+        return Verdict(None, "", names, question)
     if len(possible) == 1:
         return Verdict(possible[0], f"no unit stated; only {possible[0].name} gives values a machine reads")
-    names = tuple(u.name for u in possible)
     if not names:
         fault = work.fault(claim, claim.units[0])
         return Verdict(None, fault, (), f"no unit stated and none fits: in {claim.units[0].name} {fault}")
     return _open(claim, names)
+
+
+def _may_be_percent(raw: Values, work: _Work) -> bool:
+    """Whether a torque without unit, which no power ties, may be a share of what is installed: never far
+    above 100, and little for the bore (a head that cuts rock takes 2 D3 kNm and more; common practice, no
+    source)."""
+    values = np.abs(raw[np.isfinite(raw)])
+    if len(values) < 20 or float(np.max(values)) > 150:
+        return False
+    return work.machine is None or float(np.quantile(values, 0.95)) < 2 * work.machine.bore_diameter_m**3
 
 
 def _notes(work: _Work, units: Mapping[str, Unit]) -> tuple[str, ...]:

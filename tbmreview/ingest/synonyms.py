@@ -31,6 +31,7 @@ _QUANTITY_ATOM = {
     "time": "time",
     "volume": "volume",
 }
+_LOGGED = {"chainage_m": "length"}  # the quantity of the unit beside a symbol, where it is not the channel's
 _UNIT_SPELLINGS = "°³²µ·・×‰℃⁻¹–—’“”€§ÄÖÜäöüßéèêàçñáíóúùìòåøæÅØÆ（）［］【】，；：／％"
 
 
@@ -60,6 +61,7 @@ class _Words:
     rules: tuple[Rule, ...]
     veto: Mapping[str, str]
     letters: frozenset[str]
+    symbols: Mapping[str, tuple[str, ...]]
     stamp: tuple[str, ...]
     utc: tuple[str, ...]
 
@@ -93,9 +95,17 @@ def _words() -> _Words:
         rules,
         data["veto"],
         letters,
+        _symbols(data["symbols"]),
         tuple(fold_words(w) for w in data["stamp"]["words"]),
         tuple(fold_words(w) for w in data["stamp"]["utc"]),
     )
+
+
+def _symbols(data: Mapping[str, str]) -> dict[str, tuple[str, ...]]:
+    found: dict[str, tuple[str, ...]] = {}
+    for symbol, channel in data.items():
+        found[symbol.casefold()] = (*found.get(symbol.casefold(), ()), channel)
+    return found
 
 
 def _spellings(text: str) -> set[str]:
@@ -131,6 +141,12 @@ def meaning(header: Header) -> Meaning:
     if exact:
         return Meaning(frozenset(), (exact,), "", "")
     words = _words()
+    symbol = words.symbols.get(fold_words(header.text), ())
+    symbol = tuple(
+        c for c in symbol if any(u.quantity == _LOGGED.get(c, BY_NAME[c].quantity) for u in header.units)
+    )
+    if symbol:
+        return Meaning(frozenset(), symbol, "", "")
     text = re.sub(r"\b(?:no|nr|number)\s*(?=\d)", "", fold_words(header.text))  # a part, not a count
     atoms: set[str] = set()
     left = words.pattern.sub(lambda m: _collect(m[0], atoms, words.atom_of), text)

@@ -16,6 +16,7 @@ from tbmreview.ingest.column_map import EXTRA as MAP_EXTRA
 from tbmreview.ingest.column_map import IGNORE, OPEN, ColumnMap
 from tbmreview.ingest.headers import Header
 from tbmreview.ingest.identity import identify
+from tbmreview.ingest.mentions import NO_NAME, foreign_unit, mentioned
 from tbmreview.ingest.physics import Claim, Verdict, judge
 from tbmreview.ingest.report import CHANNEL, EXTRA, LEFT_OUT, STAMP, Column
 from tbmreview.ingest.sample import EMPTY, NUMBER, WORDS, LogSample
@@ -29,7 +30,8 @@ _MEAN_OF_PARTS = frozenset(
     {"main_stroke_mm", "aux_stroke_mm", "main_pressure_bar", "aux_pressure_bar", "gripper_pressure_bar"}
 )
 
-_NO_NAME = "no channel has this name"
+_NO_NAME = NO_NAME
+_SAME_POINT_M = 0.05  # chainages of one point of the machine differ by no more
 
 # Channels that the reduction rests on: an open unit is asked for. Others are kept as extra channels.
 _ASKED = frozenset(
@@ -99,7 +101,8 @@ def understand_columns(
     for channel, group in chosen.items():
         for proposal in group:
             done[proposal.column.index] = _settled(proposal, verdicts[channel], len(group))
-    columns = tuple(_described(done[k], cleaned.get(k), names[k]) for k in sorted(done))
+    columns = mentioned([done[k] for k in sorted(done)], sample.headers, cleaned)
+    columns = tuple(_described(c, cleaned.get(c.index), names[c.index]) for c in columns)
     return columns, notes
 
 
@@ -131,6 +134,8 @@ def _without_sentinels(raw: Values) -> Values:
 def _propose(k: int, header: Header, kind: str, extra: str, given: ColumnMap) -> Proposal | Column:
     label = extra.removeprefix(EXTRA_PREFIX)
     entry = given.columns.get(label)
+    if entry is not None and entry.unit == OPEN and foreign_unit(header):
+        entry = None  # the unit cannot be found in the data: asked as before
     if entry is not None and entry.channel == IGNORE:
         return Column(k, label, LEFT_OUT, reason="ignored by the column map")
     if kind == EMPTY:
@@ -143,7 +148,7 @@ def _propose(k: int, header: Header, kind: str, extra: str, given: ColumnMap) ->
         return _from_map(k, header, label, entry.channel, entry.unit)
     means = meaning(header)
     if not means.channels:
-        reason = f"set aside: {means.set_aside}" if means.set_aside else _NO_NAME
+        reason = f"set aside: {means.set_aside}" if means.set_aside else foreign_unit(header) or _NO_NAME
         return Column(k, label, EXTRA, extra, header.unit_text, 0.0, reason)
     channel = BY_NAME[means.channels[0]]
     unit = for_channel(header.units, channel)
@@ -249,36 +254,60 @@ def _choose(
     chosen: dict[str, list[Proposal]] = {}
     aside: dict[int, Column] = {}
     for channel, group in by_channel.items():
-        whole = [p for p in group if not p.part or p.column.confidence == 1.0]
+        alive = [p for p in group if not _dead(p, values)] or group
+        whole = [p for p in alive if not p.part or p.column.confidence == 1.0]
         if channel in _MEAN_OF_PARTS and all(p.mapped for p in group):
             keep = group
         elif whole:
             best = max(whole, key=lambda p: _rank(p, values))
             rivals = _rivals(best, whole, values)
             keep = [best] if not rivals else []
-            aside |= {
-                p.column.index: _rival(p, best, p in rivals or (p is best)) for p in group if p not in keep
-            }
+            best, *rivals = sorted([best, *rivals], key=lambda p: p.column.index)
+            aside |= {p.column.index: _rival(p, best, rivals) for p in group if p not in keep}
         else:
-            keep = group if channel in _MEAN_OF_PARTS or len(group) == 1 else []
-            aside |= {p.column.index: _parts_open(p) for p in group if p not in keep}
+            keep = alive if channel in _MEAN_OF_PARTS or len(alive) == 1 else _whole_of(alive, values)
+            aside |= {p.column.index: _parts_open(p, keep, alive) for p in group if p not in keep}
         if keep:
             chosen[channel] = keep
     return chosen, aside
 
 
-def _rank(p: Proposal, values: Mapping[int, Values]) -> tuple[bool, float, int, int]:
-    """Alive before dead, then confidence, then the finer reading, then the earlier column."""
+def _dead(p: Proposal, values: Mapping[int, Values]) -> bool:
+    sample = values[p.column.index]
+    return not p.mapped and len(np.unique(sample[np.isfinite(sample)])) < 2
+
+
+def _whole_of(parts: Sequence[Proposal], values: Mapping[int, Values]) -> list[Proposal]:
+    """The one of several columns that is the sum of the others, to 2 % of its size; [] where there is none."""
+    stack = np.vstack([values[p.column.index] for p in parts])
+    stack = np.abs(stack[:, np.isfinite(stack).all(axis=0)])
+    if len(parts) < 3 or stack.shape[1] < 20:
+        return []
+    total = stack.sum(axis=0)
+    off = [np.median(np.abs(total - 2 * row)) / max(1e-9, np.quantile(row, 0.9)) for row in stack]
+    k = int(np.argmin(off))
+    return [parts[k]] if off[k] < 0.02 else []
+
+
+def _rank(p: Proposal, values: Mapping[int, Values]) -> tuple[bool, int, float, int, int]:
+    """Alive before dead, the face before the grippers, then confidence, the finer reading, the earlier column."""
     sample = values[p.column.index]
     different = len(np.unique(sample[np.isfinite(sample)]))
-    return different > 1, p.column.confidence, different, -p.column.index
+    return different > 1, _point(p), p.column.confidence, different, -p.column.index
+
+
+def _point(p: Proposal) -> int:
+    """Of several points of the machine whose chainage is logged: 2 the face, 0 the grippers, else 1."""
+    if p.channel != "chainage_m":
+        return 1
+    return 2 if {"head", "face"} & p.means.atoms else 0 if "gripper" in p.means.atoms else 1
 
 
 def _rivals(best: Proposal, whole: Sequence[Proposal], values: Mapping[int, Values]) -> list[Proposal]:
     """Columns as sure as the best whose values differ from it."""
     out = []
     for p in whole:
-        if p is best or p.column.confidence < best.column.confidence:
+        if p is best or (_point(p), p.column.confidence) < (_point(best), best.column.confidence):
             continue
         a, b = values[best.column.index], values[p.column.index]
         alive = np.isfinite(b) & (b != 0)
@@ -288,30 +317,54 @@ def _rivals(best: Proposal, whole: Sequence[Proposal], values: Mapping[int, Valu
 
 
 def _agree(p: Proposal, q: Proposal, a: Values, b: Values) -> bool:
-    """The same quantity twice: equal to 2 % of its size in the units stated, or proportional."""
+    """The same quantity twice: equal to 2 % of its size in the units stated, or proportional; of a chainage
+    the same point."""
     both = np.isfinite(a) & np.isfinite(b)
     if both.sum() < 5:
         return True
     x, y = a[both], b[both]
     if p.stated and q.stated:
         x, y = p.units[0].convert(x), q.units[0].convert(y)
-        return bool(np.median(np.abs(x - y)) <= 0.02 * max(1e-9, float(np.quantile(np.abs(x), 0.9))))
+        size = max(1e-9, float(np.quantile(np.abs(x), 0.9)))
+        reach = _SAME_POINT_M if p.channel == "chainage_m" else 0.02 * size
+        return bool(np.median(np.abs(x - y)) <= reach)
     if np.std(x) == 0 or np.std(y) == 0:
         return False
     return bool(np.corrcoef(x, y)[0, 1] > 0.999)
 
 
-def _rival(p: Proposal, best: Proposal, open_: bool) -> Column:
-    if open_:
-        question = f"which column is {p.channel}? {best.column.header!r} and others differ"
-        return replace(p.column, question=question, reason="named like another column")
+def _rival(p: Proposal, best: Proposal, rivals: Sequence[Proposal]) -> Column:
+    if p is best:
+        others = " or ".join(repr(r.column.header) for r in rivals)
+        what = "chainage of the face" if p.channel == "chainage_m" else _label(p)
+        question = f"is this the {what}, or is it {others}? They differ"
+        return replace(p.column, question=question, reason="named like another column", confidence=0.3)
+    if p in rivals:
+        return _waiting(p, best)
     reason = f"{p.channel} is taken from {best.column.header!r}"
     return replace(p.column, role=EXTRA, name=EXTRA_PREFIX + p.column.header, reason=reason, confidence=0.0)
 
 
-def _parts_open(p: Proposal) -> Column:
-    question = f"is {p.channel} the sum or one of several parts? The log has no column for the whole"
-    return replace(p.column, question=question, reason="one of several parts")
+def _label(p: Proposal) -> str:
+    return BY_NAME[p.channel].label.lower()
+
+
+def _waiting(p: Proposal, best: Proposal) -> Column:
+    reason = f"waits for the answer on {best.column.header!r}"
+    return replace(p.column, reason=reason, confidence=0.3)
+
+
+def _parts_open(p: Proposal, whole: Sequence[Proposal], parts: Sequence[Proposal]) -> Column:
+    if whole:
+        return _rival(p, whole[0], ())
+    if p is not parts[0]:
+        return _waiting(p, parts[0])
+    others = ", ".join(repr(r.column.header) for r in parts[1:])
+    if p.channel == "chainage_m":
+        question = f"is this the chainage of the face, or is it one of {others}?"
+    else:
+        question = f"is this or one of {others} the {_label(p)} of the whole, or are all of them parts of it?"
+    return replace(p.column, question=question, reason="one of several parts", confidence=0.3)
 
 
 # --- what the data say --------------------------------------------------------------------------
