@@ -26,6 +26,7 @@ COMMANDS = (
     tables.define_time,
     tables.define_findings,
     pages.define_sheet,
+    pages.define_shift,
     logs.define_check,
     pages.define_view,
 )

@@ -43,6 +43,7 @@ COMMANDS = (
     "time",
     "findings",
     "sheet",
+    "shift",
     "check",
     "view",
 )

@@ -1,4 +1,4 @@
-"""What is drawn: sheet, view, demo."""
+"""What is drawn: sheet, shift, view, demo."""
 
 import argparse
 from pathlib import Path
@@ -63,6 +63,32 @@ def run_sheet(arguments: argparse.Namespace) -> int:
 
     drive = opened(arguments)
     for path in write_sheet(drive, arguments.out, arguments.from_m, arguments.to_m, scale=arguments.scale):
+        print(f"written: {path}")
+    return 0
+
+
+def define_shift(commands: Commands) -> None:
+    parser = command(
+        commands,
+        run_shift,
+        "the morning's shift review: a page a shift",
+        "east-drive --date 2030-05-02 --name early --out shift.pdf",
+    )
+    drive_argument(parser)
+    parser.add_argument(
+        "--date",
+        metavar="D",
+        help="date on which the shifts start, 2030-05-02; by default the last with a record",
+    )
+    parser.add_argument("--name", metavar="N", help="one shift of the date; by default all")
+    parser.add_argument("--out", metavar="FILE", type=Path, required=True, help=".pdf, .svg or .png")
+
+
+def run_shift(arguments: argparse.Namespace) -> int:
+    from tbmreview.sheet.shift_page import write_shifts
+
+    drive = opened(arguments)
+    for path in write_shifts(drive, arguments.out, arguments.date, arguments.name):
         print(f"written: {path}")
     return 0
 

@@ -11,6 +11,7 @@ from tbmreview.domain.findings import Finding
 from tbmreview.domain.samples import MICROSECONDS
 from tbmreview.domain.states import State
 from tbmreview.drive.columns_text import TIME_COLUMNS
+from tbmreview.drive.critical_path import critical_path
 from tbmreview.drive.delays import contradiction_lines, has_delays, laid_delays
 from tbmreview.drive.opened import Drive
 from tbmreview.drive.overrule import in_force
@@ -35,6 +36,7 @@ class ShiftReview:
     figures: time_table and rates by column. delays: hours of each code and of 'unexplained', where the site
     stated any. rings: first and last current ring and how many were completed; None without rings.
     turning_h, building_h: head turning, and ring building whatever the state, by the flags beside it.
+    critical: what held the drive, by critical_path.CRITICAL_COLUMNS; held_by: which of it longest.
     """
 
     name: str
@@ -48,6 +50,8 @@ class ShiftReview:
     rings_nominal: bool
     turning_h: float
     building_h: float
+    critical: dict[str, float]
+    held_by: str
     delays: tuple[tuple[str, float], ...]
     contradictions: tuple[str, ...]
     overrules: tuple[str, ...]
@@ -65,7 +69,7 @@ def reviews(drive: Drive) -> list[ShiftReview]:
     rows = rows_of(drive, "shift")
     if rows is None:
         return []
-    table, more = time_table(drive), rates(drive)
+    table, more, held = time_table(drive), rates(drive), critical_path(drive)
     stated = has_delays(drive)
     codes = [*laid_delays(drive).codes, "unexplained"] if stated else []
     out = []
@@ -76,35 +80,39 @@ def reviews(drive: Drive) -> list[ShiftReview]:
         }
         added = [n for n in table if n not in TIME_COLUMNS]
         delays = [(code, figures[column]) for code, column in zip(codes, added, strict=True)]
-        out.append(_review(drive, (name, day), (start, end), figures, delays))
+        critical = {n: float(held[n][i]) for n in held if n.endswith("_h")}
+        path = (critical, str(held["held_by"][i]))
+        out.append(_review(drive, (name, day), (start, end), (figures, path, delays)))
     return out
 
 
-def one_review(drive: Drive, day: str | None, name: str | None) -> ShiftReview:
-    """The shift of a date (YYYY-MM-DD) and name; without them the last that has a record. DriveError if there is
-    none, which says what there is."""
-    found = reviews(drive)
+def chosen_reviews(drive: Drive, day: str | None = None, name: str | None = None) -> list[ShiftReview]:
+    """The shifts of a date (YYYY-MM-DD), or the one of a name; without a date those of the last date with a
+    record. UsageError for a wrong date or name; DriveError if there is none, which says what there is."""
     try:
         wanted = None if day is None else date.fromisoformat(day)
     except ValueError:
         raise UsageError(f"--date {day}: expected a date such as 2030-05-02") from None
     if name is not None and name not in drive.setup.shifts.names:
         raise UsageError(f"--name {name}: expected one of {', '.join(drive.setup.shifts.names)}")
-    fitting = [r for r in found if wanted in (None, r.day) and name in (None, r.name)]
-    recorded = [r for r in fitting if r.figures["recorded_h"] > 0]
+    found = reviews(drive)
+    fitting = [r for r in found if name in (None, r.name)]
+    if wanted is None:
+        wanted = max((r.day for r in fitting if r.figures["recorded_h"] > 0), default=None)
+    fitting = [r for r in fitting if r.day == wanted]
     if not fitting:
-        there = f"{found[0].day} to {found[-1].day}" if found else "no shift with a record"
+        there = f"{found[0].day} to {found[-1].day}" if found else "none with a record"
         raise DriveError(f"{drive.folder}: no such shift; there is {there}")
-    return (recorded or fitting)[-1]
+    return fitting
 
 
 def _review(
     drive: Drive,
     called: tuple[str, date],
     span_us: tuple[int, int],
-    figures: dict[str, float],
-    delays: Sequence[tuple[str, float]],
+    told: tuple[dict[str, float], tuple[dict[str, float], str], Sequence[tuple[str, float]]],
 ) -> ShiftReview:
+    figures, (critical, held_by), delays = told
     cells = drive.cells.rows(drive.cells["shift_start_us"] == span_us[0])
     periods = drive.periods.rows(drive.periods["shift_start_us"] == span_us[0])
     bored = len(cells) > 0
@@ -122,6 +130,8 @@ def _review(
         rings_nominal=nominal,
         turning_h=float(periods["head_turning_s"].sum()) / 3600,
         building_h=float(periods["ring_building_s"].sum()) / 3600,
+        critical=critical,
+        held_by=held_by,
         delays=tuple(delays),
         contradictions=tuple(contradiction_lines(drive, span_us)),
         overrules=tuple(

@@ -5,8 +5,10 @@ from collections.abc import Iterator
 from tbmreview.domain.states import STATE_LABELS
 from tbmreview.domain.station import format_chainage
 from tbmreview.domain.table import Table
+from tbmreview.drive.critical_path import HELD, critical_path
 from tbmreview.drive.delays import contradiction_lines
 from tbmreview.drive.export import text_table
+from tbmreview.drive.notes import notes_text
 from tbmreview.drive.opened import Drive
 from tbmreview.drive.overrule import counted
 from tbmreview.drive.shift_review import ShiftReview, heading, lasted, reviews
@@ -20,7 +22,7 @@ def shifts_text(drive: Drive) -> str:
     found = reviews(drive)
     if not found:
         return "no shift with a record"
-    return "\n\n\n".join(shift_text(review, drive) for review in found)
+    return "\n\n\n".join([*(shift_text(review, drive) for review in found), *_noted(drive)])
 
 
 def shift_text(review: ShiftReview, drive: Drive) -> str:
@@ -89,7 +91,8 @@ def rates_of(review: ShiftReview) -> Iterator[tuple[str, str]]:
 
 
 def rest_of(review: ShiftReview) -> Iterator[tuple[str, str]]:
-    """Delays, contradictions, findings and overrules."""
+    """Critical path, delays, contradictions, findings and overrules."""
+    yield "critical path", path_words(review)
     yield "delays", delays_words(review)
     yield from _listed(
         "contradictions", review.contradictions, "none" if review.delays else "no delays to check"
@@ -97,6 +100,17 @@ def rest_of(review: ShiftReview) -> Iterator[tuple[str, str]]:
     ids = ", ".join(f.id for f in review.findings)
     yield "findings", f"{ids} (see tbmreview findings)" if ids else "none; that does not mean safe ground"
     yield from _listed("overrules", review.overrules, "0 by people")
+
+
+def path_words(review: ShiftReview) -> str:
+    """Who held the critical path: 'boring longest: boring 4.00 h; regrip 0.50 h; …'."""
+    told = [
+        f"{words} {review.critical[name]:.2f} h" for name, words in HELD.items() if review.critical[name] > 0
+    ]
+    beside = review.critical["ring_while_boring_h"]
+    held = f"{review.held_by} held longest: {'; '.join(told)}" if review.held_by else "nothing of the cycle"
+    more = f" (a ring built beside it for {beside:.2f} h of boring)" if beside > 0 else ""
+    return f"{held}; other {review.critical['other_h']:.2f} h{more}"
 
 
 def delays_words(review: ShiftReview) -> str:
@@ -119,5 +133,12 @@ def sums_text(drive: Drive, by: str) -> str:
     if by != "delay":
         start = time_table(drive, by).columns["shift_start_utc"]
         parts.append(text_table(Table({"shift_start_utc": start, **rates(drive, by).columns}), zone))
+        parts.append(text_table(critical_path(drive, by), zone))
     lines = [f"contradiction: {line}" for line in contradiction_lines(drive)]
-    return "\n\n".join([*parts, "\n".join([*lines, f"overrules: {counted(drive)}"])])
+    return "\n\n".join([*parts, *_noted(drive), "\n".join([*lines, f"overrules: {counted(drive)}"])])
+
+
+def _noted(drive: Drive) -> list[str]:
+    """What the log does not show, where there is such."""
+    text = notes_text(drive)
+    return [text] if text else []

@@ -61,6 +61,14 @@ FILLS: dict[str, str] = {
     "reaction-grippers": "#b4c6d6",
     "reaction-part-ring": "#7796b3",
     "reaction-ring": "#2f5d8a",
+    "state-boring": "#123f6d",
+    "state-turning": "#7796b3",
+    "state-cycle": "#7f8a95",
+    "state-loaded": "#3d4854",
+    "state-standing": "#c3c9cf",
+    "state-missing": "#ffffff",
+    "state-flag": "#9fb3c6",
+    "state-delay": "#efe6d2",
 }
 
 STROKES: dict[str, Stroke] = {

@@ -1,14 +1,10 @@
 """Writes sheets: annotated A3 pages at a fixed scale, as PDF, SVG or PNG; all of them or none."""
 
-import os
-import tempfile
-from collections.abc import Iterator
-from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
-from tbmreview.domain.errors import TbmReviewError, UsageError
+from tbmreview.domain.errors import TbmReviewError
 from tbmreview.domain.ground import GROUND_KINDS
 from tbmreview.domain.station import format_chainage
 from tbmreview.drive.opened import Drive
@@ -17,6 +13,7 @@ from tbmreview.scene.session import open_session
 from tbmreview.scene.source import Source
 from tbmreview.scene.strips import DEFAULT
 from tbmreview.sheet import devices
+from tbmreview.sheet.files import check_suffix, write_pages
 from tbmreview.sheet.layout import Stretch
 from tbmreview.sheet.page import Order, pages
 from tbmreview.sheet.provenance import facts, time_of
@@ -48,17 +45,12 @@ def write_sheet(
     TbmReviewError if nothing is known of the stretch; OSError if a file cannot be written, and then
     none is.
     """
-    suffix = out.suffix.lower()
-    if suffix not in devices.SUFFIXES:
-        raise UsageError(f"{out}: a sheet is written as {', '.join(devices.SUFFIXES)}")
+    check_suffix(out)
     order = _order(drive, from_chainage_m, to_chainage_m, scale, choice)
     devices.ensure_application()
     plans = pages(order)
     title = f"{drive.setup.drive.name}, 1:{scale}"
-    if suffix == ".pdf":
-        return _put({out: devices.pdf_bytes(plans, title)})
-    draw = devices.SINGLE[suffix]
-    return _put({_numbered(out, i, len(plans)): draw(plan, title) for i, plan in enumerate(plans, start=1)})
+    return write_pages(out, plans, title)
 
 
 def _order(drive: Drive, from_m: float, to_m: float, scale: int, choice: Choice) -> Order:
@@ -88,48 +80,3 @@ def _known_part(source: Source, from_chainage_m: float, to_chainage_m: float) ->
             f"what is known of the drive lies from {first} to {last}"
         )
     return Stretch(low, high)
-
-
-def _numbered(out: Path, page: int, count: int) -> Path:
-    if count == 1:
-        return out
-    return out.with_name(f"{out.stem}-{page:0{len(str(count))}d}{out.suffix}")
-
-
-def _put(contents: dict[Path, bytes]) -> list[Path]:
-    """Write all files aside, then rename them into place; on an error nothing is left behind."""
-    aside: dict[Path, Path] = {}
-    try:
-        for path, data in contents.items():
-            with _told_of(path):
-                handle, name = tempfile.mkstemp(dir=path.parent, prefix=".", suffix=path.suffix)
-                aside[path] = Path(name)
-                with os.fdopen(handle, "wb") as file:
-                    file.write(data)
-                    file.flush()
-                    os.fsync(file.fileno())
-                aside[path].chmod(0o666 & ~_umask())
-        for path, temporary in aside.items():
-            with _told_of(path):
-                temporary.replace(path)
-    finally:
-        for temporary in aside.values():
-            with suppress(FileNotFoundError):
-                temporary.unlink()
-    return list(contents)
-
-
-@contextmanager
-def _told_of(path: Path) -> Iterator[None]:
-    """An error of the disk names the file that was asked for."""
-    try:
-        yield
-    except OSError as error:
-        raise OSError(error.errno, error.strerror, str(path)) from error
-
-
-def _umask() -> int:
-    """The person's mask for new files, which a temporary file ignores."""
-    mask = os.umask(0)
-    os.umask(mask)
-    return mask

@@ -1,6 +1,5 @@
 """A shift gathered, and its sheet as text: what an engineer checks line by line before signing."""
 
-
 import pytest
 
 from tbmreview.cli import main
@@ -9,7 +8,7 @@ from tbmreview.domain.states import State
 from tbmreview.drive.delays import import_delays
 from tbmreview.drive.opened import Drive, open_drive
 from tbmreview.drive.overrule import overrule
-from tbmreview.drive.shift_review import lasted, one_review, reviews
+from tbmreview.drive.shift_review import chosen_reviews, lasted, reviews
 from tbmreview.drive.shift_text import shifts_text, sums_text
 from tests.support.samplegen import make_drive
 
@@ -69,16 +68,18 @@ def test_days_and_lost_hours_tell_contradictions_too(drive: Drive) -> None:
         assert "overrules: 1 by people (O1 delay)" in sums_text(drive, by)
 
 
-def test_one_shift_is_found_by_date_and_name(drive: Drive) -> None:
-    first, last = reviews(drive)[0], reviews(drive)[-1]
-    assert one_review(drive, first.day.isoformat(), first.name) == first
-    assert one_review(drive, None, None) == last
+def test_shifts_are_found_by_date_and_name(drive: Drive) -> None:
+    found = reviews(drive)
+    first = found[0]
+    assert chosen_reviews(drive, first.day.isoformat(), first.name) == [first]
+    assert chosen_reviews(drive, first.day.isoformat()) == [r for r in found if r.day == first.day]
+    assert chosen_reviews(drive) == [r for r in found if r.day == found[-1].day]
     with pytest.raises(UsageError, match="noon"):
-        one_review(drive, None, "noon")
+        chosen_reviews(drive, None, "noon")
     with pytest.raises(UsageError, match="2030-05-02"):
-        one_review(drive, "yesterday", None)
+        chosen_reviews(drive, "yesterday")
     with pytest.raises(DriveError, match="there is"):
-        one_review(drive, "2001-01-01", None)
+        chosen_reviews(drive, "2001-01-01")
 
 
 def test_hours_in_words() -> None:
