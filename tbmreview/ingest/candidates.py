@@ -11,7 +11,7 @@ from tbmreview.domain.channels import BY_NAME
 from tbmreview.domain.setup import Machine
 from tbmreview.ingest.laws import LOOSE, TIGHT, Fit, Laws, Relation
 from tbmreview.ingest.ranges import range_fault
-from tbmreview.ingest.units import Unit, for_channel, plausible_units
+from tbmreview.ingest.units import Unit, canonical, for_channel, plausible_units
 
 Values = NDArray[np.float64]
 _POOL = 30  # columns at most that a law is tried on without regard to names
@@ -33,13 +33,14 @@ class Candidate:
 @dataclass(frozen=True, slots=True)
 class Found:
     """What the laws say of a column: a channel, or '' where it is not what its name says; why in words;
-    units it may be written in as that channel; a question or ''."""
+    units it may be written in as that channel; a question or ''; whether it waits for another's answer."""
 
     index: int
     channel: str
     why: str
     units: tuple[Unit, ...] = ()
     question: str = ""
+    waits: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,7 +87,8 @@ class Search:
         if own is not None:
             return (own,)
         stated = (for_channel(o.units, BY_NAME[channel]) for o in self.named(channel) if o is not c)
-        return tuple({u.name: u for u in stated if u}.values()) or plausible_units(BY_NAME[channel])
+        named = tuple({u.name: u for u in stated if u}.values())
+        return named or plausible_units(BY_NAME[channel]) or (canonical(BY_NAME[channel]),)
 
     # --- trying a law ---
 

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from tbmreview.domain.channels import BY_NAME
 from tbmreview.domain.setup import Machine
 from tbmreview.ingest.candidates import Candidate, Found, Search, Trial
+from tbmreview.ingest.doing import doing, opposite_way
 from tbmreview.ingest.laws import (
     POWER,
     STROKE,
@@ -23,14 +24,15 @@ from tbmreview.ingest.laws import (
     Relation,
     goes_back,
     never_goes_back,
-    turns_free,
-    unsteadiness,
 )
-from tbmreview.ingest.ranges import C, F, N, P, S, T, V, W, range_fault
+from tbmreview.ingest.ranges import C, F, N, S, V, range_fault
+from tbmreview.ingest.swaps import Exchange
+from tbmreview.ingest.turning import check_turn
 from tbmreview.ingest.units import Unit, for_channel
 
 Values = NDArray[np.float64]
 _LONGEST_STROKE_MM = 2500.0
+A = "aux_stroke_mm"
 
 
 def identify(
@@ -41,8 +43,10 @@ def identify(
     search = Search(alive, Laws({c.index: c.raw for c in alive}, seconds), machine)
     for law in (VNP, POWER):
         _product_law(search, law)
+    _strokes_of_two_sets(search, seconds)
     _stroke(search)
     _thrust(search)
+    _exchanges(search, seconds)
     _chainage(search, seconds)
     return search.found | {f.index: f for f in _left_behind(search)}
 
@@ -69,7 +73,7 @@ def _product_law(search: Search, law: Relation) -> None:
         if alone and search.holds_as_named(law, firsts):
             search.taken |= dict(zip(channels, firsts, strict=True))
             if law is VNP:
-                _check_turn(search)
+                check_turn(search)
             return
     trials = _by_name(search.trials(law, sets), channels)
     wide = not trials and (all(sets) or sum(bool(search.named(c)) for c in channels) <= 1)
@@ -137,7 +141,7 @@ def _accept(search: Search, law: Relation, trial: Trial, sets: Sequence[Sequence
         if channel not in search.taken:
             search.take(channel, c, why)
     if law is VNP:
-        _check_turn(search)
+        check_turn(search)
     columns = [search.taken[n] for n in channels]
     for k, (channel, rivals) in enumerate(zip(channels, sets, strict=True)):
         for rival in rivals:
@@ -160,67 +164,6 @@ def _refuse(search: Search, law: Relation, rival: Candidate, k: int, columns: Se
     search.found[rival.index] = Found(
         rival.index, "", f"named like {channel}, but {reason}; {columns[k].header!r} obeys it"
     )
-
-
-# --- head speed or penetration ------------------------------------------------------------------
-
-
-def _check_turn(search: Search) -> None:
-    """v = n p does not tell n from p: turning free, power and steadiness do."""
-    v, n, p = (search.taken[c] for c in (V, N, P))
-    if n.fixed or p.fixed:
-        return
-    verdict, words, sure = _which_turns(search, v, n, p)
-    named = n.channels[:1] == (N,) or p.channels[:1] == (P,)
-    if verdict > 0 and (named or sure):
-        return
-    if verdict < 0 and sure and _units_swap(search, n, p):
-        search.take(N, p, f"v = n p holds either way; {words}")
-        search.take(P, n, f"v = n p holds either way; {words}")
-    elif verdict < 0 or not named:
-        question = (
-            f"is this the head speed and {p.header!r} the penetration, or the other way round? v = n p holds "
-            f"either way{'; ' if words else ''}{words}"
-        )
-        search.take(N, n, "v = n p holds either way", question)
-
-
-def _units_swap(search: Search, n: Candidate, p: Candidate) -> bool:
-    return any(
-        not range_fault(N, u.convert(p.raw), search.machine, in_use=True) for u in search.units_of(p, N)
-    )
-
-
-def _which_turns(search: Search, v: Candidate, n: Candidate, p: Candidate) -> tuple[int, str, bool]:
-    """(1 where n is the head speed, -1 where p is, 0 not known; in words; whether that is sure)."""
-    power = [_power_spread(search, c) for c in (n, p)]
-    if min(power) < TIGHT and max(power) > 2 * min(power) + 0.002:
-        winner = n if power[0] < power[1] else p
-        return (1 if winner is n else -1), f"P = 2 pi n T / 60 holds with {winner.header!r} only", True
-    free = turns_free(n.raw, p.raw, v.raw), turns_free(p.raw, n.raw, v.raw)
-    if max(free) >= 20 and max(free) > 4 * min(free):
-        winner = n if free[0] > free[1] else p
-        return (1 if winner is n else -1), f"{winner.header!r} runs while nothing advances", True
-    busy = np.abs(v.raw) > 0.2 * np.nanquantile(np.abs(v.raw), 0.9)
-    loose = unsteadiness(n.raw, busy), unsteadiness(p.raw, busy)
-    if max(loose) > 2 * min(loose):
-        winner = n if loose[0] < loose[1] else p
-        return (
-            (1 if winner is n else -1),
-            f"{winner.header!r} is the steadier by {max(loose) / max(min(loose), 1e-9):.2g}",
-            False,
-        )
-    return 0, "", False
-
-
-def _power_spread(search: Search, n: Candidate) -> float:
-    """Least spread of power / (n torque) over the columns named so; infinite without them."""
-    fits = [
-        search.laws.product(w.index, n.index, t.index)
-        for w, t in product(search.named(W), search.named(T))
-        if len({w.index, t.index, n.index}) == 3
-    ]
-    return min((f.spread for f in fits if f is not None), default=np.inf)
 
 
 # --- stroke -------------------------------------------------------------------------------------
@@ -300,6 +243,68 @@ def _distance_in(search: Search, c: Candidate, v: Candidate) -> str:
         if STROKE.low <= STROKE.value(fit.ratio, {S: unit, V: u}) <= STROKE.high:
             return unit.name if never_goes_back(c.raw, most / unit.factor) else ""
     return ""
+
+
+def _strokes_of_two_sets(search: Search, seconds: Sequence[Values]) -> None:
+    """At a regrip, the head still, the mains close and the auxiliaries open; never the other way round."""
+    pair = [search.named(c) for c in (S, A)]
+    if any(len(named) != 1 or named[0].fixed for named in pair):
+        return
+    main, aux = (named[0] for named in pair)
+    still = [np.abs(c.raw) < 0.02 * _top(c.raw) for n in (N, V) if (c := _trusted(search, n)) is not None]
+    if main is aux or not still:
+        return
+    way = opposite_way(main.raw, aux.raw, np.logical_and.reduce(still), seconds)
+    if way > 0:
+        why = "at a regrip, the head still, the mains close as the auxiliaries open"
+        search.take(S, aux, why)
+        search.take(A, main, why)
+
+
+# --- names exchanged ----------------------------------------------------------------------------
+
+
+def _exchanges(search: Search, seconds: Sequence[Values]) -> None:
+    v, n, s = (_trusted(search, c) for c in (V, N, S))
+    speed, turning, stroke = (None if c is None else c.raw for c in (v, n, s))
+    seen = doing(speed, turning, stroke, seconds)
+    free = [c for c in search.candidates if not c.fixed and c.index not in search.found and c.channels]
+    names: dict[str, Candidate] = {}
+    for channel in dict.fromkeys(c.channels[0] for c in free):
+        group = [c for c in free if c.channels[0] == channel]
+        if len(group) == 1 and channel not in search.taken:
+            names[channel] = group[0]
+    if S in names and s is names[S] and v is not None and _is_stroke(search, s, v, search.units_of(v, V)):
+        del names[S]
+    advance = None if v is None else _advance_m(v.raw * search.units_of(v, V)[0].factor, seconds)
+    Exchange(search, names, seen, advance).settle()
+
+
+def _advance_m(v: Values, seconds: Sequence[Values]) -> tuple[float, float]:
+    """Advance by a speed [mm/min, (n,)]: within the runs, and from the first to the last stamp at its mean."""
+    within, time_s, at = 0.0, 0.0, 0
+    for run in seconds:
+        part, at = v[at : at + len(run)], at + len(run)
+        dt = np.diff(run)
+        good = np.isfinite(dt) & np.isfinite(part[:-1]) & (dt > 0)
+        within += float(np.sum(part[:-1][good] * dt[good])) / 6e4
+        time_s += float(np.sum(dt[good]))
+    all_s = np.concatenate(seconds)
+    span = float(np.nanmax(all_s) - np.nanmin(all_s)) if np.isfinite(all_s).any() else 0.0
+    return within, within * span / time_s if time_s else 0.0
+
+
+def _trusted(search: Search, channel: str) -> Candidate | None:
+    """The column that a law gave a channel, or the only one named for it that none refuses."""
+    if channel in search.taken:
+        return search.taken[channel]
+    named = [c for c in search.named(channel) if c.channels[0] == channel and c.index not in search.found]
+    return named[0] if len(named) == 1 else None
+
+
+def _top(raw: Values) -> float:
+    size = np.abs(raw[np.isfinite(raw) & (raw != 0)])
+    return float(np.quantile(size, 0.9)) if len(size) else 0.0
 
 
 # --- chainage -----------------------------------------------------------------------------------

@@ -91,6 +91,8 @@ class Laws:
         rows = sum(map(len, seconds))
         self._thin = {k: np.abs(c[:: max(1, rows // _ROWS)]) for k, c in columns.items()}
         self._seen: dict[int, _Windows] = {}
+        self._lively: dict[int, float] = {}
+        self._pairs: dict[tuple[int, int], Fit | None] = {}
         self._products: dict[tuple[int, int, int], Fit | None] = {}
 
     def product(self, a: int, b: int, c: int) -> Fit | None:
@@ -102,13 +104,20 @@ class Laws:
 
     def liveliness(self, k: int) -> float:
         """Median relative deviation of a column from its median, while well above its noise."""
+        if k not in self._lively:
+            self._lively[k] = self._liveliness(k)
+        return self._lively[k]
+
+    def _liveliness(self, k: int) -> float:
         x = self._thin[k]
         x = x[np.isfinite(x) & (x > 0)]
         return unsteadiness(x, x > 0.2 * np.quantile(x, 0.9)) if len(x) >= 20 else 0.0
 
     def proportional(self, a: int, b: int) -> Fit | None:
         """a / b, of magnitudes."""
-        return ratio_fit(self._thin[a], self._thin[b])
+        if (a, b) not in self._pairs:
+            self._pairs[a, b] = ratio_fit(self._thin[a], self._thin[b])
+        return self._pairs[a, b]
 
     def rate(self, stroke: int, speed: int) -> Fit | None:
         """Change of a stroke over the integral of a speed per minute, while the speed is in use."""
