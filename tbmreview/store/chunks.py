@@ -70,8 +70,9 @@ class ContentHash:
         for name in sorted(hour.values):
             values = np.asarray(hour.values[name], "<f8") + 0.0  # -0.0 is 0.0; a copy
             missing = np.isnan(values)
-            if not missing.all():
+            if missing.any():
                 values[missing] = np.nan  # one bit pattern
+            if not missing.all():
                 self._hash.update(name.encode() + b"\0")
                 self._hash.update(values.data)
 

@@ -6,12 +6,10 @@ Whatever is wrong with such a file, it is as if it were not there: it can be com
 import os
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Any
 
-import numpy as np
 import pyarrow as pa
 
-from tbmreview.domain.table import Column, Table
+from tbmreview.domain.table import Table
 from tbmreview.store import disk
 from tbmreview.store.arrays import to_arrow, to_numpy
 from tbmreview.store.layout import Layout
@@ -20,10 +18,7 @@ from tbmreview.store.layout import Layout
 def write_derived(folder: Path, name: str, table: Table, meta: Mapping[str, str]) -> None:
     """Put a table in the place of the one of that name. Text columns hold str only."""
     target = Layout(folder).derived_file(name)
-    arrays = [
-        pa.array(values, pa.string()) if values.dtype == object else to_arrow(values)
-        for values in table.columns.values()
-    ]
+    arrays = [to_arrow(values) for values in table.columns.values()]
     schema = pa.schema(
         [pa.field(n, a.type) for n, a in zip(table, arrays, strict=True)],
         dict(meta.items()),
@@ -42,14 +37,8 @@ def read_derived(folder: Path, name: str) -> tuple[Table, dict[str, str]] | None
     try:
         reader = pa.ipc.open_file(pa.memory_map(str(Layout(folder).derived_file(name))))
         batch = reader.get_batch(0)
-        columns = {n: _column(a) for n, a in zip(batch.schema.names, batch.columns, strict=True)}
+        columns = {n: to_numpy(a) for n, a in zip(batch.schema.names, batch.columns, strict=True)}
         meta = batch.schema.metadata or {}
         return Table(columns), {key.decode(): value.decode() for key, value in meta.items()}
     except (OSError, pa.ArrowException, UnicodeDecodeError):
         return None
-
-
-def _column(array: "pa.Array[Any]") -> Column:
-    if pa.types.is_string(array.type):
-        return np.array(array.to_pylist(), dtype=object)
-    return to_numpy(array)

@@ -17,7 +17,7 @@ from tbmreview.store import disk
 from tbmreview.store.arrays import to_arrow, to_numpy
 from tbmreview.store.chunks import HOURS_A_DAY, hours_of
 
-BUFFER_BYTES = 64 << 20
+BUFFER_BYTES = 32 << 20
 OPEN_FILES = 4
 
 
