@@ -13,6 +13,9 @@ from tbmreview.domain.states import PushingSet, Reaction
 from tbmreview.domain.table import Table
 from tbmreview.motion.net_forces import SEEN_NONE
 from tbmreview.motion.record import RESOLVES_PHASES_S
+from tbmreview.motion.resets import USUAL_STROKE_M
+
+SPEEDS = ("advance_speed_mm_min", "penetration_mm_rev")
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +67,8 @@ def _torque(logged: Logged) -> str:
     if logged.has("torque_kNm"):
         return ""
     return (
-        "no torque: free advance up to the face counts as boring, and turning loaded without advance is told "
+        "no torque: the face is met where thrust rises from that of drag, and a stroke that begins under load is "
+        "taken to begin on the face, so free advance may count as boring; turning loaded without advance is told "
         "from turning free by thrust alone"
     )
 
@@ -104,7 +108,39 @@ def _no_stroke(logged: Logged) -> str:
         return ""
     return (
         "no stroke of any cylinders: regrips and rings do not show and count as standing; a stroke is taken to "
-        "end at a pause once about a full stroke was made"
+        "end at a pause once about a full stroke was made; advance is " + _advance_by(logged)
+    )
+
+
+def _advance_by(logged: Logged) -> str:
+    if logged.has("chainage_m"):
+        return "that of the logged chainage, or of the speed where the target of the guidance stays behind"
+    by = "logged speed" if logged.has("advance_speed_mm_min") else "penetration times head speed"
+    return f"the {by} over time, whose scale nothing in the log checks"
+
+
+def _limit(logged: Logged) -> str:
+    beyond_m = logged.strokes["beyond_m"]
+    if not (beyond_m > 0).any():
+        return ""
+    by = "speed of advance" if logged.has(*SPEEDS) else "logged chainage"
+    return (
+        f"the stroke sensor stands at its limit while the head goes on, in {np.count_nonzero(beyond_m > 0)} of "
+        f"{len(beyond_m)} strokes: {beyond_m.sum():.2f} m of advance there are by the {by}"
+    )
+
+
+def _unseen(logged: Logged) -> str:
+    cells = logged.cells
+    start, of = np.unique(cells["stroke_start_us"], return_inverse=True)
+    hidden_m = np.bincount(of, cells["unrecorded_advance_m"], minlength=len(start))
+    usual_m = logged.setup.machine.stroke_length_m or USUAL_STROKE_M
+    more = int(np.floor(hidden_m / usual_m).sum())
+    if not more:
+        return ""
+    return (
+        f"gaps of the record hide about {more} whole stroke{'s' if more > 1 else ''}: their advance stands as "
+        "unrecorded with the stroke after the gap, and the count of strokes leaves them out"
     )
 
 
@@ -164,6 +200,8 @@ NOTES: tuple[tuple[str, Callable[[Logged], str]], ...] = (
     ("drag", _drag),
     ("head speed", _head_speed),
     ("strokes", _no_stroke),
+    ("sensor limit", _limit),
+    ("unseen strokes", _unseen),
     ("main stroke", _main_stroke),
     ("auxiliary stroke", _aux_stroke),
     ("slip", _slip),

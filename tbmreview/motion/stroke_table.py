@@ -13,6 +13,7 @@ from tbmreview.domain.table import Table
 from tbmreview.motion.cells import Motion
 from tbmreview.motion.net_forces import SEEN_NONE, SEEN_STROKE
 from tbmreview.motion.record import Record
+from tbmreview.motion.resets import extension_of
 from tbmreview.motion.signals import Ints, middle
 from tbmreview.motion.strokes import Worked, boring_thrust
 
@@ -29,8 +30,9 @@ STROKE_COLUMNS: tuple[tuple[str, type, str, str], ...] = (
     ("pushing_set", np.int8, "", "states.PushingSet"),
     ("reaction", np.int8, "", "states.Reaction of most of its advance"),
     ("advance_m", np.float64, "m", "the unrecorded included"),
+    ("beyond_m", np.float64, "m", "of it, advance beyond the limit of the stroke sensor: by speed or chainage"),
     ("drag_kN", np.float64, "kN", "force to push without contact"),
-    ("drag_sd_kN", np.float64, "kN", "standard deviation: of its samples, else see net_forces"),
+    ("drag_sd_kN", np.float64, "kN", "standard deviation: of its samples, widened for few; see net_forces"),
     ("drag_n", np.int64, "", "number of samples, or of nearby strokes"),
     ("drag_source", object, "", "stroke or none; net_forces fills in what it can"),
     ("no_load_torque_kNm", np.float64, "kNm", "torque of the head turning free"),
@@ -80,6 +82,7 @@ def _row(record: Record, motion: Motion, w: Worked, ring: Ints) -> dict[str, Any
         "pushing_set": int(w.span.pushing_set),
         "reaction": _dominant_reaction(motion, bored),
         "advance_m": w.face_m - w.face_from_m,
+        "beyond_m": _beyond_m(record, motion, w),
         "drag_kN": w.drag.value,
         "drag_sd_kN": w.drag.spread,
         "drag_n": w.drag.count,
@@ -94,6 +97,14 @@ def _row(record: Record, motion: Motion, w: Worked, ring: Ints) -> dict[str, Any
         "regrip_force_kN": _regrip_force(record, w),
         "ring": int(ring[bored[0]]),
     }
+
+
+def _beyond_m(record: Record, motion: Motion, w: Worked) -> float:
+    extension = extension_of(record, w.span.pushing_set)
+    if extension is None or extension.beyond is None:
+        return 0.0
+    part = slice(w.span.first, w.span.stop)
+    return float((motion.after_m - motion.at_m)[part][extension.beyond[part]].sum())
 
 
 def _source(seen: float) -> str:

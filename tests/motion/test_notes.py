@@ -16,7 +16,14 @@ from tests.support.blocks import machine
 from tests.support.cells import setup_of
 
 KINDS = ("open gripper", "single shield", "double shield")
-NO_CELLS = Table({"advance_m": np.array([1.5, 0.25]), "reaction": np.array([1, 0], np.int8)})
+NO_CELLS = Table(
+    {
+        "stroke_start_us": np.array([0, 1]),
+        "advance_m": np.array([1.5, 0.25]),
+        "unrecorded_advance_m": np.zeros(2),
+        "reaction": np.array([1, 0], np.int8),
+    }
+)
 
 
 def logged(kind: str = "double shield", *, without: tuple[str, ...] = (), **columns: object) -> Logged:
@@ -70,6 +77,18 @@ def test_what_the_strokes_did_not_show_is_counted() -> None:
     assert "(0.25 m)" in unknown["slip"]
     assert names(logged(no_load_source=["none"] * 4)) == ["no-load torque"]
     assert names(logged(pushing_set=[1, 1, 2, 2])) == ["ring pause"]
+
+
+def test_advance_that_the_sensors_did_not_see_is_stated() -> None:
+    found = {note.name: note.text for note in notes_of(logged(beyond_m=[0.0, 0.04, 0.05, 0.0]))}
+    assert "in 2 of 4 strokes: 0.09 m" in found["sensor limit"]
+    assert "speed of advance" in found["sensor limit"]
+    of = logged()
+    hidden = of.cells.with_columns({"unrecorded_advance_m": np.array([0.2, 3.4])})
+    found = {note.name: note.text for note in notes_of(replace(of, cells=hidden))}
+    assert "about 2 whole strokes" in found["unseen strokes"]
+    bare = logged(without=("main_stroke_mm", "aux_stroke_mm", "chainage_m", "advance_speed_mm_min"))
+    assert "penetration times head speed" in notes_of(bare)[0].text
 
 
 def test_a_drive_that_has_not_bored_has_no_notes() -> None:
