@@ -11,7 +11,7 @@ from tbmreview.motion.face import Context, trace_stroke
 from tbmreview.motion.position import Trace
 from tbmreview.motion.record import Record
 from tbmreview.motion.resets import extension_of
-from tbmreview.motion.signals import Flags, Floats, Ints, middle, spread
+from tbmreview.motion.signals import Flags, Floats, Ints, middle
 from tbmreview.motion.spans import Span
 from tbmreview.motion.torque import (
     LEAST_SAMPLES,
@@ -22,6 +22,7 @@ from tbmreview.motion.torque import (
     usual_levels,
 )
 
+FEW_WIDEN = 2.0  # over n, for a deviation from n samples: Student's t at 95 %
 APPROACH_EDGES_S = (3.0, 1.0)  # seconds left out of the drag: breaking away, and the first touch
 
 
@@ -87,7 +88,8 @@ def _drag(record: Record, span: Span, moving: Ints, contact: int) -> Measured:
     thrust = thrust[np.isfinite(thrust)]
     if len(thrust) < LEAST_SAMPLES:
         return Measured()
-    return Measured(middle(thrust), spread(thrust), len(thrust))
+    widened = 1 + FEW_WIDEN / len(thrust)
+    return Measured(middle(thrust), widened * float(np.std(thrust, ddof=1)), len(thrust))
 
 
 def _remember(baselines: Baselines, no_load: Measured, levels: TorqueLevels) -> Baselines:

@@ -6,13 +6,16 @@ from typing import Any
 
 import numpy as np
 import pytest
+from numpy.typing import NDArray
 from support.motion_signals import samples_of, setup_of
 from support.samplegen import simulate
 
+from tbmreview.domain.setup import Machine
 from tbmreview.domain.states import PushingSet, Reaction, State
 from tbmreview.domain.sums import group_sums
 from tbmreview.domain.table import Table
 from tbmreview.motion.carry import Carry
+from tbmreview.motion.net_forces import with_net_forces
 from tbmreview.motion.reduce import Reduced, reduce_window
 
 SETS = {"main": PushingSet.MAIN, "auxiliary": PushingSet.AUX}
@@ -24,8 +27,11 @@ WORTH_COMPARING_M = 0.1  # the last stroke may have only begun
 class Case:
     truth: Any
     result: Reduced
-    bore_m2: float
-    discs: int
+    machine: Machine
+
+    @property
+    def bore_m2(self) -> float:
+        return np.pi / 4 * self.machine.bore_diameter_m**2
 
     @property
     def advance_share(self) -> float:
@@ -46,7 +52,7 @@ def case(seed: int, days: float = 1, **options: Any) -> Case:
     truth, log = simulate(seed, days, **options)
     setup = setup_of(truth.options)
     result = reduce_window(samples_of(log), Carry(), setup)
-    return Case(truth, result, np.pi / 4 * setup.machine.bore_diameter_m**2, setup.machine.disc_count)
+    return Case(truth, result, setup.machine)
 
 
 SEEDS = range(801, 811)
@@ -67,7 +73,7 @@ def test_each_stroke_of_ten_drives(seed: int) -> None:
     energy_kJ = sums["thrust_work_kJ"] + sums["torque_work_kJ"]
     specific_energy = energy_kJ / 1000 / (made.bore_m2 * sums["advance_m"])
     penetration = 1000 * sums["turned_advance_m"] / sums["revolutions"]
-    fpi = sums["thrust_kN_s"] / sums["thrust_s"] / made.discs / penetration
+    fpi = sums["thrust_kN_s"] / sums["thrust_s"] / made.machine.disc_count / penetration
     long = truth["advance_m"].to_numpy() > WORTH_COMPARING_M
     for ours, theirs in ((specific_energy, "specific_energy_MJ_m3"), (fpi, "fpi_kN_per_mm_rev")):
         off = ours / truth[theirs].to_numpy() - 1
@@ -117,12 +123,19 @@ def test_states_of_each_second() -> None:
     assert periods["ring_building_s"].sum() == pytest.approx(seconds["ring_building"].sum(), rel=0.06)
 
 
+SLOWER: tuple[dict[str, Any], ...] = (
+    {"kind": "open gripper", "sample_s": 10, "direction": -1},
+    {"kind": "single shield", "sample_s": 5},
+    {"kind": "open gripper", "sample_s": 30, "stroke_noise_mm": 2.0},
+)
+
+
 @pytest.mark.parametrize(
     ("options", "advance", "boring"),
     [
-        ({"kind": "open gripper", "sample_s": 10, "direction": -1}, 0.001, 0.01),
-        ({"kind": "single shield", "sample_s": 5}, 0.001, 0.01),
-        ({"kind": "open gripper", "sample_s": 30, "stroke_noise_mm": 2.0}, 0.002, 0.03),
+        (SLOWER[0], 0.001, 0.01),
+        (SLOWER[1], 0.001, 0.01),
+        (SLOWER[2], 0.002, 0.03),
         ({"kind": "double shield", "stroke_noise_mm": 2.0}, 0.001, 0.01),
         ({"kind": "double shield", "without": ("speed", "penetration")}, 0.002, 0.01),
         ({"kind": "open gripper", "without": ("gripper_bar", "chainage")}, 0.001, 0.01),
@@ -134,7 +147,7 @@ def test_states_of_each_second() -> None:
     ids=str,
 )
 def test_other_machines_rates_and_channels(options: dict[str, Any], advance: float, boring: float) -> None:
-    made = case(31, 1, misclosure=0.0, **options)
+    made = case(31, misclosure=0.0, **options)
     assert abs(made.advance_share) < advance
     assert abs(made.boring_share) < boring
     truth = made.truth.strokes
@@ -179,6 +192,24 @@ def test_drag_and_no_load_torque_are_measured_where_strokes_show_them() -> None:
     assert seen.mean() > 0.9
     off = strokes["no_load_torque_kNm"][seen] / truth["no_load_torque_kNm"].to_numpy()[seen] - 1
     assert np.median(np.abs(off)) < 0.03
+
+
+def inside_interval(made: Case) -> NDArray[np.bool_]:
+    """Whether the true net thrust of each stroke lies in the 95 % interval that is stated."""
+    strokes, sums = with_net_forces(made.result.strokes, made.machine), made.by_stroke()
+    truth = made.truth.strokes[made.truth.strokes["advance_m"] > 0.01]
+    net = sums["thrust_kN_s"] / sums["thrust_s"] - strokes["drag_kN"]
+    half = 1.96 * np.sqrt(strokes["drag_sd_kN"] ** 2 + strokes["thrust_var_kN2_s"] / sums["thrust_s"])
+    inside: NDArray[np.bool_] = np.abs(net - (truth["thrust_kN"] - truth["drag_kN"]).to_numpy()) <= half
+    return inside
+
+
+def test_the_truth_of_net_thrust_lies_in_the_stated_interval() -> None:
+    at_1_s = np.concatenate([inside_interval(case(seed)) for seed in SEEDS])
+    slower = np.concatenate([inside_interval(case(31, misclosure=0.0, **options)) for options in SLOWER])
+    assert len(at_1_s) > 150
+    assert at_1_s.mean() >= 0.93
+    assert slower.mean() >= 0.93
 
 
 def test_slow_logs_measure_no_drag() -> None:

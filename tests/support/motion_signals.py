@@ -46,7 +46,8 @@ def setup_of(options: object, **machine: object) -> Setup:
         "bore_diameter_m": m.bore_m,
         "disc_count": m.discs,
         "no_load_torque_kNm": 180.0,
-        "drag_kN": 1100.0,
+        "drag_kN": 3300.0 if kind == "single shield" else 1100.0,
+        "aux_drag_kN": 3300.0 if kind == "double shield" else None,
         "stroke_length_m": m.main_full_m,
     }
     facts = {k: v for k, v in {**facts, **machine}.items() if v is not None}
