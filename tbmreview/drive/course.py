@@ -89,30 +89,34 @@ def agreeing(anchors: Sequence[Anchor]) -> list[Anchor]:
     misclosures move least.
     """
     given = sorted((a for a in anchors if not a.why), key=lambda a: (a.strokes_m, a.time_us))
-    best: list[
-        tuple[int, float, int]
-    ] = []  # (length, -movement, the one before) of the best row that ends here
-    for i, one in enumerate(given):
-        ends = [(1, -abs(one.misclosure_m) * 1e-9, -1)]
-        for j in range(i):
-            moved = abs(one.misclosure_m - given[j].misclosure_m)
-            if _agree(given[j], one):
-                ends.append((best[j][0] + 1, best[j][1] - moved, j))
-        best.append(max(ends))
-    kept: set[int] = set()
-    at = max(range(len(best)), key=lambda i: best[i][:2], default=-1)
-    while at >= 0:
-        kept.add(at)
-        at = best[at][2]
+    kept = _longest_row(given)
     left = [a for a in anchors if a.why]
     judged = [a if i in kept else replace(a, why=_contradiction(given, kept, i)) for i, a in enumerate(given)]
     return sorted([*left, *judged], key=lambda a: (a.strokes_m, a.time_us))
 
 
-def _agree(before: Anchor, after: Anchor) -> bool:
-    allowed = SURVEY_M + 3 * float(np.hypot(*np.nan_to_num([before.sd_m, after.sd_m])))
-    allowed += MOST_GAIN * (after.strokes_m - before.strokes_m)
-    return abs(after.misclosure_m - before.misclosure_m) <= allowed
+def _longest_row(anchors: Sequence[Anchor]) -> set[int]:
+    """Numbers of the anchors of the longest row in which each agrees with the one before it."""
+    at = np.array([a.strokes_m for a in anchors])
+    ahead = np.array([a.misclosure_m for a in anchors])
+    variance = np.nan_to_num([a.sd_m for a in anchors]) ** 2
+    length = np.ones(len(anchors), np.int64)
+    moved = np.abs(ahead) * 1e-9  # of single anchors the one nearest to the strokes
+    before = np.full(len(anchors), -1)
+    for i in range(1, len(anchors)):
+        step = np.abs(ahead[i] - ahead[:i])
+        allowed = SURVEY_M + MOST_GAIN * (at[i] - at[:i]) + 3 * np.sqrt(variance[i] + variance[:i])
+        agree = np.flatnonzero(step <= allowed)
+        if len(agree):
+            longest = agree[length[agree] == length[agree].max()]
+            best = longest[np.argmin(moved[longest] + step[longest])]
+            length[i], moved[i], before[i] = length[best] + 1, moved[best] + step[best], best
+    kept: set[int] = set()
+    end = int(np.lexsort([moved, -length])[0]) if len(anchors) else -1
+    while end >= 0:
+        kept.add(end)
+        end = int(before[end])
+    return kept
 
 
 def _contradiction(anchors: Sequence[Anchor], kept: set[int], i: int) -> str:
@@ -140,6 +144,8 @@ def course_through(anchors: Sequence[Anchor], odd: Sequence[OddStroke] = ()) -> 
 
 def _mean(group: Sequence[Anchor], values: Sequence[float]) -> float:
     """Weighted by the surveys' variances where all state them."""
+    if len(group) == 1:
+        return values[0]
     sds = np.array([a.sd_m for a in group])
     weights = 1 / sds**2 if np.all(sds > 0) else np.ones(len(group))
     return float(np.average(values, weights=weights))

@@ -4,7 +4,7 @@ A stroke's reading is coarse and jumps where the target is moved or surveyed ane
 own reading: odd steps are taken out first, then straight lines are laid through many strokes.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -22,6 +22,7 @@ SMALL_M = 0.05  # where a stroke begins its contact with the face may be off by 
 HALF = 0.5
 NEIGHBOURS = 7  # strokes on either side
 COVERED = 0.5  # of the advance must lie near a reading
+SIDE = 30  # readings on either side that say how high a step is
 ROUNDS = 4  # of weighing readings by their distance to the lines
 FAR = 2.5  # noise deviations from which a reading weighs less
 
@@ -94,60 +95,100 @@ def _doubt(at: Floats, ahead: Floats, strokes: Table) -> str:
 
 def _odd_strokes(guidance: Table, strokes: Table) -> tuple[tuple[OddStroke, ...], Floats]:
     """(odd strokes and jumps, the step that each reading takes over the one before it, (n,), 0 where even)."""
-    at, ahead = guidance["position_m"], guidance["ahead_m"]
-    gain = np.diff(ahead)
-    off = gain - _usual(gain, np.diff(at))
-    spread = 1.4826 * middle(np.abs(off))
-    bound = max(ODD_M, ODD_SDS * spread)
-    step = np.zeros(len(at))
-    for i in np.flatnonzero(np.abs(off) > bound).tolist():
-        step[i + 1] = off[i]
-    # a reading that is off and back is an odd reading, no step
-    for i in np.flatnonzero(step[:-1] * step[1:] < 0).tolist():
-        if abs(step[i] + step[i + 1]) <= bound:
-            step[i] = step[i + 1] = 0.0
-    judge = _Judge(guidance, strokes)
-    return tuple(judge.of(i, float(step[i])) for i in np.flatnonzero(step).tolist()), step
+    way = np.diff(guidance["position_m"])
+    gain = np.diff(guidance["ahead_m"])
+    usual = _usual(gain, way)
+    off = np.r_[0.0, gain - usual]
+    leap = guidance["leap_m"] + np.append(0.0, guidance["leap_after_m"][:-1])
+    evidence = _Evidence(guidance, strokes, off, leap)
+    step = np.zeros(len(off))
+    found = []
+    for k in _odd_by_themselves(guidance["gain_m"], off):
+        part = slice(k, k + 2)
+        step[part] = off[part]
+        found.append(evidence.stroke(k, float(off[part].sum()), "the chainage shows it while it bored"))
+    rest = np.where(step == 0, off, 0.0)
+    for i in _steps(rest):
+        odd = evidence.judged(i)
+        if not odd.applied:  # it would stay in all that follows, so what one reading says is not enough
+            odd = replace(odd, off_m=_step_between(guidance, step, i))
+        step[i] = odd.off_m
+        found.append(odd)
+    return tuple(sorted(found, key=lambda o: o.from_m)), step
+
+
+def _odd_by_themselves(gain: Floats, off: Floats) -> list[int]:
+    """Readings whose strokes the chainage gained on otherwise than on their neighbours, while they bored."""
+    own = gain - _around(gain)
+    bound = max(ODD_M / 2, ODD_SDS * 1.4826 * middle(np.abs(own)))
+    both = off + np.append(off[1:], 0.0)  # into the stroke's middle and out of it
+    odd = (np.abs(own) > bound) & (np.abs(both) > _bound(off)) & (own / np.where(both == 0, 1, both) > HALF)
+    return np.flatnonzero(odd & ~np.r_[False, odd[:-1]]).tolist()
+
+
+def _steps(off: Floats) -> list[int]:
+    """Readings from which on the chainage stays ahead or behind; one that is off and back is an odd reading."""
+    bound = _bound(off)
+    step = np.where(np.abs(off) > bound, off, 0.0)
+    back = (step[:-1] * step[1:] < 0) & (np.abs(step[:-1] + step[1:]) <= bound)
+    step[:-1][back] = step[1:][back] = 0.0
+    return np.flatnonzero(step).tolist()
+
+
+def _bound(off: Floats) -> float:
+    return max(ODD_M, ODD_SDS * 1.4826 * middle(np.abs(off)))
 
 
 def _usual(gain: Floats, way: Floats) -> Floats:
     """The gain that the neighbours of each step would make of its way, (n,)."""
-    rate = gain / np.maximum(way, 1e-3)
-    padded = np.pad(rate, NEIGHBOURS, constant_values=np.nan)
-    around = np.lib.stride_tricks.sliding_window_view(padded, 2 * NEIGHBOURS + 1)
-    usual: Floats = np.nanmedian(around, axis=1) * way
-    return usual
+    return _around(gain / np.maximum(way, 1e-3)) * way
 
 
-class _Judge:
+def _around(x: Floats) -> Floats:
+    """Median of each value and its neighbours (n,)."""
+    padded = np.pad(x, NEIGHBOURS, mode="reflect") if len(x) > NEIGHBOURS else x
+    if len(x) <= NEIGHBOURS:
+        return np.full(len(x), middle(x))
+    around = np.sort(np.lib.stride_tricks.sliding_window_view(padded, 2 * NEIGHBOURS + 1), axis=1)
+    return around[:, NEIGHBOURS]
+
+
+def _step_between(guidance: Table, step: Floats, i: int) -> float:
+    """How far the readings from i on are ahead of those before it: of two parallel lines through both sides."""
+    part = slice(max(i - SIDE, 0), i + SIDE)
+    at = guidance["position_m"][part] - guidance["position_m"][i]
+    level = (guidance["ahead_m"] - np.cumsum(step))[part]
+    lines = np.column_stack([np.ones(len(at)), at, at >= 0])
+    found, *_ = np.linalg.lstsq(lines, level, rcond=None)
+    return float(found[2])
+
+
+class _Evidence:
     """Whose fault a step is. Evidence comes first; without any, a small step is the strokes' own and a large
     one a jump of the guidance."""
 
-    def __init__(self, guidance: Table, strokes: Table) -> None:
+    def __init__(self, guidance: Table, strokes: Table, off: Floats, leap: Floats) -> None:
         starts = strokes["stroke_start_us"]
         self._number = np.clip(np.searchsorted(starts, guidance["stroke_start_us"]), 0, len(starts) - 1)
-        self._strokes = strokes
-        self._leap = guidance["leap_m"] + np.append(0.0, guidance["leap_after_m"][:-1])
-        self._own = guidance["gain_m"] - middle(guidance["gain_m"])
+        self._strokes, self._off, self._leap = strokes, off, leap
         self._unseen = strokes["unrecorded_m"][self._number] > 0
 
-    def of(self, i: int, off_m: float) -> OddStroke:
-        """What the step of `off_m` from reading i - 1 to reading i is."""
-        pair = [i - 1, i]
-        explains = self._own[pair] / off_m
-        at, applied, why = i, False, "the guidance jumped"
-        if self._leap[i] / off_m > HALF:
-            pass
-        elif explains.max() > HALF:
-            at, applied, why = pair[int(np.argmax(explains))], True, "the chainage shows it while it bored"
-        elif self._unseen[pair].any():
-            at, applied = pair[int(np.argmax(self._unseen[pair]))], True
-            why = "a record is missing in it"
-        elif abs(off_m) <= SMALL_M:
-            applied, why = True, "the chainage shows it where it began"
-        stroke = self._strokes.rows(slice(int(self._number[at]), int(self._number[at]) + 1))
-        low, high = (float(stroke[f"position_{end}_m"][0]) for end in ("from", "to"))
-        return OddStroke(int(stroke["stroke_start_us"][0]), low, high, off_m, applied, why)
+    def judged(self, i: int) -> OddStroke:
+        """What the step from reading i - 1 to reading i is."""
+        off, pair = float(self._off[i]), [i - 1, i]
+        if self._leap[i] / off > HALF:
+            return self.stroke(i, off, "the guidance jumped", applied=False)
+        if self._unseen[pair].any():
+            return self.stroke(pair[int(np.argmax(self._unseen[pair]))], off, "a record is missing in it")
+        if abs(off) <= SMALL_M:
+            return self.stroke(i, off, "the chainage shows it where it began")
+        return self.stroke(i, off, "the guidance jumped", applied=False)
+
+    def stroke(self, reading: int, off_m: float, why: str, *, applied: bool = True) -> OddStroke:
+        """The stroke of a reading as odd."""
+        row = self._strokes.rows(slice(int(self._number[reading]), int(self._number[reading]) + 1))
+        low, high = (float(row[f"position_{end}_m"][0]) for end in ("from", "to"))
+        return OddStroke(int(row["stroke_start_us"][0]), low, high, off_m, applied, why)
 
 
 # --- lines --------------------------------------------------------------------------------------
