@@ -97,8 +97,11 @@ def counts(x: Values, doing: Doing) -> Says:
     if len(known) < ENOUGH:
         return SILENT
     broken = float(np.mean(np.abs(known - np.round(known)) > 1e-6))
-    changes = float(np.mean(np.diff(known) != 0))
-    return Says(BREAKS, "it does not count rings") if broken > 0.05 or changes > 0.1 else SILENT
+    steps = np.diff(known)
+    steps = steps[steps != 0]
+    back = float(np.mean(steps < 0)) if len(steps) > 3 else 0.0
+    often = len(steps) > 0.1 * len(known)
+    return Says(BREAKS, "it does not count rings") if broken > 0.05 or often or back > 0.3 else SILENT
 
 
 def adds_up(x: Values, doing: Doing) -> Says:

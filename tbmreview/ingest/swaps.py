@@ -186,7 +186,8 @@ class Exchange:
         if not runs or not len(known):
             return ""
         moved = abs(sum(runs)), abs(float(known[-1] - known[0]))
-        for unit in self._units(C, c):
+        one_way = moved[1] > 0.6 * float(np.ptp(known))
+        for unit in self._units(C, c) if one_way else ():
             if any(0.75 < m * unit.factor / a < 1.35 for m, a in zip(moved, self.advance_m, strict=True)):
                 return ""
         return f"it changes by {moved[0]:.3g} while the head advances by {self.advance_m[0]:.3g} m"
