@@ -80,10 +80,11 @@ def define_findings(commands: Commands) -> None:
 
 def run_findings(arguments: argparse.Namespace) -> int:
     from tbmreview.drive.detect import findings_table, findings_text
+    from tbmreview.drive.overrule import counted
 
     drive = opened(arguments)
     if arguments.out:
         return put(drive, findings_table(drive), arguments.out)
     print(findings_text(drive))
-    print(f"\n{CAUTION}")
+    print(f"\noverrules: {counted(drive)}\n{CAUTION}")
     return 0

@@ -9,7 +9,9 @@ from tbmreview.domain.errors import SetupError, TbmReviewError
 from tbmreview.domain.samples import MICROSECONDS
 from tbmreview.domain.states import State
 from tbmreview.domain.table import Table
-from tbmreview.drive.opened import open_drive
+from tbmreview.drive.delays import contradiction_lines
+from tbmreview.drive.opened import Drive, open_drive
+from tbmreview.drive.overrule import in_force
 from tbmreview.store import catalogue
 from tbmreview.store.layout import Layout
 from tbmreview.store.setup_file import read_setup_file
@@ -22,7 +24,8 @@ LEAST_S, LEAST_M = 1e-3, 1e-6
 
 @dataclass(frozen=True, slots=True)
 class CheckReport:
-    """problems: what is damaged, a line each; () for a whole drive. notes: harmless leftovers."""
+    """problems: what is damaged, a line each; () for a whole drive. notes: harmless leftovers, and what people
+    stated that the log speaks against."""
 
     folder: Path
     chunks: int
@@ -60,17 +63,32 @@ def check(folder: Path | str) -> CheckReport:
         problems += chunk_problems(folder, chunk)
     strangers, leftovers = file_problems(folder, chunks, replaced)
     problems += strangers
+    notes = [*leftovers]
     if not problems:
-        problems += _totals(folder)
-    return CheckReport(folder, len(chunks), sum(c.rows for c in chunks), tuple(problems), tuple(leftovers))
+        found, told = _totals(folder)
+        problems += found
+        notes += told
+    return CheckReport(folder, len(chunks), sum(c.rows for c in chunks), tuple(problems), tuple(notes))
 
 
-def _totals(folder: Path) -> list[str]:
+def _totals(folder: Path) -> tuple[list[str], list[str]]:
+    """(problems, notes): totals that do not agree; what people stated that the log speaks against."""
     try:
         drive = open_drive(folder)
-        return total_problems(drive.cells, drive.strokes, drive.periods)
+        return total_problems(drive.cells, drive.strokes, drive.periods), stated_notes(drive)
     except TbmReviewError as error:
-        return [str(error)]
+        return [str(error)], []
+
+
+def stated_notes(drive: Drive) -> list[str]:
+    """Delays during which the machine bored, and overrules in force where there is no sample."""
+    idle = [
+        o for o in in_force(drive) if o.what != "delay" and not len(drive.samples(o.start_us, o.end_us, ()))
+    ]
+    return [
+        *(f"contradiction: {line}" for line in contradiction_lines(drive)),
+        *(f"overrule {o.id} ({o.what} '{o.value}') touches no sample of the drive" for o in idle),
+    ]
 
 
 def total_problems(cells: Table, strokes: Table, periods: Table) -> list[str]:

@@ -90,10 +90,23 @@ class Drive(StoredDrive):
         return table(self, by, step_m=step_m, from_chainage_m=from_chainage_m, to_chainage_m=to_chainage_m)
 
     def time(self, by: str = "shift") -> Table:
-        """Hours by state, utilisation and rates, by shift, day or drive."""
+        """Hours by state, utilisation and rates, by shift, day or drive; with delays of the site a column a code
+        and unexplained_h. By delay: lost hours, the longest first."""
         from tbmreview.drive.time import time_table
 
         return time_table(self, by)
+
+    def rates(self, by: str = "shift") -> Table:
+        """Utilisation and advance rate of recorded time and of working shifts, in the rows of `time`."""
+        from tbmreview.drive.time import rates
+
+        return rates(self, by)
+
+    def contradictions(self) -> Table:
+        """Delays of the site during which the machine bored: which, how many minutes, where."""
+        from tbmreview.drive.delays import contradictions
+
+        return contradictions(self)
 
 
 def open_drive(folder: Path | str) -> Drive:

@@ -5,6 +5,7 @@ import pytest
 from tbmreview.cli import main
 from tbmreview.domain.errors import DriveError, UsageError
 from tbmreview.domain.states import State
+from tbmreview.drive.check import check
 from tbmreview.drive.delays import import_delays
 from tbmreview.drive.opened import Drive, open_drive
 from tbmreview.drive.overrule import overrule
@@ -66,6 +67,13 @@ def test_days_and_lost_hours_tell_contradictions_too(drive: Drive) -> None:
     for by in ("day", "drive", "delay"):
         assert "contradiction: 'belt' from" in sums_text(drive, by)
         assert "overrules: 1 by people (O1 delay)" in sums_text(drive, by)
+
+
+def test_check_notes_what_the_log_speaks_against(drive: Drive) -> None:
+    report = check(drive.folder)
+    assert report.problems == ()
+    assert [note for note in report.notes if note.startswith("contradiction: 'belt' from")]
+    assert drive.contradictions()["code"].tolist() == ["belt"] * len(drive.contradictions())
 
 
 def test_shifts_are_found_by_date_and_name(drive: Drive) -> None:
