@@ -215,21 +215,20 @@ def contradictions(drive: Stated) -> Table:
     return Table(columns)
 
 
-def contradiction_lines(drive: Stated, span_us: tuple[int, int] | None = None) -> list[str]:
-    """The contradictions in words, of a span of time or of all."""
-    found, zone = contradictions(drive), drive.setup.drive.zone
-    low, high = span_us or (int(np.iinfo(np.int64).min), int(np.iinfo(np.int64).max))
-    out = []
-    for i in range(len(found)):
-        start, end = int(found["start_utc"][i]), int(found["end_utc"][i])
-        if start < high and end > low:
-            ends = [format_chainage(float(found[f"chainage_{side}_m"][i])) for side in ("from", "to")]
-            where = f", chainage {ends[0]} to {ends[1]}" if ends[0] else ""
-            out.append(
-                f"'{found['code'][i]}' from {_when(start, zone)} to {_when(end, zone)}: the log shows boring for "
-                f"{found['boring_min'][i]:.0f} min of it{where}"
-            )
-    return out
+def contradiction_lines(drive: Stated) -> list[str]:
+    """The contradictions in words."""
+    found = contradictions(drive)
+    return [contradiction_line(drive, found, i) for i in range(len(found))]
+
+
+def contradiction_line(drive: Stated, found: Table, row: int) -> str:
+    """A row of `contradictions` in words."""
+    zone = drive.setup.drive.zone
+    start, end = (_when(int(found[f"{side}_utc"][row]), zone) for side in ("start", "end"))
+    ends = [format_chainage(float(found[f"chainage_{side}_m"][row])) for side in ("from", "to")]
+    where = f", chainage {ends[0]} to {ends[1]}" if ends[0] else ""
+    minutes = found["boring_min"][row]
+    return f"'{found['code'][row]}' from {start} to {end}: the log shows boring for {minutes:.0f} min of it{where}"
 
 
 def texts(values: Sequence[str]) -> NDArray[np.object_]:

@@ -1,6 +1,5 @@
 """What happened in a shift, gathered once for the text at the terminal and for the page on paper."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
@@ -8,11 +7,14 @@ import numpy as np
 
 from tbmreview.domain.errors import DriveError, UsageError
 from tbmreview.domain.findings import Finding
+from tbmreview.domain.overrules import Overrule
 from tbmreview.domain.samples import MICROSECONDS
+from tbmreview.domain.shifts import ShiftBounds
 from tbmreview.domain.states import State
+from tbmreview.domain.table import Table
 from tbmreview.drive.columns_text import TIME_COLUMNS
 from tbmreview.drive.critical_path import critical_path
-from tbmreview.drive.delays import contradiction_lines, has_delays, laid_delays
+from tbmreview.drive.delays import contradiction_line, contradictions, has_delays, laid_delays
 from tbmreview.drive.opened import Drive
 from tbmreview.drive.overrule import in_force
 from tbmreview.drive.time import HOUR_US, STATE_COLUMNS, rates, rows_of, time_table
@@ -54,7 +56,7 @@ class ShiftReview:
     held_by: str
     delays: tuple[tuple[str, float], ...]
     contradictions: tuple[str, ...]
-    overrules: tuple[str, ...]
+    overrules: tuple[Overrule, ...]
     findings: tuple[Finding, ...]
 
     @property
@@ -64,26 +66,24 @@ class ShiftReview:
         return {state: self.figures[names[state]] for state in SHEET_ORDER}
 
 
+@dataclass(frozen=True, slots=True)
+class _Drive:
+    """What every shift of a drive is gathered from, looked up once."""
+
+    drive: Drive
+    shifts: ShiftBounds
+    table: Table
+    more: Table
+    held: Table
+    codes: tuple[str, ...]
+    contradictions: Table
+    overrules: tuple[Overrule, ...]
+
+
 def reviews(drive: Drive) -> list[ShiftReview]:
     """Every shift from the first record's to the last record's."""
-    rows = rows_of(drive, "shift")
-    if rows is None:
-        return []
-    table, more, held = time_table(drive), rates(drive), critical_path(drive)
-    stated = has_delays(drive)
-    codes = [*laid_delays(drive).codes, "unexplained"] if stated else []
-    out = []
-    for i, (name, day) in enumerate(zip(rows.shifts.names, rows.shifts.dates, strict=True)):
-        start, end = rows.shifts.start_us[i : i + 2].tolist()
-        figures = {
-            n: float(t[n][i]) for t in (table, more) for n in t if n not in ("shift", "shift_start_utc")
-        }
-        added = [n for n in table if n not in TIME_COLUMNS]
-        delays = [(code, figures[column]) for code, column in zip(codes, added, strict=True)]
-        critical = {n: float(held[n][i]) for n in held if n.endswith("_h")}
-        path = (critical, str(held["held_by"][i]))
-        out.append(_review(drive, (name, day), (start, end), (figures, path, delays)))
-    return out
+    whole = _gathered(drive)
+    return [] if whole is None else [_review(whole, i) for i in range(len(whole.table))]
 
 
 def chosen_reviews(drive: Drive, day: str | None = None, name: str | None = None) -> list[ShiftReview]:
@@ -95,50 +95,70 @@ def chosen_reviews(drive: Drive, day: str | None = None, name: str | None = None
         raise UsageError(f"--date {day}: expected a date such as 2030-05-02") from None
     if name is not None and name not in drive.setup.shifts.names:
         raise UsageError(f"--name {name}: expected one of {', '.join(drive.setup.shifts.names)}")
-    found = reviews(drive)
-    fitting = [r for r in found if name in (None, r.name)]
+    whole = _gathered(drive)
+    if whole is None:
+        raise DriveError(f"{drive.folder}: no shift has a record yet")
+    dates, names = whole.shifts.dates, whole.shifts.names
+    fitting = [i for i in range(len(dates)) if name in (None, names[i])]
     if wanted is None:
-        wanted = max((r.day for r in fitting if r.figures["recorded_h"] > 0), default=None)
-    fitting = [r for r in fitting if r.day == wanted]
+        wanted = max((dates[i] for i in fitting if whole.more["recorded_h"][i] > 0), default=None)
+    fitting = [i for i in fitting if dates[i] == wanted]
     if not fitting:
-        there = f"{found[0].day} to {found[-1].day}" if found else "none with a record"
-        raise DriveError(f"{drive.folder}: no such shift; there is {there}")
-    return fitting
+        raise DriveError(f"{drive.folder}: no such shift; there is {dates[0]} to {dates[-1]}")
+    return [_review(whole, i) for i in fitting]
 
 
-def _review(
-    drive: Drive,
-    called: tuple[str, date],
-    span_us: tuple[int, int],
-    told: tuple[dict[str, float], tuple[dict[str, float], str], Sequence[tuple[str, float]]],
-) -> ShiftReview:
-    figures, (critical, held_by), delays = told
-    cells = drive.cells.rows(drive.cells["shift_start_us"] == span_us[0])
-    periods = drive.periods.rows(drive.periods["shift_start_us"] == span_us[0])
-    bored = len(cells) > 0
-    low = float(cells["position_from_m"].min()) if bored else np.nan
-    high = float(cells["position_to_m"].max()) if bored else np.nan
-    starts = np.unique(cells["stroke_start_us"])
-    rings, nominal = _rings(drive, span_us)
+def _gathered(drive: Drive) -> _Drive | None:
+    rows = rows_of(drive, "shift")
+    if rows is None:
+        return None
+    codes = (*laid_delays(drive).codes, "unexplained") if has_delays(drive) else ()
+    tables = time_table(drive), rates(drive), critical_path(drive)
+    return _Drive(drive, rows.shifts, *tables, codes, contradictions(drive), in_force(drive))
+
+
+def _review(whole: _Drive, row: int) -> ShiftReview:
+    drive, table = whole.drive, whole.table
+    start, end = whole.shifts.start_us[row : row + 2].tolist()
+    numbers = [(name, of) for of in (table, whole.more) for name in of if of[name].dtype.kind == "f"]
+    figures = {name: float(of[name][row]) for name, of in numbers}
+    added = [name for name in table if name not in TIME_COLUMNS]
+    cells = drive.cells.rows(drive.cells["shift_start_us"] == start)
+    periods = drive.periods.rows(drive.periods["shift_start_us"] == start)
+    strokes = np.unique(cells["stroke_start_us"])
+    rings, nominal = _rings(drive, (start, end))
     return ShiftReview(
-        *called,
-        *span_us,
+        whole.shifts.names[row],
+        whole.shifts.dates[row],
+        start,
+        end,
         figures=figures,
-        position_m=(low, high),
-        strokes=(len(starts), int((starts >= span_us[0]).sum())),
+        position_m=_stretch(cells),
+        strokes=(len(strokes), int((strokes >= start).sum())),
         rings=rings,
         rings_nominal=nominal,
         turning_h=float(periods["head_turning_s"].sum()) / 3600,
         building_h=float(periods["ring_building_s"].sum()) / 3600,
-        critical=critical,
-        held_by=held_by,
-        delays=tuple(delays),
-        contradictions=tuple(contradiction_lines(drive, span_us)),
-        overrules=tuple(
-            f"{o.id} {o.what} '{o.value}' by {o.decided_by}: {o.reason}" for o in in_force(drive, span_us)
-        ),
-        findings=tuple(f for f in drive.findings if f.start_us < span_us[1] and f.end_us > span_us[0]),
+        critical={name: float(whole.held[name][row]) for name in whole.held if name.endswith("_h")},
+        held_by=str(whole.held["held_by"][row]),
+        delays=tuple((code, figures[name]) for code, name in zip(whole.codes, added, strict=True)),
+        contradictions=_contradictions(whole, start, end),
+        overrules=tuple(o for o in whole.overrules if o.start_us < end and o.end_us > start),
+        findings=tuple(f for f in drive.findings if f.start_us < end and f.end_us > start),
     )
+
+
+def _stretch(cells: Table) -> tuple[float, float]:
+    """From which to which position was bored; NaN where nothing was."""
+    if not len(cells):
+        return float("nan"), float("nan")
+    return float(cells["position_from_m"].min()), float(cells["position_to_m"].max())
+
+
+def _contradictions(whole: _Drive, start_us: int, end_us: int) -> tuple[str, ...]:
+    found = whole.contradictions
+    here = np.flatnonzero((found["start_utc"] < end_us) & (found["end_utc"] > start_us))
+    return tuple(contradiction_line(whole.drive, found, i) for i in here.tolist())
 
 
 def _rings(drive: Drive, span_us: tuple[int, int]) -> tuple[tuple[int, int, int] | None, bool]:

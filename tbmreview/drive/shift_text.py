@@ -10,7 +10,7 @@ from tbmreview.drive.delays import contradiction_lines
 from tbmreview.drive.export import text_table
 from tbmreview.drive.notes import notes_text
 from tbmreview.drive.opened import Drive
-from tbmreview.drive.overrule import counted
+from tbmreview.drive.overrule import NONE, counted
 from tbmreview.drive.shift_review import ShiftReview, heading, lasted, reviews
 from tbmreview.drive.time import rates, time_table
 
@@ -99,7 +99,10 @@ def rest_of(review: ShiftReview) -> Iterator[tuple[str, str]]:
     )
     ids = ", ".join(f.id for f in review.findings)
     yield "findings", f"{ids} (see tbmreview findings)" if ids else "none; that does not mean safe ground"
-    yield from _listed("overrules", review.overrules, "0 by people")
+    said = tuple(
+        f"{o.id} {o.what} '{o.value or NONE}' by {o.decided_by}: {o.reason}" for o in review.overrules
+    )
+    yield from _listed("overrules", said, "0 by people")
 
 
 def path_words(review: ShiftReview) -> str:

@@ -9,11 +9,10 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from tbmreview.domain.overrules import Overrule
 from tbmreview.domain.samples import MICROSECONDS
 from tbmreview.domain.states import STATE_LABELS, State
 from tbmreview.domain.table import Table
-from tbmreview.drive.delays import Laid, shared
+from tbmreview.drive.delays import Laid, laid_delays, shared
 from tbmreview.drive.opened import Drive
 from tbmreview.drive.shift_review import SHEET_ORDER, ShiftReview
 from tbmreview.scene.look import Look
@@ -48,7 +47,6 @@ class Times:
     cells: Table
     rings: Table
     laid: Laid
-    overrules: tuple[Overrule, ...]
     start_m: float
 
 
@@ -67,7 +65,7 @@ class Along:
         return self.left + np.clip(share, 0.0, 1.0) * (self.right - self.left)
 
 
-def times_of(drive: Drive, review: ShiftReview, laid: Laid, overrules: tuple[Overrule, ...]) -> Times:
+def times_of(drive: Drive, review: ShiftReview) -> Times:
     """What the ribbon of a shift shows of a drive."""
     key = review.start_us
     periods, cells, rings = drive.periods, drive.cells, drive.rings
@@ -80,8 +78,7 @@ def times_of(drive: Drive, review: ShiftReview, laid: Laid, overrules: tuple[Ove
         periods.rows(periods["shift_start_us"] == key),
         cells.rows(cells["shift_start_us"] == key),
         rings.rows(here),
-        laid,
-        overrules,
+        laid_delays(drive),
         review.position_m[0] if review.position_m[0] == review.position_m[0] else start_m,
     )
 
@@ -243,13 +240,13 @@ def _delay_row(times: Times, along: Along, y: float, look: Look) -> list[Item]:
 def _overrule_row(times: Times, along: Along, y: float, look: Look) -> list[Item]:
     """A bracket an overrule in force."""
     items: list[Item] = [_base(along, y), _name("overruled by people", along, y, look)]
-    for one in times.overrules:
+    for one in times.review.overrules:
         a, b = along.x(np.array([one.start_us, one.end_us])).tolist()
         b = max(b, a + look.pad)
         y1, y2 = np.array([y + ROW * 0.25] * 3), np.array([y + ROW * 0.25, *[y + ROW * 0.8] * 2])
         items.append(Segments("frame", np.array([a, a, b]), y1, np.array([b, a, b]), y2))
         items.append(Label("small", a + look.pad, y + ROW * 0.8, f"{one.id} {one.what}", look.small))
-    items += _beside(str(len(times.overrules)), along, y, look)
+    items += _beside(str(len(times.review.overrules)), along, y, look)
     return items
 
 

@@ -8,10 +8,8 @@ import numpy as np
 
 from tbmreview.domain.cautions import CAUTIONS
 from tbmreview.domain.station import format_chainage
-from tbmreview.drive.delays import laid_delays
 from tbmreview.drive.notes import notes
 from tbmreview.drive.opened import Drive
-from tbmreview.drive.overrule import in_force
 from tbmreview.drive.shift_review import ShiftReview, chosen_reviews, heading
 from tbmreview.drive.shift_text import delays_words, facts_of, path_words, rates_of
 from tbmreview.scene.compose import compose
@@ -69,12 +67,11 @@ def write_shifts(
 def page(order: Order, review: ShiftReview, number: tuple[int, int]) -> Plan:
     """The page of one shift."""
     drive, span = order.drive, (review.start_us, review.end_us)
-    times = times_of(drive, review, laid_delays(drive), in_force(drive, span))
     title = f"Shift review: {heading(review, drive)}"
     items: list[Item] = [
         Label("strong", FRAME.left + 300, FRAME.top + 560, title, 400.0),
         Label("unit", FRAME.right - 300, FRAME.top + 560, drive.setup.drive.name, 300.0, "right"),
-        *ribbon(times, RIBBON, LOOK),
+        *ribbon(times_of(drive, review), RIBBON, LOOK),
     ]
     picture = along_chainage(order, review)
     if picture is None:

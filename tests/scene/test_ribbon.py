@@ -61,10 +61,10 @@ def times() -> Times:
     figures |= {"standing_h": 3.0, "no_record_h": 3.0, "total_h": 9.0, "recorded_h": 6.0}
     review = ShiftReview(
         "night", date(2030, 10, 26), at(0), at(9), figures, (10.0, 17.2), (1, 1), (7, 8, 1), False,
-        2.5, 1.25, {}, "boring", (("crane", 2.0), ("unexplained", 4.0)), (), (), (),
+        2.5, 1.25, {}, "boring", (("crane", 2.0), ("unexplained", 4.0)), (),
+        (Overrule("state", at(6), at(7), "standing", "seen", id="O1"),), (),
     )  # fmt: skip
-    said = (Overrule("state", at(6), at(7), "standing", "seen", id="O1"),)
-    return Times(review, ZONE, periods, cells, rings, laid_delays(drive), said, 10.0)
+    return Times(review, ZONE, periods, cells, rings, laid_delays(drive), 10.0)
 
 
 def drawn(times: Times) -> list[Item]:
