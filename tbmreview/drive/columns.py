@@ -1,8 +1,9 @@
 """How the columns of logs are understood, before anything is imported, and what a person states of them."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
+from typing import TypeVar
 
 import numpy as np
 
@@ -19,6 +20,7 @@ from tbmreview.ingest.sample import WORDS
 from tbmreview.ingest.units import for_channel, parse_unit, plausible_units
 from tbmreview.store.setup_file import parse, read_text
 
+Said = TypeVar("Said")
 FIRST_ROWS = 3000
 _PIECE_BYTES = 1 << 20
 
@@ -107,13 +109,27 @@ class SeenColumns:
                         f"{log.path}: {header!r} means something else here than in the logs before; write a map for each"
                     )
         entries = {**{h: e for h, e in self.given.columns.items() if h not in entries}, **entries}
-        first = maps[0]
-        alike = all(replace(m, columns=first.columns) == first for m in maps)
-        return replace(first if alike else ColumnMap(), columns=entries)
+        return replace(_clock_of(maps, self.given), columns=entries)
 
     def write_map(self, path: Path) -> None:
         """Write the map, to be edited and given to `add`."""
-        path.write_text(self.column_map().as_toml(), encoding="utf-8")
+        asked = {column.header: column.column.question for column in self.columns}
+        path.write_text(self.column_map().as_toml(asked), encoding="utf-8")
+
+
+def _clock_of(maps: Sequence[ColumnMap], given: ColumnMap) -> ColumnMap:
+    """The entries of [clock] in which all maps agree; of the others what a person stated."""
+
+    def one(of: Callable[[ColumnMap], Said]) -> Said:
+        return of(maps[0]) if all(of(m) == of(maps[0]) for m in maps) else of(given)
+
+    return ColumnMap(
+        {},
+        one(lambda m: m.stamps),
+        one(lambda m: m.order),
+        one(lambda m: m.zone),
+        one(lambda m: m.stamp_marks),
+    )
 
 
 def columns(files: Sequence[Path | str], setup_file: Path | None = None) -> SeenColumns:

@@ -40,8 +40,8 @@ class ColumnMap:
     zone: str = ""
     stamp_marks: str = ""
 
-    def as_toml(self) -> str:
-        """The map as text that `read_column_map` takes back."""
+    def as_toml(self, asked: Mapping[str, str] | None = None) -> str:
+        """The map as text that `read_column_map` takes back. asked: the question on a header, written above it."""
         lines = [
             "# What each column of the log is: a channel and the unit it is written in, 'extra' to keep it"
         ]
@@ -58,11 +58,13 @@ class ColumnMap:
         lines += (
             [f"stamp_marks = {_quoted(self.stamp_marks)}  # start or end of a row's interval"]
             if self.stamp_marks
-            else []
+            else ['# stamp_marks = "end"  # where a stamp ends the interval that its row stands for']
         )
         lines += ["", "[columns]"]
         for header, entry in self.columns.items():
             unit = f", unit = {_quoted(entry.unit)}" if entry.unit else ""
+            question = " ".join((asked or {}).get(header, "").split())
+            lines += [f"# {question}"] if question else []
             lines.append(f"{_quoted(header)} = {{ channel = {_quoted(entry.channel)}{unit} }}")
         return "\n".join(lines) + "\n"
 

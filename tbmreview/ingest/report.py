@@ -113,11 +113,12 @@ def mixed_rates(reports: Sequence[FileReport]) -> tuple[str, ...]:
 
 
 def column_lines(columns: tuple[Column, ...]) -> list[str]:
-    """One line a column: what it was taken for and why."""
+    """One line a column: what it was taken for, how sure that is, and why."""
     return [
         f"{c.header or f'column {c.index + 1}'!s}: {c.role}"
         + (f" {c.name}" if c.name and c.role == CHANNEL else "")
         + (f" [{c.unit}]" if c.unit and c.role == CHANNEL else "")
+        + (f"; {c.confidence:.0%} sure" if c.role == CHANNEL else "")
         + (f"; {c.reason}" if c.reason else "")
         + (f"; QUESTION: {c.question}" if c.question else "")
         for c in columns

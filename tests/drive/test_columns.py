@@ -1,5 +1,6 @@
 """How logs are understood for a drive, what may be stated of them, and what that changes."""
 
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 
@@ -9,6 +10,8 @@ import pyarrow.parquet as pq
 import pytest
 
 from tbmreview.domain.channels import CHANNELS
+from tbmreview.domain.errors import ColumnsOpen
+from tbmreview.drive.add import add
 from tbmreview.drive.columns import (
     SeenColumns,
     answers,
@@ -20,6 +23,7 @@ from tbmreview.drive.columns import (
     unit_names,
     with_values,
 )
+from tbmreview.drive.opened import open_drive
 from tbmreview.ingest.column_map import ColumnMap, Entry, parse_column_map
 from tests.support.logs import ENGLISH, Field, TinyMachine, tiny_machine, written
 from tests.support.small_drive import new_drive
@@ -81,6 +85,37 @@ def test_the_map_says_what_was_stated_and_reads_back(folder: Path) -> None:
     assert read.columns["Chainage [m]"] == Entry("ignore")
     assert read.columns[THRUST] == Entry("main_thrust_kN", "MN")
     assert read.columns["Penetration [mm/rev]"] == Entry("penetration_mm_rev", "mm/rev")
+
+
+def test_a_question_stands_above_its_line_in_the_map_and_the_answer_lets_the_log_in(folder: Path) -> None:
+    path = folder.parent / "a.csv"
+    machine = tiny_machine(300)
+    values = {**machine.values, "gripper_pressure_bar": machine.values["gripper_pressure_bar"] / 6}
+    fields = tuple(replace(f, header=f.header.replace("[bar]", "[atu]")) for f in ENGLISH)
+    path.write_text(written(TinyMachine(machine.seconds, values), fields))
+    seen = columns_for(folder, [path])
+    assert "% sure" in seen.text()
+    seen.write_map(folder.parent / "map.toml")
+    lines = (folder.parent / "map.toml").read_text().splitlines()
+    at = next(k for k, line in enumerate(lines) if '"?"' in line)
+    assert lines[at - 1] == f"# {seen.columns[0].column.question}"
+    with pytest.raises(ColumnsOpen):
+        add(folder, [path], column_map=folder.parent / "map.toml")
+    lines[at] = lines[at].replace('"?"', '"6 bar"')
+    (folder.parent / "map.toml").write_text("\n".join(lines))
+    add(folder, [path], column_map=folder.parent / "map.toml")
+    stored = open_drive(folder).samples(0, 2**62).values["gripper_pressure_bar"]
+    np.testing.assert_allclose(stored, machine.values["gripper_pressure_bar"], atol=1e-4)
+
+
+def test_of_two_clocks_the_joint_map_keeps_what_they_share_and_what_was_stated(folder: Path) -> None:
+    first = log(folder, "a.csv")
+    other = folder.parent / "b.csv"
+    other.write_text(first.read_text().replace("Time,", "Stamp time,", 1))
+    given = ColumnMap(stamp_marks="end")
+    seen = understood_again(folder, columns_for(folder, [first, other]), given)
+    joint = seen.column_map()
+    assert (joint.stamps, joint.zone, joint.stamp_marks) == ((), "drive", "end")
 
 
 def test_the_answers_to_a_question_are_units_of_its_channel(folder: Path) -> None:
