@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from support.truth import DOUBLE, OPEN, SINGLE, Event, Plan, Truth, make_truth
 from support.truth_log import Sensors
 
+from tbmreview.domain.samples import Samples
 from tbmreview.domain.setup import MotionSettings
 from tbmreview.domain.states import PushingSet, Reaction, State
 from tbmreview.motion.carry import Carry
@@ -126,3 +127,18 @@ def test_work_of_turning_loaded_is_kept_apart() -> None:
     shown = made.strokes["no_load_torque_kNm"][made.strokes["no_load_source"] == "stroke"]
     assert len(shown) >= 5
     assert shown == pytest.approx(np.full(len(shown), 170.0), abs=4)
+
+
+@pytest.mark.parametrize(("in_series", "reaction"), [(False, Reaction.GRIPPERS), (True, Reaction.RING)])
+def test_auxiliaries_as_strong_as_mains_are_the_reaction_only_where_they_follow(
+    in_series: bool, reaction: Reaction
+) -> None:
+    """In weak rock mains may push no harder than auxiliaries hold the ring. (Common practice, no source.)"""
+    truth = make_truth(Plan(DOUBLE, strokes=2, seed=3))
+    values = dict(truth.samples.values)
+    values["main_thrust_kN"] = 0.12 * values["main_thrust_kN"]
+    if in_series:
+        values["aux_thrust_kN"] = values["main_thrust_kN"] + 100.0
+    made = reduce_window(Samples(truth.samples.time_us, values), Carry(), truth.setup)
+    assert made.strokes["pushing_set"].tolist() == [PushingSet.MAIN] * 2
+    assert made.strokes["reaction"].tolist() == [reaction] * 2
