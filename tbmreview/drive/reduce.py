@@ -132,13 +132,15 @@ def reduced(drive: Stored, progress: Progress | None = None) -> Reduced:
 
 
 def settings_read(setup: Setup) -> str:
-    """The settings that the reduction reads, as JSON: exactly these decide whether what is kept holds.
+    """The settings that the reduction reads, the method and the columns that it makes, as JSON: exactly these
+    decide whether what is kept holds.
 
     The name of a drive, names of shifts, bore, discs and constants of drag are read later or never.
     """
     facts, machine = setup.drive, setup.machine
     read = {
         "method": METHOD,
+        "tables": {name: list(table) for name, table in empty().items()},
         "timezone": facts.timezone,
         "chainage": [facts.chainage_start_m, facts.chainage_direction],
         "ring_length_m": facts.ring_length_m,
