@@ -4,13 +4,18 @@ import pytest
 
 from tbmreview.cli import main
 from tbmreview.domain.errors import DriveError, UsageError
+from tbmreview.domain.site import DELAYS
 from tbmreview.domain.states import State
 from tbmreview.drive.check import check
-from tbmreview.drive.delays import import_delays
+from tbmreview.drive.columns_text import TIME_COLUMNS
+from tbmreview.drive.delays import contradictions, import_delays
 from tbmreview.drive.opened import Drive, open_drive
 from tbmreview.drive.overrule import overrule
 from tbmreview.drive.shift_review import chosen_reviews, lasted, reviews
 from tbmreview.drive.shift_text import shifts_text, sums_text
+from tbmreview.drive.time import time_table
+from tbmreview.ingest.site_table import read_delays
+from tests.support.cells import drive_of
 from tests.support.samplegen import make_drive
 
 
@@ -24,6 +29,7 @@ def drive(tmp_path_factory: pytest.TempPathFactory) -> Drive:
     opened = open_drive(folder / "drive")
     review = reviews(opened)[0]
     day = review.day.isoformat()
+    truth.delays.to_csv(folder / "truth.csv", index=False)
     (folder / "d.csv").write_text(f"start,end,code,note\n{day} 07:00,{day} 12:00,belt,splice\n")
     import_delays(folder / "drive", folder / "d.csv")
     overrule(opened, "delay", "crane", (f"{day} 07:00", f"{day} 07:30"), "the crane stood", "Ingrid")
@@ -67,6 +73,18 @@ def test_days_and_lost_hours_tell_contradictions_too(drive: Drive) -> None:
     for by in ("day", "drive", "delay"):
         assert "contradiction: 'belt' from" in sums_text(drive, by)
         assert "overrules: 1 by people (O1 delay)" in sums_text(drive, by)
+
+
+def test_true_delays_leave_next_to_nothing_unexplained_and_contradict_nothing(drive: Drive) -> None:
+    """The generator's own list of what its crew did, laid over states found in the log."""
+    stated = read_delays(drive.folder.parent / "truth.csv", drive.setup.drive.zone, drive.time_span_us)
+    true = drive_of(drive.setup, drive.cells, periods=drive.periods, stated={DELAYS: stated})
+    row = time_table(true, "drive")
+    named = [column for column in row if column not in TIME_COLUMNS and column != "unexplained_h"]
+    assert sum(float(row[column][0]) for column in named) > 1.0
+    recorded = row["total_h"][0] - row["no_record_h"][0]
+    assert row["unexplained_h"][0] - row["no_record_h"][0] < 0.02 * recorded
+    assert len(contradictions(true)) == 0
 
 
 def test_check_notes_what_the_log_speaks_against(drive: Drive) -> None:
