@@ -217,7 +217,7 @@ def _told_by_laws(
     named = {p.column.index: p for p in proposals}
     labels = {c.index: c.header for c in candidates}
     for k, one in found.items():
-        if one.channel and not one.question:
+        if one.channel and not one.question and not one.waits:
             kept.append(_as_found(one, labels[k], headers[k], named.get(k)))
         else:
             aside[k] = _not_taken(one, labels[k])
@@ -236,7 +236,7 @@ def _as_found(found: Found, label: str, header: Header, before: Proposal | None)
 
 
 def _not_taken(found: Found, label: str) -> Column:
-    if found.question:
+    if found.question or found.waits:
         return Column(found.index, label, CHANNEL, found.channel, "", 0.3, found.why, question=found.question)
     return Column(found.index, label, EXTRA, confidence=0.0, reason=found.why)
 
