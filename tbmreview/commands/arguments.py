@@ -2,12 +2,11 @@
 
 import argparse
 import math
-import re
 from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeAlias
 
-from tbmreview.domain.station import decimetres
+from tbmreview.domain.station import Chainage, decimetres, parse_chainage
 
 if TYPE_CHECKING:
     from tbmreview.domain.table import Table
@@ -46,7 +45,7 @@ def stretch_arguments(parser: argparse.ArgumentParser, *, required: bool) -> Non
             metavar="C",
             type=chainage,
             required=required,
-            help="chainage, 4+250 or 4250.0",
+            help="chainage, 4+250 or 4250.0; where it exists twice, '4+250 back' or '4+250 ahead'",
         )
 
 
@@ -54,17 +53,10 @@ def out_argument(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--out", metavar="FILE", type=Path, help=".csv, .parquet or .xlsx; without it, text")
 
 
-def chainage(text: str) -> float:
-    """'12+345.60' or '12345.6' in metres."""
-    found = re.fullmatch(r"(-?)(\d+)\+(\d{3}(?:\.\d+)?)", text.strip())
-    if found:
-        value = int(found[2]) * 1000 + float(found[3])
-        return -value if found[1] else value
-    try:
-        value = float(text)
-    except ValueError:
-        value = math.nan
-    if not abs(value) <= FARTHEST_M:
+def chainage(text: str) -> Chainage:
+    """'12+345.60' or '12345.6' in metres; 'back' or 'ahead' after it says on which side of an equation."""
+    value = parse_chainage(text)
+    if value is None or not abs(value) <= FARTHEST_M:
         raise argparse.ArgumentTypeError(f"{text!r} is no chainage; write 4+250.0 or 4250.0")
     return value
 
