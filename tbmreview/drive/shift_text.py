@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 
+from tbmreview.domain.setup import OPEN_GRIPPER
 from tbmreview.domain.states import STATE_LABELS
 from tbmreview.domain.station import format_chainage
 from tbmreview.domain.table import Table
@@ -47,7 +48,8 @@ def facts_of(review: ShiftReview, drive: Drive) -> Iterator[tuple[str, str]]:
     yield "advance", f"{figures['advance_m']:.2f} m{where}"
     count, begun = review.strokes
     yield "strokes", f"{count} bored in, {begun} of them begun in the shift"
-    yield "rings", rings_words(review)
+    if review.rings is not None or drive.setup.machine.kind != OPEN_GRIPPER:
+        yield "rings", rings_words(review)
 
 
 def rings_words(review: ShiftReview) -> str:
@@ -68,10 +70,8 @@ def hours_of(review: ShiftReview) -> Iterator[tuple[str, str]]:
         yield name, f"{STATE_LABELS[state]:<31}{hours:6.2f} h {lasted(hours):>12} {share}"
         name = ""
     yield "", f"{'total':<31}{total:6.2f} h {lasted(total):>12} 100.0 %"
-    yield (
-        "",
-        f"head turning {review.turning_h:.2f} h; ring building {review.building_h:.2f} h, while boring too",
-    )
+    building = f"; ring building {review.building_h:.2f} h, beside boring too" if review.building_h else ""
+    yield "", f"head turning {review.turning_h:.2f} h{building}"
 
 
 def rates_of(review: ShiftReview) -> Iterator[tuple[str, str]]:
