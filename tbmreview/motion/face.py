@@ -5,11 +5,12 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from tbmreview.domain.samples import MICROSECONDS
 from tbmreview.domain.setup import Machine
 from tbmreview.domain.states import PushingSet
 from tbmreview.motion.contact import Contact, loaded_sample
 from tbmreview.motion.position import Run, Trace, make_runs, trace_gap, trace_run
-from tbmreview.motion.pushing import Bout
+from tbmreview.motion.pushing import START_MM_MIN, Bout
 from tbmreview.motion.record import Extension, Record
 from tbmreview.motion.resets import extension_of
 from tbmreview.motion.signals import Flags, Floats, middle
@@ -108,11 +109,19 @@ def _gap(context: Context, span: Span, walk: _Walk, at: int, run: Run | None) ->
             return _go_on(walk, at, _by_stroke(walk, mm, extension.unclear_mm))
     elif extension is not None and np.isnan(head_m):
         return _go_on(walk, at, float(extension.mm[at] - extension.smooth_mm.min()) / 1000)
-    behind_m = 0.0  # of the head behind the face before the gap
+    # of the head behind the face before the gap, at its last sample: the credit of that was bored already
+    behind_m = _credited_m(context, at - 1) if walk.offset_m is None else 0.0
     if extension is not None and walk.offset_m is not None:
         behind_m = max(0.0, walk.face_m - walk.offset_m - float(extension.mm[at - 1]) / 1000)
     walk.offset_m = None  # the face is met anew where the next run begins
     return _go_on(walk, at, float(np.nan_to_num(head_m)) - behind_m)
+
+
+def _credited_m(context: Context, sample: int) -> float:
+    """What the last bout bored after its last sample, before a gap."""
+    record, rate = context.record, context.known_rate[sample]
+    seconds = record.credit.credit_us[sample] / MICROSECONDS if record.is_fine else record.nominal_s
+    return float(rate * seconds / 60e3) if rate > START_MM_MIN else 0.0
 
 
 def _go_on(walk: _Walk, at: int, advance_m: float) -> Trace:

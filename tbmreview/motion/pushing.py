@@ -260,6 +260,8 @@ def _at_rest(record: Record, extension: Extension, rate: Floats, samples: Ints) 
     """
     beyond = 1 if samples[-1] > samples[0] else -1
     samples = samples[: record.readings(REST_S, least=2)]
+    crossed = np.flatnonzero(record.after_gap[np.maximum(samples[1:], samples[:-1])])
+    samples = samples[: crossed[0] + 1] if len(crossed) else samples
     mm, seconds = extension.mm[samples], record.seconds[samples]
     if record.rate_mm_min is None and len(samples) > 1 and beyond * (mm[1] - mm[0]) > extension.noise_mm:
         samples, mm, seconds = samples[1:], mm[1:], seconds[1:]  # the first was still on its way
