@@ -15,6 +15,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from tbmreview import __main__
 from tbmreview.cli import main
 from tbmreview.domain.errors import Cancelled, ColumnsOpen, DriveBusy, DriveError, LogError, TbmReviewError
 from tbmreview.drive.add import AddReport, add
@@ -358,6 +359,17 @@ def test_ctrl_c_at_any_operation_leaves_the_old_drive_or_the_whole_new_one(
     assert main(["add", str(other), str(log)]) == 0  # too late to stop it; what follows from it waits
     assert "(stopped)" in capsys.readouterr().out
     assert all_samples(other) == all_samples(folder)
+
+
+def test_ctrl_c_while_the_program_loads_ends_it_with_the_same_code(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def interrupt() -> int:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("tbmreview.cli.main", interrupt)
+    assert __main__.main() == 1
+    assert capsys.readouterr().err == "tbmreview: stopped; the drive is as it was\n"
 
 
 def test_a_second_writer_waits_for_the_first(folder: Path, tmp_path: Path) -> None:
