@@ -57,6 +57,17 @@ def define_time(commands: Commands) -> None:
     )
     drive_argument(parser)
     parser.add_argument("--by", choices=("shift", "day", "drive", "delay"), default="shift")
+    instead = parser.add_mutually_exclusive_group()
+    instead.add_argument(
+        "--critical-path",
+        action="store_true",
+        help="instead: who held the drive, boring, ring, regrip or waiting for the ring",
+    )
+    instead.add_argument(
+        "--thresholds",
+        action="store_true",
+        help="instead: the thresholds that states and strokes are read with, where each is from, and why",
+    )
     out_argument(parser)
 
 
@@ -64,6 +75,10 @@ def run_time(arguments: argparse.Namespace) -> int:
     from tbmreview.drive.shift_text import shifts_text, sums_text
 
     drive = opened(arguments)
+    if arguments.thresholds:
+        return put(drive, drive.thresholds(), arguments.out)
+    if arguments.critical_path:
+        return put(drive, drive.critical_path(arguments.by), arguments.out)
     if arguments.out:
         return put(drive, drive.time(arguments.by), arguments.out)
     print(shifts_text(drive) if arguments.by == "shift" else sums_text(drive, arguments.by))

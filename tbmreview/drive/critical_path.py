@@ -8,6 +8,7 @@ turning free, turning loaded without advance, standing, no record.
 
 import numpy as np
 
+from tbmreview.domain.errors import UsageError
 from tbmreview.domain.setup import DOUBLE_SHIELD
 from tbmreview.domain.states import PushingSet, State
 from tbmreview.domain.table import Column, Table
@@ -17,6 +18,7 @@ from tbmreview.drive.reading import Codes, Floats
 from tbmreview.drive.time import HOUR_US, Rows, rows_of
 from tbmreview.motion.signals import Flags
 
+BY_TIME = ("shift", "day", "drive")
 HELD: dict[str, str] = {
     "boring_h": "boring",
     "ring_h": "ring",
@@ -32,6 +34,8 @@ def critical_path(drive: Stated, by: str = "shift") -> Table:
     ring built beside it. held_by: which of the first four took longest, '' where none took any time.
     UsageError if `by` is none; no rows for a drive without record.
     """
+    if by not in BY_TIME:
+        raise UsageError(f"--by {by}: the critical path is given by {', '.join(BY_TIME)}")
     rows = rows_of(drive, by)
     if rows is None:
         kinds = {"shift_start_utc": np.int64, "shift": object, "held_by": object}

@@ -16,7 +16,7 @@ class Noted(Readable, Protocol):
 
 def notes(drive: Noted) -> tuple[Note, ...]:
     """What the log does not show and what is done about it; none for a drive that has not bored."""
-    return notes_of(Logged(drive.channels, drive.setup, drive.strokes, drive.cells))
+    return notes_of(Logged(drive.channels, drive.setup, drive.strokes, drive.cells, drive.periods))
 
 
 def notes_text(drive: Noted) -> str:

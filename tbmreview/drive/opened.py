@@ -17,6 +17,7 @@ from tbmreview.drive.stored import StoredDrive
 if TYPE_CHECKING:
     from tbmreview.drive.closing import Closing
     from tbmreview.drive.reduce import Reduced
+    from tbmreview.motion.notes import Note
 
 
 class Drive(StoredDrive):
@@ -101,6 +102,24 @@ class Drive(StoredDrive):
         from tbmreview.drive.time import rates
 
         return rates(self, by)
+
+    def critical_path(self, by: str = "shift") -> Table:
+        """Hours that boring, the ring, the regrip and waiting for the ring held the drive, in the rows of `time`."""
+        from tbmreview.drive.critical_path import critical_path
+
+        return critical_path(self, by)
+
+    def notes(self) -> "tuple[Note, ...]":
+        """What the logs have too little to tell, and what is done about it."""
+        from tbmreview.drive.notes import notes
+
+        return notes(self)
+
+    def thresholds(self) -> Table:
+        """The thresholds in use: name, value, unit, source (drive.toml, machine, log, fixed), reason."""
+        from tbmreview.drive.thresholds import thresholds
+
+        return thresholds(self)
 
     def contradictions(self) -> Table:
         """Delays of the site during which the machine bored: which, how many minutes, where."""

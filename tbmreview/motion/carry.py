@@ -46,8 +46,8 @@ class Carry:
     resume_us: start of the open stroke, at a reset of the pushing set; 0 at the start of the drive.
     position_m: the face there; NaN where the drive has no sample yet.
     nominal_us: nominal interval of the whole UTC day that resume_us lies in; 0 is not known.
-    regrip_until_us, ring_until_us: end of the regrip, of the ring building in the pause of a set that
-    bears on the ring, that goes on there; 0 is none.
+    regrip_until_us: end of the regrip that goes on there; 0 is none.
+    ring_until_us: how far the pause that it lies in is taken for ring building; 0 is not.
     quiet_us: stretches (from, to) after resume_us in which the machine only stood: their samples need not
     be read again, so that a long stop within a stroke does not make windows grow.
     ring, ring_from_m, ring_start_us: the current ring, and where and when it began; ring -1 is none.

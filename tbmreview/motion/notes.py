@@ -28,12 +28,13 @@ class Note:
 
 @dataclass(frozen=True, slots=True)
 class Logged:
-    """What notes are made from: channels that were logged, the setup, the strokes with net forces, cells."""
+    """What notes are made from: channels that were logged, the setup, the strokes with net forces, cells, periods."""
 
     channels: Collection[str]
     setup: Setup
     strokes: Table
     cells: Table
+    periods: Table
 
     def has(self, *names: str) -> bool:
         return any(name in self.channels for name in names)
@@ -182,13 +183,14 @@ def _gripper(logged: Logged) -> str:
 
 
 def _ring_pause(logged: Logged) -> str:
-    on_ring = logged.kind == SINGLE_SHIELD or bool((logged.strokes["pushing_set"] == PushingSet.AUX).any())
-    if logged.kind == OPEN_GRIPPER or not on_ring or not logged.has("main_stroke_mm", "aux_stroke_mm"):
+    assumed_h = float(logged.periods["ring_assumed_s"].sum()) / 3600
+    if assumed_h == 0:
         return ""
     longest = logged.setup.motion.longest_ring_min
     return (
-        "where the cylinders come back all at once, the ring is built with still cylinders and looks like waiting: "
-        f"the pause counts as ring building for at most {longest:.0f} min ([motion] longest_ring_min)"
+        "the cylinders came back all at once, so rings were built with still cylinders, which looks like waiting: "
+        f"{assumed_h:.2f} h of pauses around it count as ring building, at most {longest:.0f} min each ([motion] "
+        "longest_ring_min)"
     )
 
 

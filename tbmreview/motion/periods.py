@@ -19,7 +19,7 @@ from tbmreview.motion.record import Record
 from tbmreview.motion.signals import Floats
 from tbmreview.motion.states import Activity
 
-ADDED = ("advance_m", "head_turning_s", "ring_building_s", "torque_work_kJ")
+ADDED = ("advance_m", "head_turning_s", "ring_building_s", "ring_assumed_s", "torque_work_kJ")
 
 
 def make_periods(
@@ -46,6 +46,7 @@ def make_periods(
             "advance_m": cut.to_m - cut.from_m,
             "head_turning_s": seconds * table["turning"][cut.parent],
             "ring_building_s": seconds * table["building"][cut.parent],
+            "ring_assumed_s": seconds * table["assumed"][cut.parent],
             "torque_work_kJ": seconds * table["power_kW"][cut.parent],
         }
     )
@@ -65,6 +66,7 @@ def _intervals(record: Record, motion: Motion, activity: Activity) -> Table:
         "advance_m": _pairs(motion.after_m - motion.at_m, at_next - motion.after_m),
         "turning": _pairs(activity.turning, np.zeros(n, bool)),
         "building": _pairs(activity.ring_building, np.zeros(n, bool)),
+        "assumed": _pairs(activity.ring_assumed, np.zeros(n, bool)),
         "power_kW": _pairs(_power_kW(record), np.zeros(n)),
     }
     table = Table(columns)

@@ -174,7 +174,7 @@ def _carry_out(record: Record, worked: list[Worked], done: tuple[Table, Activity
             nominal_us=int(record.credit.nominal_us[span.first]),
             quiet_us=_quiet(record, doing.state, resume_us),
             regrip_until_us=_end_of(record, doing.state == State.REGRIP, span.first),
-            ring_until_us=_end_of(record, doing.ring_building, span.first),
+            ring_until_us=_last_of(record, doing.ring_assumed, (span.first, span.bouts[0].first)),
             baselines=worked[i - 1].baselines_after,
             **_ring_at(rings, resume_us),
         )
@@ -199,6 +199,12 @@ def _end_of(record: Record, flags: Flags, at: int) -> int:
     if not len(other) or other[0] == 0:
         return 0
     return int(record.samples.time_us[at + other[0]])
+
+
+def _last_of(record: Record, flags: Flags, part: tuple[int, int]) -> int:
+    """End of the last True among samples part[0] to before part[1]; 0 if there is none."""
+    found = np.flatnonzero(flags[slice(*part)])
+    return int(record.samples.time_us[part[0] + found[-1] + 1]) if len(found) else 0
 
 
 def _bored(w: Worked) -> bool:

@@ -29,17 +29,16 @@ LEAST_RING_S = (
 
 def ring_building(
     record: Record, kind: str, worked: Sequence[Worked], doing: tuple[Flags, Flags], longest_s: float
-) -> Flags:
-    """Samples (n,) at which a ring is built. doing: (n,) regrips, and slip. longest_s: of a ring whose
-    building the pads do not show."""
-    pads = _pads(record, kind)
+) -> tuple[Flags, Flags]:
+    """Samples (n,) at which a ring is built, and those of a pause that is taken for it. doing: (n,) regrips,
+    and slip. longest_s: of a ring whose building the pads do not show."""
+    pads, assumed = _pads(record, kind), np.zeros(len(record), bool)
     if pads is None:
-        return np.zeros(len(record), bool)
+        return assumed, assumed
     regrip, slip = doing
     usual = PushingSet.AUX if kind == DOUBLE_SHIELD else PushingSet.MAIN
-    bouts = [bout for w in worked for bout in w.span.bouts]
     pushed = np.zeros(len(record), bool)
-    for bout in bouts:
+    for bout in (bout for w in worked for bout in w.span.bouts):
         pushed[bout.first : bout.stop] |= bout.pushing_set == usual
     shown = _shown(record, pads, regrip | pushed, slip)
     for first, stop in _pauses(record, kind, worked):
@@ -47,9 +46,8 @@ def ring_building(
         seen = np.flatnonzero(shown[part] & (pads.slope_mm_min[part] < -PAD_MM_MIN))
         if len(seen) and record.seconds[first + seen[-1]] - record.seconds[first + seen[0]] > LEAST_RING_S:
             continue
-        since_s = record.seconds[part] - record.seconds[first]
-        shown[part] |= ~_turns(record)[part] & (since_s < longest_s)
-    return shown
+        assumed[part] = ~_turns(record)[part] & (record.seconds[part] - record.seconds[first] < longest_s)
+    return shown | assumed, assumed
 
 
 def _pads(record: Record, kind: str) -> Extension | None:

@@ -30,12 +30,13 @@ Codes = NDArray[np.int8]
 
 @dataclass(frozen=True, slots=True)
 class Activity:
-    """(n,) each: state, its two flags, and the phase of the stroke."""
+    """(n,) each: state, its two flags, the phase of the stroke, and ring building that a pause is taken for."""
 
     state: Codes
     turning: Flags
     ring_building: Flags
     phase: Codes
+    ring_assumed: Flags
 
 
 def activity(
@@ -52,8 +53,9 @@ def activity(
     regrip = _regrips(record, _main_ramps(kind, worked), bouts, 60 * limits.longest_regrip_min)
     window, time_us = slice(worked[0].span.first, None), record.samples.time_us
     regrip[window] |= time_us[window] < carry.regrip_until_us
-    building = ring_building(record, kind, worked, (regrip, slip), 60 * limits.longest_ring_min)
-    building[window] |= time_us[window] < carry.ring_until_us
+    building, assumed = ring_building(record, kind, worked, (regrip, slip), 60 * limits.longest_ring_min)
+    assumed[window] |= (time_us[window] < carry.ring_until_us) & ~turning[window]
+    building = building | assumed
     state = np.full(n, State.STANDING, np.int8)
     state[building] = State.RING_BUILD
     state[turning] = State.TURNING_FREE
@@ -61,7 +63,7 @@ def activity(
     state[slip] = State.TURNING_LOADED
     state[regrip] = State.REGRIP
     state[cutting] = State.BORING
-    return Activity(state, turning, building, _phases(record, worked, cutting))
+    return Activity(state, turning, building, _phases(record, worked, cutting), assumed)
 
 
 def _flags_of(n: int, spans: list[tuple[int, int]]) -> Flags:

@@ -9,11 +9,11 @@ from numpy.typing import NDArray
 from support.truth import DOUBLE, OPEN, SINGLE, Event, Plan, Truth, make_truth
 from support.truth_log import Sensors
 
-from tbmreview.domain.samples import Samples
+from tbmreview.domain.samples import Samples, join
 from tbmreview.domain.setup import MotionSettings
 from tbmreview.domain.states import PushingSet, Reaction, State
 from tbmreview.motion.carry import Carry
-from tbmreview.motion.reduce import Reduced, reduce_window
+from tbmreview.motion.reduce import Reduced, reduce_window, spans_to_read
 
 EVENTS: dict[str, tuple[Event, ...]] = {
     OPEN: (Event(1, "stop", 900), Event(2, "held", 600), Event(3, "pull_back", 200), Event(4, "back", 30)),
@@ -142,3 +142,21 @@ def test_auxiliaries_as_strong_as_mains_are_the_reaction_only_where_they_follow(
     made = reduce_window(Samples(truth.samples.time_us, values), Carry(), truth.setup)
     assert made.strokes["pushing_set"].tolist() == [PushingSet.MAIN] * 2
     assert made.strokes["reaction"].tolist() == [reaction] * 2
+
+
+def test_a_pause_taken_for_ring_building_goes_on_over_the_end_of_a_day() -> None:
+    """Cut in the first minutes of each stroke: the pause before it lies in both windows."""
+    truth = make_truth(Plan(SINGLE, strokes=4, seed=3, ring="still"))
+    whole = reduce_window(truth.samples, Carry(), truth.setup)
+    for start_us in whole.strokes["stroke_start_us"][2:].tolist():
+        end_us = start_us + 1_800 * 1_000_000
+        first = reduce_window(truth.samples.between(0, end_us), Carry(), truth.setup)
+        again = [
+            truth.samples.between(*span) for span in spans_to_read(first.carry, whole.periods["end_us"][-1])
+        ]
+        second = reduce_window(join(again), first.carry, truth.setup)
+        assert first.carry.ring_until_us > first.carry.resume_us > 0
+        before = first.periods["start_us"] < first.carry.resume_us
+        for name in ("ring_assumed_s", "ring_building_s"):
+            both = first.periods[name][before].sum() + second.periods[name].sum()
+            assert both == pytest.approx(whole.periods[name].sum(), abs=1e-6), name
