@@ -78,7 +78,7 @@ def understood(channels: list[str], headers: dict[str, str], machine: Machine | 
     parsed = tuple(parse_header(headers[c], "") for c in channels)
     sample = LogSample(Source.__new__(Source), None, parsed, (NUMBER,) * len(parsed), (), (), True, ())
     values = dict(enumerate(strokes()[c] for c in channels))
-    seconds = [5.0 * np.arange(len(values[0]))]
+    seconds: list[Values] = [np.linspace(0.0, 5.0 * (len(values[0]) - 1), len(values[0]))]
     return list(understand_columns(sample, values, seconds, machine, ColumnMap())[0])
 
 
