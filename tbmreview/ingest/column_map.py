@@ -62,7 +62,8 @@ class ColumnMap:
         )
         lines += ["", "[columns]"]
         for header, entry in self.columns.items():
-            unit = f", unit = {_quoted(entry.unit)}" if entry.unit else ""
+            measured = entry.channel in BY_NAME and BY_NAME[entry.channel].unit
+            unit = f", unit = {_quoted(entry.unit)}" if entry.unit and measured else ""
             question = " ".join((asked or {}).get(header, "").split())
             lines += [f"# {question}"] if question else []
             lines.append(f"{_quoted(header)} = {{ channel = {_quoted(entry.channel)}{unit} }}")

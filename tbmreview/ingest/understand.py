@@ -169,10 +169,10 @@ def _propose(k: int, header: Header, kind: str, extra: str, given: ColumnMap) ->
 def _from_map(k: int, header: Header, label: str, channel: str, unit_text: str) -> Proposal:
     facts = BY_NAME[channel]
     means = Meaning(frozenset(), (channel,), "", "")
-    if unit_text == OPEN:
+    if unit_text == OPEN and facts.unit:
         column = Column(k, label, CHANNEL, channel, "", 0.8, "stated by the column map, its unit left open")
         return Proposal(column, header, means, plausible_units(facts), False, False, mapped=True)
-    unit = for_channel(parse_unit(unit_text), facts) if unit_text else canonical(facts)
+    unit = for_channel(parse_unit(unit_text), facts) if unit_text and facts.unit else canonical(facts)
     column = Column(k, label, CHANNEL, channel, unit_text, 1.0, "stated by the column map")
     return Proposal(column, header, means, (unit,) if unit else (), True, False, mapped=True)
 

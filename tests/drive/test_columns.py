@@ -91,16 +91,19 @@ def test_a_question_stands_above_its_line_in_the_map_and_the_answer_lets_the_log
     path = folder.parent / "a.csv"
     machine = tiny_machine(300)
     values = {**machine.values, "gripper_pressure_bar": machine.values["gripper_pressure_bar"] / 6}
+    values["ring_number"] = np.arange(300) // 150 + 12.0
     fields = tuple(replace(f, header=f.header.replace("[bar]", "[atu]")) for f in ENGLISH)
+    fields = (*fields, Field("Ring no.", "ring_number"))
     path.write_text(written(TinyMachine(machine.seconds, values), fields))
     seen = columns_for(folder, [path])
     assert "% sure" in seen.text()
     seen.write_map(folder.parent / "map.toml")
     lines = (folder.parent / "map.toml").read_text().splitlines()
-    at = next(k for k, line in enumerate(lines) if '"?"' in line)
+    at = next(k for k, line in enumerate(lines) if 'unit = "?"' in line)
     assert lines[at - 1] == f"# {seen.columns[0].column.question}"
     with pytest.raises(ColumnsOpen):
         add(folder, [path], column_map=folder.parent / "map.toml")
+    assert sum('"?"' in line for line in lines) == 1
     lines[at] = lines[at].replace('"?"', '"6 bar"')
     (folder.parent / "map.toml").write_text("\n".join(lines))
     add(folder, [path], column_map=folder.parent / "map.toml")

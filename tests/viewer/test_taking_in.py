@@ -110,7 +110,7 @@ def test_a_question_is_shown_first_answered_and_then_the_log_is_added(
     assert [row.open for row in rows[:3]] == [True, True, False]
     assert page.model.index(0, 0).data() == "open"
     assert page.table.currentIndex().row() == 0
-    assert "which column is main_thrust_kN" in page.choice.question.text()
+    assert "is this the main thrust" in page.choice.question.text()
     assert np.isfinite(page.model.values(0)).sum() == 300
     assert [button.text() for button in page.choice.buttons] == ["Main thrust, written in kN", KEEP]
     with qtbot.waitSignal(window.desk.asked, timeout=SLOW):
