@@ -1,19 +1,22 @@
 """Taking surveyed stations and chainage equations into a drive, and showing how the strokes close on them."""
 
 import hashlib
+from datetime import datetime
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 import numpy as np
 
 from tbmreview.domain.errors import ChainageError, SiteError
 from tbmreview.domain.ground import GROUND_KINDS
+from tbmreview.domain.samples import MICROSECONDS
 from tbmreview.domain.setup import Setup
 from tbmreview.domain.site import ANCHORS, EQUATIONS, FOR_EVER_US, axis_with
 from tbmreview.domain.station import Axis, Equation, format_chainage
 from tbmreview.domain.table import Column, Table, stack
 from tbmreview.drive.closing import Closing
 from tbmreview.drive.columns_text import ANCHOR_COLUMNS
-from tbmreview.drive.course import Anchor, OddStroke
+from tbmreview.drive.course import SURVEYED, Anchor, OddStroke
 from tbmreview.drive.export import text_table
 from tbmreview.drive.history import person
 from tbmreview.drive.stored import StoredDrive
@@ -129,6 +132,18 @@ def anchors_text(closed: Closing, axis: Axis, setup: Setup) -> str:
     """What a surveyor wants to see: the anchors, the odd strokes, what places the strokes."""
     lines = [text_table(anchor_table(closed, axis), setup.drive.zone)] if closed.anchors else []
     return "\n".join([*lines, *odd_lines(closed, axis), *closed.says])
+
+
+def anchor_notes(closed: Closing, axis: Axis, zone: ZoneInfo) -> list[str]:
+    """In lines: what places the strokes, which anchors are left out and why, which strokes are odd."""
+    left = []
+    for a in closed.anchors:
+        if a.why:
+            chainage = a.chainage_m if a.source == SURVEYED else float(axis.chainage_m(a.position_m))
+            when = datetime.fromtimestamp(a.time_us / MICROSECONDS, zone)
+            said = f"{a.source} station {format_chainage(chainage)} of {when:%Y-%m-%d %H:%M}"
+            left.append(f"{said} is not used: {a.why}")
+    return [*closed.says, *left, *odd_lines(closed, axis)]
 
 
 def odd_lines(closed: Closing, axis: Axis) -> list[str]:

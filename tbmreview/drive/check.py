@@ -9,9 +9,10 @@ from tbmreview.domain.errors import SetupError, TbmReviewError
 from tbmreview.domain.samples import MICROSECONDS
 from tbmreview.domain.states import State
 from tbmreview.domain.table import Table
+from tbmreview.drive.anchors import anchor_notes
 from tbmreview.drive.delays import contradiction_lines
 from tbmreview.drive.opened import Drive, open_drive
-from tbmreview.drive.overrule import in_force
+from tbmreview.drive.overrule import in_force, touches
 from tbmreview.store import catalogue
 from tbmreview.store.layout import Layout
 from tbmreview.store.setup_file import read_setup_file
@@ -25,7 +26,7 @@ LEAST_S, LEAST_M = 1e-3, 1e-6
 @dataclass(frozen=True, slots=True)
 class CheckReport:
     """problems: what is damaged, a line each; () for a whole drive. notes: harmless leftovers, and what people
-    stated that the log speaks against."""
+    stated that the log speaks against; how the strokes close on what is known of places."""
 
     folder: Path
     chunks: int
@@ -75,16 +76,17 @@ def _totals(folder: Path) -> tuple[list[str], list[str]]:
     """(problems, notes): totals that do not agree; what people stated that the log speaks against."""
     try:
         drive = open_drive(folder)
-        return total_problems(drive.cells, drive.strokes, drive.periods), stated_notes(drive)
+        return total_problems(drive.cells, drive.strokes, drive.periods), [
+            *anchor_notes(drive.closing, drive.axis, drive.setup.drive.zone),
+            *stated_notes(drive),
+        ]
     except TbmReviewError as error:
         return [str(error)], []
 
 
 def stated_notes(drive: Drive) -> list[str]:
     """Delays during which the machine bored, and overrules in force where there is no sample."""
-    idle = [
-        o for o in in_force(drive) if o.what != "delay" and not len(drive.samples(o.start_us, o.end_us, ()))
-    ]
+    idle = [o for o in in_force(drive) if not touches(drive, o.what, o.start_us, o.end_us)]
     return [
         *(f"contradiction: {line}" for line in contradiction_lines(drive)),
         *(f"overrule {o.id} ({o.what} '{o.value}') touches no sample of the drive" for o in idle),

@@ -80,10 +80,12 @@ def closing(drive: Surveyed, tables: Reduced) -> Closing:
     course = course_through(anchors, logged.odd)
     if course is not None:
         says = f"no surveyed stations; the chainage in the logs places the strokes: {logged.says}"
+    elif not len(tables.guidance):
+        says = "positions are sums of strokes: there are no surveyed stations, and no chainage in the logs"
     else:
         says = (
-            "no surveyed stations, and the chainage in the logs is not used: "
-            f"{_switched_off(drive.setup) if anchors else logged.says}; positions are sums of strokes"
+            "positions are sums of strokes: there are no surveyed stations, and the chainage in the logs is "
+            f"not used ({_switched_off(drive.setup) if anchors else logged.says})"
         )
     return Closing((*stations, *anchors), logged.odd, course, (*lost, says))
 

@@ -1,13 +1,16 @@
 """Taking a ground table into a drive."""
 
 import hashlib
-from datetime import date
+from datetime import date, datetime, time, timedelta
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 import numpy as np
 
 from tbmreview.domain.errors import UsageError
 from tbmreview.domain.ground import GROUND_KINDS, PREDICTED
+from tbmreview.domain.samples import MICROSECONDS
+from tbmreview.domain.site import FOR_EVER_US
 from tbmreview.domain.table import Column, Table
 from tbmreview.drive.history import person
 from tbmreview.drive.stored import StoredDrive
@@ -22,14 +25,15 @@ def import_ground(
 
     name: of the table, by default the file's name without its suffix. A mapped or probed table replaces
     the one of its name; a predicted one is a baseline and stays as issued: the same name with other
-    content is refused (GroundError). The same content again changes nothing. issued: YYYY-MM-DD.
+    content is refused (GroundError). The same content again changes nothing. issued: YYYY-MM-DD; the table is
+    read with the chainage equations in force on that day, without it with all.
     """
     if kind not in GROUND_KINDS:
         raise UsageError(f"--as {kind}: expected one of {', '.join(GROUND_KINDS)}")
     day = _date(issued)
     folder, file = Path(folder), Path(file)
     drive = StoredDrive(folder)
-    table = read_ground(file, drive.axis)
+    table = read_ground(file, drive.axis_at(_end_of(day, drive.setup.drive.zone)))
     name = name or file.stem
     what = f"{kind} ground '{name}'"
     if _is_there(drive, kind, name, day, table):
@@ -52,6 +56,15 @@ def _date(issued: str | None) -> str:
         return date.fromisoformat(issued).isoformat()
     except ValueError:
         raise UsageError(f"--issued {issued}: expected a date such as 2030-05-01") from None
+
+
+def _end_of(day: str, zone: ZoneInfo) -> int:
+    """The last instant of a day of issue, microseconds UTC: of what came into force later, who issued the
+    table did not know. Without a day, for ever."""
+    if not day:
+        return FOR_EVER_US
+    midnight = datetime.combine(date.fromisoformat(day) + timedelta(days=1), time(), zone)
+    return round(midnight.timestamp() * MICROSECONDS)
 
 
 def _is_there(drive: StoredDrive, kind: str, name: str, issued: str, table: Table) -> bool:

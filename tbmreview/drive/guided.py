@@ -44,9 +44,7 @@ def guided(guidance: Table, strokes: Table, offset_m: float | None) -> Guided:
     the face; None: what its first readings show.
     """
     if len(guidance) < LEAST_STROKES:
-        return Guided(
-            (), (), "the logs tell no chainage" if not len(guidance) else "too few strokes have one"
-        )
+        return Guided((), (), "too few strokes have one")
     at, ahead = guidance["position_m"], guidance["ahead_m"]
     lost = _doubt(at, ahead, strokes)
     if lost:

@@ -11,7 +11,7 @@ from typing import Any
 
 import numpy as np
 
-from tbmreview.domain.errors import GroundError
+from tbmreview.domain.errors import ChainageError, GroundError
 from tbmreview.domain.ground import GROUND_COLUMNS, HATCHES
 from tbmreview.domain.station import Axis
 from tbmreview.domain.table import Table
@@ -78,7 +78,10 @@ def _record(table: SmallTable, row: Sequence[Any], line: int, axis: Axis) -> dic
             line,
             "where the interval begins or ends is no number; expected metres such as 4180.5 or 4+180.50",
         )
-    ends = np.array([a, b]) if kind == "position" else axis.position_m(np.array([a, b]))
+    try:
+        ends = np.array([a, b]) if kind == "position" else axis.position_m(np.array([a, b]))
+    except ChainageError as error:
+        raise table.fail(line, str(error)) from error
     if ends[0] == ends[1]:
         raise table.fail(line, f"the interval begins and ends at {a:g}; expected some length")
     record: dict[str, Any] = {

@@ -86,7 +86,10 @@ DAMAGES: dict[str, tuple[Damage, str]] = {
 def test_a_whole_drive_is_whole_and_stays_as_it_is(whole: Path) -> None:
     before = bytes_of(whole)
     report = check(whole)
-    assert (report.problems, report.notes) == ((), ())
+    assert report.problems == ()
+    assert report.notes == (
+        "positions are sums of strokes: there are no surveyed stations, and no chainage in the logs",
+    )
     assert (report.chunks, report.rows) == (2, 180)
     assert report.text().endswith("2 chunks, 180 rows checked: whole")
     assert bytes_of(whole) == before
@@ -113,6 +116,7 @@ def test_leftovers_of_a_stopped_writer_are_a_note(whole: Path, tmp_path: Path) -
     assert [note.split(":")[0] for note in report.notes] == [
         "incoming",
         "samples/2030/05/2030-05-01-0123456789abcdef.parquet",
+        "positions are sums of strokes",
     ]
 
 
