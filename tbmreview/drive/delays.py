@@ -33,6 +33,7 @@ from tbmreview.store.writing import writing
 
 UNEXPLAINED = "unexplained_h"
 LEAST_CONTRADICTION_S = 60.0  # people write times to the minute
+MOST_TOLD = 12  # overlaps that are told one by one
 _NONE = -1
 
 
@@ -75,7 +76,7 @@ def import_delays(folder: Path | str, file: Path | str, name: str | None = None)
         if not code.strip():
             raise SiteError(f"{file}: the delay of {_when(start, zone)} has no code; give it one")
     name = name or file.stem
-    told = [f"delays '{name}': {_counted(table)}", *overlaps(table, zone), *_outside(drive, table)]
+    told = [f"delays '{name}': {_counted(table)}", *overlaps(table, zone), *_notes(drive, table, name)]
     sha256 = hashlib.sha256(file.read_bytes()).hexdigest()
     known = [entry for entry in drive.site_entries(DELAYS) if entry.name == name]
     if known and known[-1].source_sha256 == sha256:
@@ -105,13 +106,18 @@ def overlaps(table: Table, zone: ZoneInfo) -> list[str]:
             )
         if open_row is None or row[1] > open_row[1]:
             open_row = row
-    return told
+    more = len(told) - MOST_TOLD
+    return [*told[:MOST_TOLD], f"and {more} overlaps more"] if more > 0 else told
 
 
-def _outside(drive: StoredDrive, table: Table) -> list[str]:
+def _notes(drive: StoredDrive, table: Table, name: str) -> list[str]:
     low, high = drive.time_span_us or (0, 0)
     count = int(((table["end_us"] <= low) | (table["start_us"] > high)).sum())
-    return [f"note: {count} of them lie outside the time that was logged so far"] if count else []
+    others = [f"'{entry.name}'" for entry in drive.site_entries(DELAYS) if entry.name != name]
+    return [
+        *([f"note: {count} of them lie outside the time that was logged so far"] if count else []),
+        *([f"note: they count beside {', '.join(others)}; --name NAME replaces a table"] if others else []),
+    ]
 
 
 def _when(time_us: int, zone: ZoneInfo) -> str:

@@ -11,6 +11,7 @@ from tbmreview import __version__
 from tbmreview.domain.errors import DriveError, UsageError
 from tbmreview.domain.overrules import BEGINS, GOES_ON, LEFT_OUT, OVERRULED, Overrule
 from tbmreview.domain.samples import MICROSECONDS
+from tbmreview.domain.site import ANCHORS
 from tbmreview.domain.states import REACTION_LABELS, STATE_LABELS, Reaction, State
 from tbmreview.domain.table import Column, Table
 from tbmreview.drive.delays import texts
@@ -38,7 +39,7 @@ def overrule(
         raise UsageError("an overrule needs a reason: --reason TEXT")
     value = _value(what, value)
     start, end = _span(what, span, drive.setup.drive.zone)
-    if what != "delay" and not len(drive.samples(start, end, ())):
+    if not touches(drive, what, start, end):
         low, high = drive.time_span_us or (0, 0)
         zone = drive.setup.drive.zone
         raise DriveError(
@@ -71,6 +72,14 @@ def withdraw(drive: Drive, name: str, reason: str, who: str = "") -> Overrule:
         work.add_overrule(one)
         work.record("overrule withdrawn", {"id": name, "reason": reason.strip()})
     return one
+
+
+def touches(drive: Drive, what: str, start_us: int, end_us: int) -> bool:
+    """Whether there is something to overrule in a span of time. A delay may lie outside the record."""
+    if what == "delay" or len(drive.samples(start_us, end_us, ())):
+        return True
+    at = drive.site_table(ANCHORS)["time_us"]
+    return what == "anchor" and bool(((at >= start_us) & (at < end_us)).any())
 
 
 def _value(what: str, value: str) -> str:
