@@ -4,8 +4,9 @@ A stroke that shows none lies between two that do, and where a shield is getting
 stroke to stroke: so the figure is read on the line between the nearest strokes before and after it that
 showed theirs with the same pushing set, or is that of the nearest at either end. Its standard deviation
 is how far the strokes around it lie off the line between their own neighbours. A constant of the setup
-has the spread that the setup assumes for it, and is preferred to one or two strokes of a whole drive. This
-is done at reading, so it does not matter in which order days were added.
+has the spread that the setup assumes for it. It is preferred to one or two strokes of a whole drive, and
+where the line would give more drag than the stroke had thrust: a shield that lets go does so at once.
+This is done at reading, so it does not matter in which order days were added.
 """
 
 from dataclasses import dataclass
@@ -56,6 +57,7 @@ def _fill(
     of_set, constant = of
     bare = np.flatnonzero(of_set & (strokes[source] == SEEN_NONE))
     seen = np.flatnonzero(of_set & (strokes[source] == SEEN_STROKE))
+    alone = bare  # what the nearby strokes do not speak for
     if len(seen) >= FEWEST or (len(seen) and constant.value is None):
         place, shown = strokes["position_from_m"], strokes[value][seen]
         level, weight = _between(place[seen], shown, place[bare])
@@ -63,9 +65,10 @@ def _fill(
         assumed = constant.share * np.abs(level)
         out[value][bare], out[source][bare], out[count][bare] = level, SEEN_NEAR, used
         out[spread][bare] = np.where(np.isfinite(scatter), scatter * weight, assumed)
-    elif constant.value is not None:
-        out[value][bare], out[source][bare] = constant.value, SEEN_SETUP
-        out[spread][bare] = constant.share * abs(constant.value)
+        alone = bare[level > strokes["thrust_least_kN"][bare]] if names is DRAG else bare[:0]
+    if constant.value is not None:
+        out[value][alone], out[source][alone], out[count][alone] = constant.value, SEEN_SETUP, 0
+        out[spread][alone] = constant.share * abs(constant.value)
 
 
 def _between(place_m: Floats, values: Floats, at_m: Floats) -> tuple[Floats, Floats]:

@@ -30,7 +30,12 @@ STROKE_COLUMNS: tuple[tuple[str, type, str, str], ...] = (
     ("pushing_set", np.int8, "", "states.PushingSet"),
     ("reaction", np.int8, "", "states.Reaction of most of its advance"),
     ("advance_m", np.float64, "m", "the unrecorded included"),
-    ("beyond_m", np.float64, "m", "of it, advance beyond the limit of the stroke sensor: by speed or chainage"),
+    (
+        "beyond_m",
+        np.float64,
+        "m",
+        "of it, advance beyond the limit of the stroke sensor: by speed or chainage",
+    ),
     ("drag_kN", np.float64, "kN", "force to push without contact"),
     ("drag_sd_kN", np.float64, "kN", "standard deviation: of its samples, widened for few; see net_forces"),
     ("drag_n", np.int64, "", "number of samples, or of nearby strokes"),
@@ -41,6 +46,7 @@ STROKE_COLUMNS: tuple[tuple[str, type, str, str], ...] = (
     ("no_load_source", object, "", "stroke or none; net_forces fills in what it can"),
     ("no_load_speed_rpm", np.float64, "rpm", "head speed at which this stroke showed it"),
     ("thrust_var_kN2_s", np.float64, "kN2 s", "variance of thrust within an interval of the log, times it"),
+    ("thrust_least_kN", np.float64, "kN", "boring thrust was below it for a fiftieth of the samples"),
     ("interval_s", np.float64, "s", "nominal interval of the log where it begins"),
     ("regrip_force_kN", np.float64, "kN", "force of the auxiliaries in the regrip that ends it"),
     ("ring", np.int64, "", "ring current when it began to bore; -1: none"),
@@ -93,6 +99,7 @@ def _row(record: Record, motion: Motion, w: Worked, ring: Ints) -> dict[str, Any
         "no_load_source": _source(w.no_load.value),
         "no_load_speed_rpm": w.no_load.speed_rpm,
         "thrust_var_kN2_s": _sampling_variance(record, w, bored),
+        "thrust_least_kN": _least_thrust(record, w, bored),
         "interval_s": float(record.credit.nominal_us[bored[0]]) / MICROSECONDS,
         "regrip_force_kN": _regrip_force(record, w),
         "ring": int(ring[bored[0]]),
@@ -133,6 +140,13 @@ def _sampling_variance(record: Record, w: Worked, bored: Ints) -> float:
     steps = (thrust[bored[1:]] - thrust[bored[:-1]])[np.diff(bored) == 1]
     known = steps[np.isfinite(steps)]
     return float(np.mean(known**2)) / 2 * record.nominal_s if len(known) else float("nan")
+
+
+def _least_thrust(record: Record, w: Worked, bored: Ints) -> float:
+    """What drag can at most have been; NaN without thrust."""
+    thrust = boring_thrust(record, w.span.pushing_set)[bored]
+    known = np.sort(thrust[np.isfinite(thrust)])
+    return float(known[len(known) // 50]) if len(known) else float("nan")
 
 
 def _regrip_force(record: Record, w: Worked) -> float:

@@ -77,3 +77,14 @@ def test_each_set_has_its_own_drag_and_none_stays_none() -> None:
     assert np.isnan(found["drag_kN"][3])
     assert found["drag_source"][3] == SEEN_NONE
     assert with_net_forces(both, machine(aux_drag_kN=2500.0))["drag_kN"][3] == 2500.0
+
+
+def test_drag_is_no_more_than_the_thrust_that_bored() -> None:
+    """A held shield let go: the next stroke bored with less than the last drag that was seen."""
+    strokes = strokes_with([3000.0, 9000.0, 11_000.0, np.nan, np.nan])
+    strokes = strokes.with_columns({"thrust_least_kN": np.array([4e3, 1e4, 1.2e4, 1.3e4, 5e3])})
+    found = with_net_forces(strokes, machine(drag_kN=3200.0))
+    assert found["drag_kN"].tolist() == [3000.0, 9000.0, 11_000.0, 11_000.0, 3200.0]
+    assert found["drag_source"].tolist() == [*[SEEN_STROKE] * 3, SEEN_NEAR, SEEN_SETUP]
+    assert found["drag_n"].tolist() == [20, 20, 20, 3, 0]
+    assert with_net_forces(strokes, BARE)["drag_kN"][4] == 11_000.0
