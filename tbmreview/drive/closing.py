@@ -172,7 +172,7 @@ def _logged(drive: Surveyed, tables: Reduced) -> Guided:
         rows = zip(guidance["time_us"].tolist(), seen.tolist(), guidance["position_m"].tolist(), strict=True)
         guidance = guidance.with_columns({"ahead_m": np.array([on(*row) for row in rows])})
     kept = guidance.rows(np.isfinite(guidance["ahead_m"]))
-    return guided(kept, _with_unrecorded(tables), facts.guidance_offset_m)
+    return guided(kept, _with_unrecorded(tables), facts.guidance_offset_m, drive.overrules())
 
 
 def _on_axis(drive: Surveyed, offset_m: float, time_us: int, chainage_m: float, strokes_m: float) -> float:

@@ -4,10 +4,12 @@ A stroke's reading is coarse and jumps where the target is moved or surveyed ane
 own reading: odd steps are taken out first, then straight lines are laid through many strokes.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
+from tbmreview.domain.overrules import Overrule
 from tbmreview.domain.table import Table
 from tbmreview.drive.course import GUIDANCE, MOST_GAIN, Anchor, OddStroke, own_steps
 from tbmreview.motion.signals import Floats, Ints, middle, noise
@@ -37,11 +39,14 @@ class Guided:
     says: str
 
 
-def guided(guidance: Table, strokes: Table, offset_m: float | None) -> Guided:
+def guided(
+    guidance: Table, strokes: Table, offset_m: float | None, overrules: Sequence[Overrule] = ()
+) -> Guided:
     """What the readings of motion.guidance say.
 
     guidance: positions on the axis that was in force, see `drive.closing`. offset_m: of the guidance behind
-    the face; None: what its first readings show.
+    the face; None: what its first readings show. overrules: a stroke of which a person states otherwise than
+    the log shows is taken as stated, and not corrected.
     """
     if len(guidance) < LEAST_STROKES:
         return Guided((), (), "too few strokes have one")
@@ -50,6 +55,7 @@ def guided(guidance: Table, strokes: Table, offset_m: float | None) -> Guided:
     if lost:
         return Guided((), (), lost)
     odd, step = _odd_strokes(guidance, strokes)
+    odd = tuple(_as_stated(o, strokes, overrules) for o in odd)
     clean = ahead - np.cumsum(step)
     sd = max(noise(clean), 1e-4)
     ends = (float(strokes["position_from_m"][0]), float(strokes["position_to_m"][-1]))
@@ -113,6 +119,17 @@ def _odd_strokes(guidance: Table, strokes: Table) -> tuple[tuple[OddStroke, ...]
         step[i] = odd.off_m
         found.append(odd)
     return tuple(sorted(found, key=lambda o: o.from_m)), step
+
+
+def _as_stated(odd: OddStroke, strokes: Table, overrules: Sequence[Overrule]) -> OddStroke:
+    """An odd stroke, not corrected where a person overruled it."""
+    starts = strokes["stroke_start_us"]
+    following = starts[starts > odd.stroke_start_us]
+    for one in overrules:
+        ends = one.end_us > odd.stroke_start_us and (not len(following) or one.start_us < following[0])
+        if ends and one.what in ("state", "stroke") and not one.withdrawn:
+            return replace(odd, applied=False, why=f"taken as stated by {one.decided_by} ({one.id})")
+    return odd
 
 
 def _odd_by_themselves(gain: Floats, off: Floats) -> list[int]:
