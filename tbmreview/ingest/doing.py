@@ -86,9 +86,12 @@ def _used(column: Values) -> tuple[Rows, Rows]:
 
 
 def _falls(step: Values, noise: float) -> Rows:
+    """Rows in which a column goes back far faster than it ever rises, as cylinders do at a regrip; the
+    noise of a set at rest goes either way."""
     known = step[np.isfinite(step)]
     deepest = -float(np.min(known)) if len(known) else 0.0
-    if deepest <= 5 * noise:
+    rises = known[known > 0]
+    if deepest <= max(5 * noise, 2 * float(np.quantile(rises, 0.999)) if len(rises) else 0.0):
         return np.zeros(len(step), bool)
     return np.asarray(np.nan_to_num(step) < -max(0.3 * deepest, 3 * noise))
 
