@@ -1,5 +1,9 @@
 """A shift gathered, and its sheet as text: what an engineer checks line by line before signing."""
 
+import shutil
+from datetime import UTC, datetime
+from pathlib import Path
+
 import pytest
 
 from tbmreview.cli import main
@@ -85,6 +89,23 @@ def test_true_delays_leave_next_to_nothing_unexplained_and_contradict_nothing(dr
     recorded = row["total_h"][0] - row["no_record_h"][0]
     assert row["unexplained_h"][0] - row["no_record_h"][0] < 0.02 * recorded
     assert len(contradictions(true)) == 0
+
+
+def test_the_guidance_does_not_bring_back_what_a_person_overruled(drive: Drive, tmp_path: Path) -> None:
+    shutil.copytree(drive.folder, tmp_path / "d")
+    periods = drive.periods
+    lengths = (periods["end_us"] - periods["start_us"]) * (periods["state"] == State.BORING)
+    middle_us = int(periods["start_us"][lengths.argmax()] + lengths.max() // 2)
+    start, end = (
+        f"{datetime.fromtimestamp((middle_us + s * 300e6) / 1e6, UTC):%Y-%m-%dT%H:%M:%SZ}" for s in (-1, 1)
+    )
+    before = open_drive(tmp_path / "d")
+    bored = before.periods["advance_m"][lengths.argmax()] * 600e6 / lengths.max()
+    overrule(before, "state", "standing", (start, end), "a test of the head")
+    after = open_drive(tmp_path / "d")
+    fell = before.cells["advance_m"].sum() - after.cells["advance_m"].sum()
+    assert fell == pytest.approx(bored, rel=0.15)
+    assert check(tmp_path / "d").problems == ()
 
 
 def test_check_notes_what_the_log_speaks_against(drive: Drive) -> None:
