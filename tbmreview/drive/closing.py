@@ -18,6 +18,7 @@ from tbmreview.domain.states import State
 from tbmreview.domain.station import Axis
 from tbmreview.domain.table import Table
 from tbmreview.drive.course import (
+    ONE_PLACE_M,
     SURVEYED,
     Anchor,
     Course,
@@ -71,9 +72,12 @@ def closing(drive: Surveyed, tables: Reduced) -> Closing:
     logged = _logged(drive, tables)
     used = [a for a in stations if not a.why]
     if used:
-        odd = _shown(used, logged.odd)
-        placed = (f"{len(used)} of {len(stations)} surveyed stations place the strokes",)
-        return Closing(tuple(stations), odd, course_through(used, odd), placed)
+        beyond = _beyond(used, logged) if drive.setup.drive.guidance_anchors else []
+        odd = _shown([*used, *beyond], logged.odd)
+        placed = f"{len(used)} of {len(stations)} surveyed stations place the strokes"
+        placed += "; before the first and after the last, the chainage in the logs" if beyond else ""
+        every = sorted([*stations, *beyond], key=_along)
+        return Closing(tuple(every), odd, course_through(every, odd), (placed,))
     lost = (f"none of {len(stations)} surveyed stations can be used",) if stations else ()
     anchors = [replace(a, why=_switched_off(drive.setup)) for a in logged.anchors]
     anchors = agreeing(_left_out(anchors, drive.overrules()))
@@ -104,21 +108,40 @@ def _left_out(anchors: Sequence[Anchor], overrules: Sequence[Overrule]) -> list[
     return out
 
 
+def _beyond(used: Sequence[Anchor], logged: Guided) -> list[Anchor]:
+    """The logged chainage before the first station and after the last, moved to meet them."""
+    course = course_through(logged.anchors, logged.odd)
+    if course is None or len(logged.anchors) < 2:
+        return []
+    first, last = used[0], used[-1]
+    moved = [a.position_m - float(course.position(np.array([a.strokes_m]))[0]) for a in (first, last)]
+    before = [a for a in logged.anchors if a.strokes_m < first.strokes_m - ONE_PLACE_M]
+    after = [a for a in logged.anchors if a.strokes_m > last.strokes_m + ONE_PLACE_M]
+    return [
+        *(replace(a, position_m=a.position_m + moved[0]) for a in before),
+        *(replace(a, position_m=a.position_m + moved[1]) for a in after),
+    ]
+
+
 def _shown(used: Sequence[Anchor], odd: Sequence[OddStroke]) -> tuple[OddStroke, ...]:
     """Odd strokes by what the surveyed stations around them show: one that does not make their misclosure
     less is not corrected."""
     out = []
     for o in odd:
-        before = [a for a in used if a.strokes_m <= o.from_m]
-        after = [a for a in used if a.strokes_m >= o.to_m]
-        if o.applied and not (before and after):
+        before = max((a for a in used if a.strokes_m <= o.from_m), key=_along, default=None)
+        after = min((a for a in used if a.strokes_m >= o.to_m), key=_along, default=None)
+        if o.applied and (before is None or after is None):
             o = replace(o, applied=False, why=f"{o.why}; no station on both sides confirms it")
-        elif o.applied:
-            moved = after[0].misclosure_m - before[-1].misclosure_m
+        elif o.applied and before is not None and after is not None:
+            moved = after.misclosure_m - before.misclosure_m
             if abs(moved - o.off_m) >= abs(moved):
                 o = replace(o, applied=False, why="the surveyed stations do not show it")
         out.append(o)
     return tuple(out)
+
+
+def _along(anchor: Anchor) -> float:
+    return anchor.strokes_m
 
 
 # --- what is known ------------------------------------------------------------------------------

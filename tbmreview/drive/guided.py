@@ -17,7 +17,7 @@ from tbmreview.motion.signals import Floats, Ints, middle, noise
 LEAST_M = 20.0  # between two anchors, unless the drive is shorter
 LEAST_STROKES = 4  # fewer tell nothing of how far the chainage is to be trusted
 FINE_GAIN = 5e-4  # what the noise of the readings may make of the gain between two anchors
-COARSE_GAIN = 2e-3  # the same over a whole drive that is short: beyond it nothing is corrected
+COARSE_GAIN = 1e-3  # the same over a whole drive that is short: beyond it nothing is corrected
 ODD_M = 0.020  # a stroke off by more against its neighbours is reported, not spread
 ODD_SDS = 5.0  # and off by more than noise makes of it
 SMALL_M = 0.05  # where a stroke begins its contact with the face may be off by so much in a slow log

@@ -59,7 +59,12 @@ class Traverse:
             clock = int(part["end_us"][-1]) + PAUSE_US
         self.cells = stack(parts)
         self.tables = Reduced(
-            self.cells, self._strokes(), self._periods(), empty_rings(), self._guidance(rng, true_m, shown_m), ""
+            self.cells,
+            self._strokes(),
+            self._periods(),
+            empty_rings(),
+            self._guidance(rng, true_m, shown_m),
+            "",
         )
 
     @property
@@ -85,7 +90,9 @@ class Traverse:
         """When the face was at true positions, microseconds UTC."""
         shown = np.interp(true_m, self.true_m, self.shown_m)
         place = np.r_[self.cells["position_from_m"], self.cells["position_to_m"][-1:]]
-        return np.interp(shown, place, np.r_[self.cells["start_us"], self.cells["end_us"][-1:]]).astype(np.int64)
+        return np.interp(shown, place, np.r_[self.cells["start_us"], self.cells["end_us"][-1:]]).astype(
+            np.int64
+        )
 
     def survey(self, true_m: Floats, off_m: Floats | float = 0.0, offset_m: float = 0.0) -> "Traverse":
         """Stations where the face was at true positions, each off by so much; the point lies behind the face."""
