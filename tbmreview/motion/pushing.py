@@ -37,6 +37,7 @@ SHORTEST_PAUSE_S = 10.0  # a shorter standstill of the advance is noise of the s
 SHORTEST_BOUT_S = 8.0
 BLUR_S = 30.0  # half the longer window of a slope
 CREEP_S = 240.0  # over so long a stroke with millimetres of noise shows less than 1 mm/min
+SLOW_START = 1.5  # the head goes slower than its mean while it is loaded
 LEAST_AUX_S = 90.0  # without a logged speed: pads that come out onto a new segment take less
 MOST_BY_AUX = 3.0  # times the travel: auxiliaries that open by more come out onto a new segment
 LEAST_BOUT_MM = 3.0  # less is no bout, but play in the machine
@@ -116,7 +117,10 @@ def advancing(record: Record, rate: Floats) -> Flags:
     going = close_short(going, record.seconds, pause_s) & able
     going = _trimmed(going, np.where(np.isfinite(rate), rate, smooth) > stop)
     if record.rate_mm_min is None and record.turning is not None:
-        going = close_short(going | _creeping(record, able & ~going), record.seconds, pause_s) & able
+        going = (
+            close_short(going | _creeping(record, able & (smooth < 3 * start)), record.seconds, pause_s)
+            & able
+        )
     return drop_short(going, record.seconds, min(SHORTEST_BOUT_S, 2 * record.nominal_s))
 
 
@@ -128,17 +132,17 @@ def _creeping(record: Record, able: Flags) -> Flags:
         return out
     blur_s = max(BLUR_S, 3 * record.nominal_s)
     for first, stop in runs(able):
-        inside = np.searchsorted(record.seconds, record.seconds[[first, stop - 1]] + (blur_s, -blur_s))
-        part = slice(int(inside[0]), int(inside[1]))
+        low, high = record.seconds[first] + blur_s, record.seconds[stop - 1] - blur_s
+        part = slice(*np.searchsorted(record.seconds, (low, high)).tolist())
         seconds = record.seconds[part]
-        if len(seconds) < 2 or seconds[-1] - seconds[0] < width_s / 2:
+        sure = (seconds >= low + width_s / 4) & (seconds <= high - width_s / 4)  # of a slope to both sides
+        if not sure.any():
             continue
         rise = slope(seconds, width_s).of(main.mm[part]) * 60
-        out[part] = hysteresis(rise, START_MM_MIN, STOP_MM_MIN)
-        if out[part][0]:
-            out[first : part.start] = True
-        if out[part][-1]:
-            out[part.stop : stop] = True
+        slow = runs(hysteresis(rise[sure], START_MM_MIN, STOP_MM_MIN))
+        inner = np.flatnonzero(sure) + part.start
+        for begin, end in slow:
+            out[inner[begin] if begin else first : inner[end] if end < len(inner) else stop] = True
     return out
 
 
@@ -215,7 +219,7 @@ def _sharpened(record: Record, kind: str, span: tuple[int, int], free: tuple[int
     left = np.flatnonzero(part[least : most + 1] > part[least] + clear_mm)[0] + least + around[0]
     there = np.flatnonzero(part[least : most + 1] < part[most] - clear_mm)[-1] + least + around[0]
     begin, end = np.searchsorted(
-        seconds, (seconds[left] - clear_mm / rate, seconds[there] + clear_mm / rate)
+        seconds, (seconds[left] - SLOW_START * clear_mm / rate, seconds[there] + clear_mm / rate)
     ).tolist()
     begin, end = max(begin, around[0], free[0]), min(end + 1, around[1], free[1])
     return (begin, end) if end > begin else (first, stop)

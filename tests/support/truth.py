@@ -187,7 +187,8 @@ class _Tape:
         }  # fmt: skip
         part = {name: np.broadcast_to(np.asarray(value), (n,)) for name, value in values.items()}
         part |= {"main_mm": self.main + way["main"], "aux_mm": self.aux + way["aux"]}
-        part |= {"head_m": (self.head + way["head"]) / 1000, "speed_mm_min": 60 * at["head"]}
+        part |= {"head_m": (self.head + way["head"]) / 1000}
+        part.setdefault("speed_mm_min", 60 * at["head"])
         part["turning"] = part["speed_rpm"] > 0
         self.parts.append(part)
         self.main, self.aux, self.head = (
@@ -320,12 +321,13 @@ class _Tape:
         self.approach(mm)
 
     def _slip(self, mm: float) -> None:
-        """Mains extend in vain, the rear shield goes back onto the ring; then the grippers are braced anew."""
+        """Mains extend in vain, and with them the speed that the machine makes of it; the rear shield goes back
+        onto the ring. Then the grippers are braced anew."""
         n = round(mm / 0.6)
         self.add(
             n, State.TURNING_LOADED, main=mm / n, aux=-mm / n, speed_rpm=7.5, gripper_bar=150.0,
             torque_kNm=330 + self.rng.normal(0, 15, n), main_kN=3300.0, aux_kN=2300.0,
-            reaction=int(Reaction.MIXED),
+            reaction=int(Reaction.MIXED), speed_mm_min=36.0,
         )  # fmt: skip
         self._stop(500)
 
