@@ -44,18 +44,28 @@ def define_delays(commands: Commands) -> None:
     parser = command(
         commands,
         run_delays,
-        "import the site's table of delays: start, end, code, note (CSV or xlsx; times local to the drive)",
+        "import the site's table of delays (start, end, code, note; CSV or xlsx; times local to the drive); without "
+        "FILE show what is stated",
         "east-drive week-18.xlsx",
     )
     drive_argument(parser)
-    parser.add_argument("file", metavar="FILE", type=Path)
+    parser.add_argument("file", metavar="FILE", type=Path, nargs="?")
     parser.add_argument("--name", help="name of the table, which it replaces; by default the file's name")
+    out_argument(parser)
 
 
 def run_delays(arguments: argparse.Namespace) -> int:
-    from tbmreview.drive.delays import import_delays
+    from tbmreview.drive.delays import contradiction_lines, delay_table, import_delays
 
-    print(import_delays(arguments.drive, arguments.file, name=arguments.name))
+    if arguments.file is not None:
+        if arguments.out:
+            raise UsageError("--out writes what is stated; leave FILE out")
+        print(import_delays(arguments.drive, arguments.file, name=arguments.name))
+        return 0
+    drive = opened(arguments)
+    put(drive, delay_table(drive), arguments.out)
+    for line in contradiction_lines(drive):
+        print(f"contradiction: {line}")
     return 0
 
 

@@ -50,13 +50,17 @@ def run_table(arguments: argparse.Namespace) -> int:
 
 def define_time(commands: Commands) -> None:
     parser = command(
-        commands,
-        run_time,
-        """hours by state, utilisation and rates; with delays of the site: a column a code, and unexplained_h, the lost hours without a reason (standing, turning loaded without advance or no record, under no delay); by delay: the lost hours, the longest first""",
-        "east-drive --by shift",
+        commands, run_time, "hours by state, delays, utilisation and rates", "east-drive --by shift"
     )
     drive_argument(parser)
-    parser.add_argument("--by", choices=("shift", "day", "drive", "delay"), default="shift")
+    parser.add_argument(
+        "--by",
+        choices=("shift", "day", "drive", "delay"),
+        default="shift",
+        help="delay: lost hours by code, the longest first. Where the site gave delays, each code has a column, and "
+        "unexplained_h is the lost hours without a reason: standing, turning loaded without advance or no record, "
+        "under no delay",
+    )
     instead = parser.add_mutually_exclusive_group()
     instead.add_argument(
         "--critical-path",

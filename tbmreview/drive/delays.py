@@ -124,6 +124,21 @@ def _when(time_us: int, zone: ZoneInfo) -> str:
     return f"{datetime.fromtimestamp(time_us / MICROSECONDS, zone):%Y-%m-%d %H:%M}"
 
 
+def delay_table(drive: Stated) -> Table:
+    """The delays as the site stated them, by time: start_utc, end_utc, hours, code, note. Overruled ones are as
+    they were; `laid_delays` counts."""
+    stated = drive.site_table(DELAYS)
+    rows = stated.rows(np.lexsort((stated["end_us"], stated["start_us"])))
+    columns: dict[str, Column] = {
+        "start_utc": rows["start_us"],
+        "end_utc": rows["end_us"],
+        "hours": (rows["end_us"] - rows["start_us"]) / (3600 * MICROSECONDS),
+        "code": rows["code"],
+        "note": rows["note"],
+    }
+    return Table(columns)
+
+
 def has_delays(drive: Stated) -> bool:
     """Whether the site, or an overrule, stated any."""
     return bool(len(drive.site_table(DELAYS)) or _overruled(drive))

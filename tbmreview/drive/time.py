@@ -24,7 +24,8 @@ from tbmreview.drive.delays import (
 from tbmreview.drive.reading import NO_TIME, Codes, Floats
 from tbmreview.indicators.record import ratio
 
-BY = ("shift", "day", "drive", "delay")
+GROUPINGS = ("shift", "day", "drive")
+BY_DELAY = "delay"
 HOUR_US = 3600 * MICROSECONDS
 
 # No record is what the others leave of the shift, so that hours add up to the second.
@@ -64,8 +65,8 @@ class Rows:
 
 def rows_of(drive: Stated, by: str) -> Rows | None:
     """The rows of a grouping; None for a drive without record. UsageError if `by` is none."""
-    if by not in BY[:3]:
-        raise UsageError(f"--by {by}: expected one of {', '.join(BY)}")
+    if by not in GROUPINGS:
+        raise UsageError(f"--by {by}: expected one of {', '.join(GROUPINGS)}")
     periods = drive.periods
     if not len(periods):
         return None
@@ -85,7 +86,7 @@ def time_table(drive: Stated, by: str = "shift") -> Table:
     unexplained_h: lost hours without a reason, that is time neither boring, turning free, regripping nor
     ring building, and covered by no delay. By delay: see `lost_hours`.
     """
-    if by == "delay":
+    if by == BY_DELAY:
         return lost_hours(drive)
     rows = rows_of(drive, by)
     if rows is None:

@@ -1,5 +1,6 @@
 """Delays of the site: a column a code, what stays unexplained, what contradicts the log, Pareto of lost hours."""
 
+from datetime import UTC, datetime
 from pathlib import Path
 
 import numpy as np
@@ -7,6 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from tbmreview.cli import main
 from tbmreview.domain.errors import SiteError
 from tbmreview.domain.overrules import Overrule
 from tbmreview.domain.setup import ShiftPlan
@@ -21,20 +23,21 @@ SHIFT_US = 1_900_000_000_000_000 - 1_900_000_000_000_000 % (24 * HOUR_US) + 5 * 
 MINUTE_US = HOUR_US // 60
 
 
-def at(hours: float) -> int:
+def at(hours: float, start_us: int = SHIFT_US) -> int:
     """So many hours after the start of the early shift."""
-    return SHIFT_US + round(hours * HOUR_US)
+    return start_us + round(hours * HOUR_US)
 
 
-def drive(runs, *delays, said=(), setup=None, metres: float = 0.0) -> TableDrive:  # type: ignore[no-untyped-def]
+def drive(runs, *delays, said=(), setup=None, metres=0.0, start_us=SHIFT_US) -> TableDrive:  # type: ignore[no-untyped-def]
     """Periods (state, from h, to h) and delays (from h, to h, code) from the start of the early shift."""
     setup = setup or setup_of()
-    cells = steady(setup.drive.axis, (0.0, metres or 0.1), start_us=SHIFT_US)
+    cells = steady(setup.drive.axis, (0.0, metres or 0.1), start_us=start_us)
+    delays = [(at(a, start_us), at(b, start_us), code) for a, b, code in delays]
     return drive_of(
         setup,
         cells if metres else cells.rows(slice(0, 0)),
-        periods=periods_of(*((state, at(a), at(b)) for state, a, b in runs)),
-        stated=delays_of(*((at(a), at(b), code) for a, b, code in delays)) if delays else {},
+        periods=periods_of(*((state, at(a, start_us), at(b, start_us)) for state, a, b in runs)),
+        stated=delays_of(*delays) if delays else {},
         said=tuple(said),
     )
 
@@ -102,18 +105,37 @@ def test_a_minute_counts_once_for_the_delay_that_began_last() -> None:
     assert row["unexplained_h"][0] == pytest.approx(3.0)
 
 
+CHANGES = ((3, 30, 1), (10, 26, 2))  # month, day, hours ahead of UTC
 spans = st.tuples(st.floats(0, 60), st.floats(0.02, 20), st.sampled_from(["a", "b", "A", "c d", "boring"]))
 
 
-@given(st.lists(spans, max_size=8), st.lists(st.sampled_from(list(State)), min_size=1, max_size=10))
+PLANS = (
+    ShiftPlan(),
+    ShiftPlan(("06:00", "18:00"), ("day", "night")),
+    ShiftPlan(("06:00", "14:00", "22:00"), ("early", "late", "night")),
+)
+# 06:00 in Oslo in winter, and on the days before the clock is put on and back
+STARTS_US = (
+    SHIFT_US,
+    *(round(datetime(2030, m, d, 6 - u, tzinfo=UTC).timestamp()) * 10**6 for m, d, u in CHANGES),
+)
+
+
+@given(
+    st.lists(spans, max_size=8),
+    st.lists(st.sampled_from(list(State)), min_size=1, max_size=10),
+    st.sampled_from(PLANS),
+    st.sampled_from(STARTS_US),
+)
 @settings(max_examples=40, deadline=None)
 def test_delays_never_count_a_second_twice(
-    stated: list[tuple[float, float, str]], states: list[State]
+    stated: list[tuple[float, float, str]], states: list[State], plan: ShiftPlan, start_us: int
 ) -> None:
-    """Laid minute by minute in a plain list: the same hours; and shifts, days and the drive agree."""
+    """Laid minute by minute in a plain list: the same hours; and shifts, days and the drive agree. One, two and
+    three shifts, over midnight and over both changes of the clock."""
     runs = [(state, 4.0 * i, 4.0 * (i + 1)) for i, state in enumerate(states)]
     rows = [(round(a * 60) / 60, round((a + n) * 60) / 60, code) for a, n, code in stated]
-    of = drive(runs, *rows)
+    of = drive(runs, *rows, setup=setup_of(shifts=plan), start_us=start_us)
     drive_row = time_table(of, "drive")
     minutes: list[tuple[str, State]] = [("", State.NO_RECORD)] * (60 * 100)
     for i, state in enumerate(states):
@@ -202,7 +224,7 @@ def test_a_row_that_cannot_be_used_is_named_and_nothing_changes(row: str, says: 
     assert not open_drive(tmp_path / "d").site_entries("delays")
 
 
-def test_overlaps_are_told_and_counted_once(tmp_path: Path) -> None:
+def test_overlaps_are_told_and_counted_once(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     new_drive(tmp_path / "d")
     text = "start,end,code\n2030-05-02 08:00,2030-05-02 10:00,belt\n2030-05-02 09:30,2030-05-02 11:00,crane\n"
     (tmp_path / "two.csv").write_text(text)
@@ -210,3 +232,7 @@ def test_overlaps_are_told_and_counted_once(tmp_path: Path) -> None:
     assert "'crane' from 2030-05-02 09:30 lies 30 min over 'belt'" in said
     laid = laid_delays(open_drive(tmp_path / "d"))
     assert (laid.end_us - laid.start_us).sum() == 3 * HOUR_US
+    assert main(["delays", str(tmp_path / "d")]) == 0
+    assert "crane" in capsys.readouterr().out
+    said = import_delays(tmp_path / "d", tmp_path / "two.csv", "another")
+    assert "they count beside 'two'" in said
