@@ -10,12 +10,13 @@ from pathlib import Path
 from threading import Event
 
 from tbmreview.domain.errors import Cancelled, ColumnsOpen, LogError, TbmReviewError
+from tbmreview.drive.columns import understand_for
 from tbmreview.drive.history import person
 from tbmreview.drive.left_out import CONFLICT
 from tbmreview.drive.opened import open_drive
 from tbmreview.drive.progress import Progress, ProgressLine, say_at_terminal
 from tbmreview.ingest.column_map import ColumnMap, read_column_map
-from tbmreview.ingest.read import FileUnderstanding, read_log, understand
+from tbmreview.ingest.read import FileUnderstanding, read_log
 from tbmreview.ingest.report import FileReport, mixed_rates
 from tbmreview.store.importing import Import, Outcome, Preference
 from tbmreview.store.layout import day_date
@@ -89,7 +90,7 @@ def add(
     logs = []
     for path in files:
         _breathe(cancelled)
-        logs.append(understand(path, drive.setup.drive.zone, drive.setup.machine, given))
+        logs.append(understand_for(drive.setup, path, given))
     questions = [f"{log.path}: {question}" for log in logs for question in log.questions]
     if questions:
         raise ColumnsOpen(

@@ -9,6 +9,7 @@ import numpy as np
 
 from tbmreview.domain.channels import BY_NAME
 from tbmreview.domain.errors import TbmReviewError
+from tbmreview.domain.setup import Setup
 from tbmreview.drive.stored import StoredDrive
 from tbmreview.ingest.column_map import EXTRA, ColumnMap, Entry
 from tbmreview.ingest.raw import RawBlock, join_blocks
@@ -134,17 +135,22 @@ def _clock_of(maps: Sequence[ColumnMap], given: ColumnMap) -> ColumnMap:
 
 def columns(files: Sequence[Path | str], setup_file: Path | None = None) -> SeenColumns:
     """Understand logs. The setup's zone and machine settle what the logs alone leave open."""
-    zone = machine = None
-    if setup_file is not None:
-        setup, _ = parse(read_text(setup_file), str(setup_file))
-        zone, machine = setup.drive.zone, setup.machine
-    return SeenColumns(tuple(understand(path, zone, machine) for path in files))
+    if setup_file is None:
+        return SeenColumns(tuple(understand(path, None, None) for path in files))
+    setup, _ = parse(read_text(setup_file), str(setup_file))
+    return SeenColumns(tuple(understand_for(setup, path) for path in files))
 
 
 def columns_for(folder: Path | str, files: Sequence[Path | str]) -> SeenColumns:
     """Understand logs that are to be added to a drive, with its zone and machine."""
     setup = StoredDrive(Path(folder)).setup
-    return SeenColumns(tuple(understand(path, setup.drive.zone, setup.machine) for path in files))
+    return SeenColumns(tuple(understand_for(setup, path) for path in files))
+
+
+def understand_for(setup: Setup, path: Path | str, given: ColumnMap | None = None) -> FileUnderstanding:
+    """How a log is to be read for a drive: with its zone, its machine and the way its chainage runs."""
+    drive = setup.drive
+    return understand(path, drive.zone, setup.machine, given, drive.axis.direction)
 
 
 def understood_again(folder: Path | str, seen: SeenColumns, given: ColumnMap) -> SeenColumns:
@@ -154,7 +160,7 @@ def understood_again(folder: Path | str, seen: SeenColumns, given: ColumnMap) ->
     def again(log: FileUnderstanding) -> FileUnderstanding:
         if _touching(given, log) == _touching(seen.given, log):
             return log
-        return understand(log.path, setup.drive.zone, setup.machine, given)
+        return understand_for(setup, log.path, given)
 
     return SeenColumns(tuple(again(log) for log in seen.logs), given, seen.values)
 

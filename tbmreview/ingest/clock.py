@@ -17,18 +17,21 @@ from tbmreview.domain.samples import DAY_US
 from tbmreview.ingest.arrow import ArrowArray, flags, floats, whole_numbers
 from tbmreview.ingest.arrow import compute as pc
 from tbmreview.ingest.local_time import LocalTime
-from tbmreview.ingest.stamp_text import AWARE, GOOD, NAIVE, NO_STAMP, offset_us, parse_text
+from tbmreview.ingest.stamp_text import AWARE, GOOD, NAIVE, NO_STAMP, offset_name, offset_us, parse_text
 
-NEVER, SKIPPED_HOUR = 2, 3
+NEVER, SKIPPED_HOUR, FAR = 2, 3, 4
+NO_SPAN = (-(1 << 62), 1 << 62)
 REASONS = {
     NO_STAMP: "no valid stamp",
     NEVER: "a stamp that means 'never'",
     SKIPPED_HOUR: "clock fault: a local time that the change to summer time skips",
+    FAR: "clock fault: a stamp more than a year from the rest of the log",
 }
 # A recorder without a clock writes the zero of its calendar; no machine log is older than this.
 _EARLIEST_US = 7_305 * DAY_US  # 1990-01-01
 _LATEST_US = 47_482 * DAY_US  # 2100-01-01
 _ALL_ZERO = r"^[\s:./T-]*0[\s0:./T-]*$"  # a stamp written with zeros only
+_SERIAL_PRINT_S = 0.05  # half of the sixth decimal of a day
 _ZERO_DAY = 10_955  # 1999-12-30: the zero day 1899-12-30 written with two digits for its year
 
 
@@ -41,7 +44,9 @@ class Clock:
     one epoch count. zone: 'UTC', an offset such as '+01:00', 'stamp' (each stamp carries its own),
     'drive' (local time of the drive) or an IANA name. late_us: taken off each stamp, where stamps mark
     the end of their interval. rows_per_stamp, unit_us: where stamps are too coarse for the rows, the
-    usual number of rows that share one and the time over which they are spread.
+    usual number of rows that share one and the time over which they are spread. time_digits: of a time of
+    day that stands beside its date as a whole number, 6 (hhmmss) or 4 (hhmm), else 0.
+    within_us: lowest and highest instant that is no fault of the clock.
     """
 
     columns: tuple[int, ...]
@@ -53,6 +58,8 @@ class Clock:
     late_us: int = 0
     rows_per_stamp: int = 1
     unit_us: int = 0
+    time_digits: int = 0
+    within_us: tuple[int, int] = NO_SPAN
 
 
 class StampReader:
@@ -64,6 +71,20 @@ class StampReader:
         self._local: LocalTime | None = None
         self.doubled = 0
         self._begun = False
+
+    @property
+    def question(self) -> str:
+        """What must be asked of the stamps read so far, '' where nothing."""
+        if self.clock.zone != "drive" or self._local is None or self._local.unchanged is None:
+            return ""
+        before, after = self._local.unchanged
+        hour = "skips" if after > before else "has twice"
+        zones = " or ".join(f"zone = '{offset_name(s)}'" for s in sorted({before, after}))
+        return (
+            f"did the recorder change to {'summer' if after > before else 'winter'} time? Its rows run on "
+            f"without a jump through the hour that {self._local.zone} {hour}, so its clock looks fixed: state "
+            f"{zones} under [clock] in the column map; if it did change, state zone = '{self._local.zone}'"
+        )
 
     @property
     def spreads(self) -> bool:
@@ -89,6 +110,9 @@ class StampReader:
             time_us = time_us.copy()
             time_us[naive], skipped = self._to_utc(time_us[naive])
             status[np.flatnonzero(naive)[skipped]] = SKIPPED_HOUR
+        low, high = self.clock.within_us
+        if len(time_us) and (time_us.min() < low or time_us.max() > high):
+            status[(status == GOOD) & ((time_us < low) | (time_us > high))] = FAR
         if self.spreads:
             good = np.flatnonzero(status == GOOD)
             time_us = time_us.copy()
@@ -117,7 +141,7 @@ class StampReader:
     ) -> tuple[NDArray[np.int64], NDArray[np.int8], NDArray[np.int8]]:
         kind = self.clock.kind
         if kind == "text":
-            text = _joined(arrays)
+            text = _joined(arrays, self.clock.time_digits)
             time_us, status, aware = parse_text(text, self.clock.order)
             if (status == NO_STAMP).any():
                 zeros = flags(pc.match_substring_regex(text, _ALL_ZERO))
@@ -127,7 +151,7 @@ class StampReader:
             return _typed(arrays[0])
         counts = floats(arrays[0])
         serial = kind == "serial"
-        scaled = (counts - 25_569.0) * DAY_US if serial else counts * self.clock.tick_us
+        scaled = _of_serial(counts) if serial else counts * self.clock.tick_us
         good = np.isfinite(scaled) & (np.abs(scaled) < 9e18)
         time_us = np.rint(np.where(good, scaled, 0)).astype(np.int64)
         return (
@@ -152,14 +176,31 @@ class StampReader:
         return utc, skipped
 
 
-def _joined(arrays: Sequence[ArrowArray]) -> ArrowArray:
+def _of_serial(days: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Microseconds of days since 1899-12-30. They are printed to some 0.1 s: what is that near to a whole
+    second is that second, anything else keeps its milliseconds."""
+    second = (days - 25_569.0) * 86_400
+    whole = np.rint(second)
+    return np.where(np.abs(second - whole) < _SERIAL_PRINT_S, whole, np.round(second, 3)) * 1e6
+
+
+def _joined(arrays: Sequence[ArrowArray], time_digits: int) -> ArrowArray:
     texts: list[ArrowArray] = [pc.cast(array, pa.string()) for array in arrays]
     if len(texts) == 1:
         return texts[0]
     date = pc.replace_substring_regex(texts[0], r"[T ]+0?0[:.]00([:.]00)?([.,]0+)?$", "")
     date = pc.replace_substring_regex(date, r"\.0$", "")
-    both: ArrowArray = pc.binary_join_element_wise(date, texts[1], " ")
+    time = _padded(texts[1], time_digits) if time_digits else texts[1]
+    both: ArrowArray = pc.binary_join_element_wise(date, time, " ")
     return both
+
+
+def _padded(time: ArrowArray, digits: int) -> ArrowArray:
+    """Times of day written as whole numbers, with the zeros that hhmmss has."""
+    whole: ArrowArray = pc.utf8_lpad(pc.replace_substring_regex(time, r"\.0$", ""), digits, "0")
+    if digits == 4:
+        whole = pc.binary_join_element_wise(whole, pa.scalar("00"), "")
+    return whole
 
 
 def _typed(array: ArrowArray) -> tuple[NDArray[np.int64], NDArray[np.int8], NDArray[np.int8]]:

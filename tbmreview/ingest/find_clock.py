@@ -10,6 +10,8 @@ import pyarrow as pa
 from tbmreview.ingest.clock import Clock
 from tbmreview.ingest.headers import Header, tidy
 from tbmreview.ingest.stamp_text import (
+    are_dotted_times,
+    digits_of_times,
     is_dated,
     is_time_of_day,
     orders_that_fit,
@@ -55,11 +57,14 @@ class StampSample:
 def find_clock(samples: Sequence[StampSample], file_name: str) -> ClockFound:
     """The best clock of a log: stamps with an offset, then epoch counts, text with time, date + time."""
     kinds = {s.index: _kind(s) for s in samples}
+    dated = any(kinds[s.index] == "date" or (kinds[s.index] == "full" and _midnight(s)) for s in samples)
+    if dated and "time" not in kinds.values():
+        kinds |= {s.index: "time" for s in samples if _is_whole_time(s)}
     by_kind: dict[str, list[StampSample]] = {}
     for sample in samples:
         by_kind.setdefault(kinds[sample.index], []).append(sample)
-    columns = tuple(i for i, kind in kinds.items() if kind)
-    for kind in ("typed aware", "aware", "epoch", "typed", "full", "serial"):
+    columns = tuple(i for i, kind in kinds.items() if kind not in ("", "serial"))
+    for kind in ("typed aware", "aware", "epoch", "typed", "full"):
         found = _liveliest(by_kind.get(kind, []))
         if found is not None and not (kind == "full" and _midnight(found) and by_kind.get("time")):
             clock = _clock_of(kind, (found,), columns, file_name)
@@ -73,7 +78,10 @@ def find_clock(samples: Sequence[StampSample], file_name: str) -> ClockFound:
         time = min(times, key=lambda s: abs(s.index - dates[0].index))
         date = min(dates, key=lambda s: abs(s.index - time.index))
         return _clock_of("full", (date, time), columns, file_name)
-    return ClockFound(None, columns)
+    serial = _liveliest(by_kind.get("serial", []))
+    if serial is None:
+        return ClockFound(None, columns)
+    return _clock_of("serial", (serial,), (*columns, serial.index), file_name)
 
 
 def _beside(
@@ -99,7 +107,7 @@ def _kind(sample: StampSample) -> str:
         return ""
     share = 0.6 * len(texts)
     named = stamp_words(sample.header.raw)
-    if sum(is_time_of_day(t) for t in texts) > share:
+    if sum(is_time_of_day(t) for t in texts) > share or (named and are_dotted_times(texts)):
         return "time"
     dated = [t for t in texts if is_dated(t)]
     if len(dated) > share and (named or not all(t.strip().isdigit() for t in dated)):
@@ -114,6 +122,11 @@ def _kind(sample: StampSample) -> str:
     if named and sum(_SERIAL_FIRST < v < _SERIAL_LAST for v in numbers) > share and _rising(numbers):
         return "serial"
     return ""
+
+
+def _is_whole_time(sample: StampSample) -> bool:
+    """A time of day written as a whole number; looked for only beside a date."""
+    return stamp_words(sample.header.raw) and digits_of_times(sample.texts) > 0
 
 
 def _value(text: str) -> float | None:
@@ -171,12 +184,16 @@ def _clock_of(
     if not order:
         example = samples[0].texts[0]
         return ClockFound(
-            Clock(used, "text", zone=zone, said=label),
+            Clock(used, "text", zone=zone, said=label, time_digits=_time_digits(samples)),
             columns,
             f"{label}: is {example!r} {why}? State it as 'order' under [clock] in the column map",
         )
     clock = Clock(used, "text", order, zone=zone, said=f"{label}: {words[order]} ({why}), {said}")
-    return ClockFound(clock, columns)
+    return ClockFound(replace(clock, time_digits=_time_digits(samples)), columns)
+
+
+def _time_digits(samples: Sequence[StampSample]) -> int:
+    return digits_of_times(samples[1].texts) if len(samples) == 2 else 0
 
 
 def stated_zone(kind: str, samples: Sequence[StampSample]) -> tuple[str, str]:

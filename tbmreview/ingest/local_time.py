@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from tbmreview.domain.samples import DAY_US, MICROSECONDS
 
 _FALL_BACK_US = 60 * MICROSECONDS  # a smaller step back is an unordered row
+_RUNS_ON_US = 600 * MICROSECONDS  # rows no further apart follow each other without a change of the clock
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 
 
@@ -16,12 +17,16 @@ class LocalTime:
     """Local stamps of a zone to UTC, in the order of the file.
 
     In the doubled hour the second pass begins where the stamps fall back; a stamp in the skipped hour
-    is a fault of the clock. `doubled` counts stamps of the doubled hour.
+    is a fault of the clock. `doubled` counts stamps of the doubled hour. `unchanged` is set once rows run
+    on through an hour that the zone skips or doubles: the offsets [s] before and after that change, which
+    the clock did not make.
     """
 
     def __init__(self, zone: ZoneInfo) -> None:
         self.zone = zone
         self.doubled = 0
+        self.unchanged: tuple[int, int] | None = None
+        self._tail, self._tail_odd = np.empty(0, np.int64), np.empty(0, bool)
         self._first = self._last = 0
         self._at = self._offset = np.empty(0, np.int64)
         self._before: int | None = None
@@ -42,7 +47,28 @@ class LocalTime:
             second = rows[self._second_pass_of(rows, local_us)]
             utc[second] = local_us[second] - self._offset[by_new[second]]
         self._before, self._in_doubled = int(local_us[-1]), bool(doubled[-1])
+        self._watch(local_us, by_old != by_new)
         return utc, by_old > by_new
+
+    def _watch(self, local_us: NDArray[np.int64], odd: NDArray[np.bool_]) -> None:
+        """Look for rows that run on through an odd hour, from before it to after it, over blocks too."""
+        if len(self._tail) > 1 or odd.any():
+            local_us, odd = np.r_[self._tail, local_us], np.r_[self._tail_odd, odd]
+            step = np.diff(local_us)
+            broken = np.r_[0, np.cumsum((step < -_FALL_BACK_US) | (step > _RUNS_ON_US))]
+            edges = np.flatnonzero(np.diff(odd.astype(np.int8)))
+            for enter, leave in zip(edges[:-1].tolist(), edges[1:].tolist(), strict=True):
+                if odd[enter + 1] and broken[enter] == broken[leave + 1]:
+                    change = int(
+                        np.searchsorted(self._at[1:] + self._offset[:-1], local_us[leave + 1], "right")
+                    )
+                    before, after = self._offset[change - 1 : change + 1] // MICROSECONDS
+                    self.unchanged = self.unchanged or (int(before), int(after))
+        start = len(odd) - 1
+        if odd[start]:
+            ordinary = np.flatnonzero(~odd)
+            start = int(ordinary[-1]) if len(ordinary) else 0
+        self._tail, self._tail_odd = local_us[start:].copy(), odd[start:].copy()
 
     def _second_pass_of(self, rows: NDArray[np.int64], local_us: NDArray[np.int64]) -> NDArray[np.bool_]:
         """Which rows of the doubled hour (given by number, rising) come after the clock fell back."""

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from tbmreview.domain.errors import LogError
 from tbmreview.domain.samples import MICROSECONDS
+from tbmreview.ingest.clock import NO_SPAN
 
 Values = NDArray[np.float64]
 
@@ -17,6 +18,7 @@ LONGEST_INTERVAL_S = 300.0
 _LOG_INTERVAL_S = 60.0  # up to here a log may advance as far as it likes in a row
 _RING_STEP_M = 0.3  # rows this far apart stand for strokes or rings
 _EVEN = (2, 3, 4, 5, 6, 10, 12, 15, 20, 30, 60, 120, 300, 600)
+_FAR_S = 366 * 86_400.0  # a stamp this far from all others is a fault of the clock
 _UNITS_S = (60, 1)  # a stamp without seconds, or without parts of a second
 
 
@@ -63,6 +65,17 @@ def pace_of(seconds: Sequence[Values], numbers: Sequence[Mapping[int, Values]]) 
             return coarse
     every = every[every > 0]
     return Pace(float(np.median(every)), _different(rates)) if len(every) else Pace(np.nan)
+
+
+def usual_span(seconds: Sequence[Values]) -> tuple[int, int]:
+    """(lowest, highest) stamp [us] that a log with such a sample, runs of (n,) [s], may have: a year beyond
+    the largest group of its stamps that no year parts."""
+    stamps = np.sort(np.concatenate([np.empty(0), *(run[np.isfinite(run)] for run in seconds)]))
+    groups = np.split(stamps, np.flatnonzero(np.diff(stamps) > _FAR_S) + 1)
+    largest = max(groups, key=len)
+    if not len(largest):
+        return NO_SPAN
+    return round((largest[0] - _FAR_S) * 1e6), round((largest[-1] + _FAR_S) * 1e6)
 
 
 def _coarse(seconds: Sequence[Values], numbers: Sequence[Mapping[int, Values]]) -> Pace | None:

@@ -14,12 +14,13 @@ from numpy.typing import NDArray
 from tbmreview.domain.errors import ColumnsOpen, LogError
 from tbmreview.domain.samples import MICROSECONDS
 from tbmreview.domain.setup import Machine
+from tbmreview.ingest.chainage_way import held_against_setup
 from tbmreview.ingest.clean import telling
 from tbmreview.ingest.clock import Clock, StampReader
 from tbmreview.ingest.column_map import EXTRA as MAP_EXTRA
 from tbmreview.ingest.column_map import ColumnMap, Entry
 from tbmreview.ingest.find_clock import ClockFound, find_clock
-from tbmreview.ingest.pace import Pace, in_words, pace_of, refuse_sparse
+from tbmreview.ingest.pace import Pace, in_words, pace_of, refuse_sparse, usual_span
 from tbmreview.ingest.print_step import PrintSteps
 from tbmreview.ingest.raw import RawBlock
 from tbmreview.ingest.read_text import TextPlan, column_texts, parse_rows, text_blocks
@@ -108,10 +109,12 @@ def understand(
     zone: ZoneInfo | None,
     machine: Machine | None,
     column_map: ColumnMap | None = None,
+    direction: int = 0,
 ) -> FileUnderstanding:
     """How a log is written and what its columns mean, from a bounded sample of it.
 
-    zone: of the drive, for stamps without offset. machine: narrows what units are possible.
+    zone: of the drive, for stamps without offset. machine: narrows what units are possible. direction: 1 or
+    -1 as the drive's chainage increases or decreases, 0 where that is not known.
     LogError where the file is no log.
     """
     path = Path(path)
@@ -123,21 +126,25 @@ def understand(
     if sum(map(len, blocks)) == 0:
         raise LogError(f"{path}: holds no whole row; expected a row for each instant")
     values = {k: telling(joined(blocks, k)) for k in blocks[0].numbers if k not in found.columns}
-    instants = [_instants(blocks, clock, zone, clocks) for clock in clocks]
+    readers = [_stamp_reader(clock, zone) for clock in clocks]
+    instants = [
+        _instants(blocks, reader, len(clocks[0].columns) if k else 0) for k, reader in enumerate(readers)
+    ]
     pace = pace_of(instants[0], [block.numbers for block in blocks]) if instants else Pace(math.nan)
     clock = _paced(found.clock, pace, given)
-    if clock is not None and clock.rows_per_stamp > 1:
-        instants[0] = _instants(blocks, clock, zone, [clock])
+    if clock is not None:
+        clock = replace(clock, within_us=usual_span(instants[0]))
+        instants[0] = _instants(blocks, _stamp_reader(clock, zone), 0)
     seconds = instants[0] if instants else [np.full(len(block), np.nan) for block in blocks]
     columns, notes = understand_columns(_without(sample, found.columns), values, seconds, machine, given)
     named = {c.name: values[c.index] for c in columns if c.role == CHANNEL}
     refuse_sparse(path, pace, named)
-    notes = (*notes, *_clock_notes(found, instants, pace, sample))
+    if direction:
+        columns = held_against_setup(columns, values, seconds, direction)
+    notes = (*notes, *_clock_notes(found, instants, pace, sample, zone))
     found = replace(found, clock=clock)
     columns = tuple(sorted((*_others(columns, found), *_stamp_columns(sample, found)), key=lambda c: c.index))
-    clock_question = found.question
-    if found.clock is None:
-        clock_question = "no column holds date and time; name it as 'stamps' under [clock] in the column map"
+    clock_question = found.question or (readers[0].question if readers else _no_clock(sample, given))
     return FileUnderstanding(
         path,
         sample,
@@ -170,13 +177,19 @@ def _paced(clock: Clock | None, pace: Pace, given: ColumnMap) -> Clock | None:
 
 
 def _clock_notes(
-    found: ClockFound, instants: Sequence[list[Values]], pace: Pace, sample: LogSample
+    found: ClockFound,
+    instants: Sequence[list[Values]],
+    pace: Pace,
+    sample: LogSample,
+    zone: ZoneInfo | None,
 ) -> tuple[str, ...]:
     notes = []
     if len(pace.rates) > 1:
         notes.append(f"rows come every {' and every '.join(map(in_words, pace.rates))}")
     if found.beside is not None and len(instants) > 1:
-        notes += compare_clocks(instants[0], instants[1], sample.headers[found.beside.columns[0]].raw)
+        label = sample.headers[found.beside.columns[0]].raw
+        by_drive = found.beside.zone == "drive" and found.clock is not None and found.clock.zone != "drive"
+        notes += compare_clocks(instants[0], instants[1], label, zone if by_drive else None)
     return tuple(notes)
 
 
@@ -205,6 +218,20 @@ def _clock(sample: LogSample, path: Path, given: ColumnMap) -> ClockFound:
     return replace(found, clock=clock, question=question)
 
 
+def _no_clock(sample: LogSample, given: ColumnMap) -> str:
+    if not given.stamps:
+        return "no column holds date and time; name it as 'stamps' under [clock] in the column map"
+    named = [s for s in sample.stamps if (s.header.raw or f"column {s.index + 1}") in given.stamps]
+    shown = " and ".join(
+        f"{s.header.raw!r} ({s.texts[0]!r})" if s.texts else repr(s.header.raw) for s in named
+    )
+    return (
+        f"the column map takes date and time from {shown}, which cannot be read as such; give 'stamps' a column "
+        "with date and time (such as 2031-03-11 06:00:00), or one with dates and one with times of day "
+        "(20310311 and 060000)"
+    )
+
+
 def _without(sample: LogSample, stamps: tuple[int, ...]) -> LogSample:
     kinds = tuple("text" if k in stamps else kind for k, kind in enumerate(sample.kinds))
     return replace(sample, kinds=kinds)
@@ -226,15 +253,16 @@ def _stamp_columns(sample: LogSample, found: ClockFound) -> list[Column]:
     return out
 
 
-def _instants(
-    blocks: list[RawBlock], clock: Clock, zone: ZoneInfo | None, clocks: list[Clock]
-) -> list[Values]:
-    """Stamps of each run of the sample by one of its clocks [s UTC; local where the zone is not known]."""
-    reader = StampReader(replace(clock, zone="UTC") if zone is None else clock, zone)
-    at = 0 if clock is clocks[0] else len(clocks[0].columns)
+def _stamp_reader(clock: Clock, zone: ZoneInfo | None) -> StampReader:
+    """A reader of the sample's stamps; where the zone is not known, local time passes for UTC."""
+    return StampReader(replace(clock, zone="UTC") if zone is None else clock, zone)
+
+
+def _instants(blocks: list[RawBlock], reader: StampReader, at: int) -> list[Values]:
+    """Stamps of each run of the sample [s UTC], from its stamp columns beginning with number `at`."""
     out = []
     for block in blocks:
-        time_us, status = reader.read(block.stamps[at : at + len(clock.columns)])
+        time_us, status = reader.read(block.stamps[at : at + len(reader.clock.columns)])
         out.append(np.where(status == GOOD, time_us / 1e6, np.nan))
     return out
 
@@ -291,6 +319,8 @@ class LogReader:
     def __iter__(self) -> Iterator[Block]:
         for raw, done, total in self._raw():
             yield from map(self._seen, self._settling.push(raw))
+            if self._stamps.question:
+                raise ColumnsOpen(f"{self._log.path}: {self._stamps.question}")
             if self._on_block is not None:
                 self._on_block(done, total)
         yield from map(self._seen, self._settling.rest())

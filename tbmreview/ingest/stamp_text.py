@@ -51,8 +51,11 @@ _STAMP = re.compile(
 _PLAIN_NUMBER = re.compile(r"[-+]?\d*[.,]?\d*$")
 _COMPACT = (8, 14)  # digits of yyyymmdd and yyyymmddhhmmss
 _TIME = re.compile(
-    r"\s*\d{1,2}[:.h]\d{2}(?:[:.]\d{2}(?:[.,:]\d{1,9})?)?\s*(?:[AaPp]\.?[Mm]\.?)?\s*(?:Z|[+-]\d{2}:?\d{2})?\s*"
+    r"\s*\d{1,2}(?P<sep>[:.h時时])\d{2}(?:[:.'m分]\d{2}秒?s?(?:[.,:]\d{1,9})?)?分?"
+    r"\s*(?P<ap>[AaPp]\.?\s?[Mm]\.?)?\s*(?:Z|[+-]\d{2}:?\d{2})?\s*"
 )
+_DOTTED_TIME = re.compile(r"\s*(?:[01]?\d|2[0-4])\.[0-5]\d\.[0-5]\d\s*")
+_NEARLY_ALL = 0.95
 ORDERS = ("ymd", "dmy", "mdy")
 
 
@@ -72,11 +75,30 @@ def looks_like_stamp(cell: str) -> bool:
             or match["y"] is not None
             or not match["b"].isdigit()
         )
-    return bool(_TIME.fullmatch(text)) and ":" in text
+    return is_time_of_day(text)
 
 
 def is_time_of_day(cell: str) -> bool:
-    return bool(_TIME.fullmatch(cell)) and ":" in cell
+    """06:00, 06h00m00 or 6.00 PM; with dots alone it may be a number or a date: see `are_dotted_times`."""
+    match = _TIME.fullmatch(cell)
+    return match is not None and (match["sep"] != "." or ":" in cell or match["ap"] is not None)
+
+
+def are_dotted_times(cells: Sequence[str]) -> bool:
+    """Whether all are times such as 06.00.00 and cannot all be dates."""
+    return (
+        bool(cells) and all(_DOTTED_TIME.fullmatch(cell) for cell in cells) and not orders_that_fit(cells)[0]
+    )
+
+
+def digits_of_times(cells: Sequence[str]) -> int:
+    """6 where nearly all are times of day as whole numbers, hhmmss with or without zeros before them; 4 where
+    they are written hhmm; else 0."""
+    whole = [cell for cell in cells if cell.isascii() and cell.isdigit() and len(cell) <= 6]
+    digits = 4 if all(len(cell) == 4 for cell in whole) else 6 if max(map(len, whole)) > 4 else 0
+    times = [f"{cell:0>6}" if digits == 6 else f"{cell}00" for cell in whole]
+    good = sum(t[:2] <= "24" and t[2:4] < "60" and t[4:] < "60" for t in times)
+    return digits if whole and good > _NEARLY_ALL * len(cells) else 0
 
 
 def is_dated(cell: str) -> bool:
@@ -310,6 +332,12 @@ def offset_us(zone: str) -> int:
         return 0
     minutes = int(match[2]) * 60 + int(match[3] or 0)
     return (1 if match[1] == "+" else -1) * minutes * 60 * MICROSECONDS
+
+
+def offset_name(seconds: float) -> str:
+    """An offset from UTC [s] as '+01:00'."""
+    minutes = round(abs(seconds) / 60)
+    return f"{'-' if seconds < 0 else '+'}{minutes // 60:02d}:{minutes % 60:02d}"
 
 
 def stamp_has_time(cell: str) -> bool:

@@ -45,6 +45,36 @@ def test_a_stamp_in_the_skipped_hour_is_a_fault_of_the_clock() -> None:
     assert time[3] - time[0] == 1_000_000
 
 
+@pytest.mark.parametrize("blocks", [1, 2, 9])
+@pytest.mark.parametrize(
+    ("start", "zone", "asked"),
+    [
+        (datetime(2024, 3, 30, 23, 30), "drive", "state zone = '+01:00' or zone = '+02:00'"),
+        (datetime(2024, 10, 26, 23, 30), "drive", "that Europe/Oslo has twice"),
+        (datetime(2024, 3, 30, 23, 30), "Europe/Oslo", ""),
+        (datetime(2024, 3, 30, 23, 30), "+01:00", ""),
+        (datetime(2024, 3, 29, 23, 30), "drive", ""),
+    ],
+)
+def test_a_recorder_that_does_not_change_its_clock_is_asked_about(
+    blocks: int, start: datetime, zone: str, asked: str
+) -> None:
+    texts = [(start + timedelta(seconds=60 * i)).isoformat(sep=" ") for i in range(300)]
+    reader = StampReader(Clock((0,), "text", zone=zone), OSLO)
+    for part in np.array_split(np.array(texts), blocks):
+        reader.read([pa.array(part.tolist())])
+    assert bool(reader.question) == bool(asked)
+    assert asked in reader.question
+
+
+def test_a_recorder_that_does_change_its_clock_is_not() -> None:
+    for start in (datetime(2024, 3, 30, 23, 30, tzinfo=UTC), datetime(2024, 10, 26, 23, 30, tzinfo=UTC)):
+        instants = [start + timedelta(seconds=60 * i) for i in range(300)]
+        reader = local_reader()
+        reader.read([pa.array([t.astimezone(OSLO).strftime("%Y-%m-%d %H:%M:%S") for t in instants])])
+        assert reader.question == ""
+
+
 @settings(max_examples=60, deadline=None)
 @given(st.lists(st.datetimes(datetime(2016, 1, 1), datetime(2030, 1, 1)), min_size=1, max_size=30))
 def test_local_time_is_pythons_outside_the_odd_hours(when: list[datetime]) -> None:
@@ -113,7 +143,9 @@ def test_epochs_that_mean_never(count: int) -> None:
 
 def test_serial_days() -> None:
     reader = StampReader(Clock((0,), "serial"), OSLO)  # 45356.25 is 2024-03-05 06:00 in spreadsheets
-    assert reader.read([pa.array([45356.25])])[0][0] == us(datetime(2024, 3, 5, 6, tzinfo=OSLO))
+    days = [45356.25, 45356.250058, 45356.25000521]  # the third is 0.45 s past six
+    after_six = reader.read([pa.array(days)])[0] - us(datetime(2024, 3, 5, 6, tzinfo=OSLO))
+    assert after_six.tolist() == [0, 5_000_000, 450_000]
 
 
 def found(*columns: tuple[str, list[str]], name: str = "log.csv") -> tuple[str, str]:
@@ -139,4 +171,7 @@ def test_numbers_are_no_stamps_unless_they_rise_as_one() -> None:
     assert found(("Counter", ["1", "2", "3"])) == ("", "")
     assert found(("Pressure", ["20240305", "20240305"])) == ("", "")
     assert found(("ts", ["1709618400", "1709618401"])) == ("epoch", "")
+    assert found(("Time", ["60000", "60005"])) == ("serial", "")
+    hours = ("Operating time", ["45000", "45001"])
+    assert found(("Date", ["05.03.2024"]), ("Time", ["06:00:00"]), hours) == ("dmy", "")
     assert found(("timestamp", ["1709618400000", "0", "1709618401000", "1709618402000"])) == ("epoch", "")

@@ -17,6 +17,7 @@ import pytest
 from tbmreview.domain.errors import LogError
 from tbmreview.domain.samples import Samples, join
 from tbmreview.domain.setup import Machine
+from tbmreview.ingest.column_map import ColumnMap
 from tbmreview.ingest.read import FileUnderstanding, LogReader, understand
 from tbmreview.ingest.report import FileReport
 from tests.support.logs import ENGLISH, GERMAN, Field, tiny_machine, written
@@ -183,6 +184,9 @@ CASES = (
     Case("iso with offset", text("a.csv", written(MACHINE, stamp=lambda t: (t.strftime("%Y-%m-%dT%H:%M:%S.000+08:00"),))), start=UTC_START - timedelta(hours=8)),
     Case("iso z", text("a.csv", written(MACHINE, stamp=lambda t: (t.strftime("%Y-%m-%dT%H:%M:%SZ"),))), start=UTC_START),
     Case("whole-number date and time", text("a.csv", written(MACHINE, stamp_headers=("Date", "Time"), stamp=lambda t: (t.strftime("%Y%m%d"), t.strftime("%H:%M:%S"))))),
+    Case("whole-number time without its zeros", text("a.csv", written(MACHINE, stamp_headers=("DATE", "TIME"), stamp=lambda t: (t.strftime("%Y%m%d"), str(int(t.strftime("%H%M%S"))))))),
+    Case("dots in the time of day", text("a.csv", written(MACHINE, stamp_headers=("Data", "Ora"), stamp=lambda t: (t.strftime("%Y-%m-%d"), t.strftime("%H.%M.%S"))))),
+    Case("letters in the time of day", text("a.csv", written(MACHINE, stamp_headers=("Date", "Heure"), stamp=lambda t: (t.strftime("%Y-%m-%d"), t.strftime("%Hh%Mm%S"))))),
     Case("compact", text("a.csv", written(MACHINE, stamp=lambda t: (t.strftime("%Y%m%d%H%M%S"),)))),
     Case("month first, pm", text("a.csv", written(MACHINE, start=datetime(2024, 3, 25, 18), stamp=lambda t: (t.strftime("%m/%d/%Y %I:%M:%S %p"),))), start=datetime(2024, 3, 25, 18, tzinfo=OSLO)),
     Case("two-digit year first", text("log_20250717.csv", written(MACHINE, start=datetime(2025, 7, 17, 20, 41), stamp_headers=("date", "time"), stamp=lambda t: (t.strftime("%y/%m/%d"), t.strftime("%H:%M:%S")))), start=datetime(2025, 7, 17, 20, 41, tzinfo=OSLO)),
@@ -200,7 +204,7 @@ CASES = (
 
 
 HEADERS = {f.channel: f.header for f in ENGLISH}
-PLACE = {f.channel: k for k, f in enumerate(ENGLISH, start=1)}
+PLACE = {"time": 0} | {f.channel: k for k, f in enumerate(ENGLISH, start=1)}
 LINES = english.splitlines()
 NUMBERS = range(len(MACHINE.seconds))
 
@@ -265,6 +269,7 @@ DAMAGE = (
     Case("stamped 0 by fours", lines(never("0")), rows=624, quarantined={NEVER: (24, 102)}),
     Case("stamped zeros by fours", lines(never("0000-00-00 00:00:00")), rows=624, quarantined={NEVER: (24, 102)}),
     Case("stamped 1970 by fours", lines(never("1970-01-01 00:00:00")), rows=624, quarantined={NEVER: (24, 102)}),
+    Case("stamped twenty years ahead", lines(with_cells("time", "2044-03-05 06:00:00", MANY)), kept=without(*MANY), quarantined={"clock fault: a stamp more than a year from the rest of the log": (40, 102)}),
     Case("rows twice", lines([LINES[0], *(r for row in LINES[1:] for r in (row, row))]), rows=1200, duplicates=600),
     Case("the same stamp, other values", lines([*LINES[:50], cell(LINES[50], 0, LINES[49][:19]), *LINES[51:]]), kept=without(49), quarantined={"the same stamp with other values (the first is kept)": (1, 51)}),
     Case("out of order", lines([LINES[0], *LINES[301:], *LINES[1:301]]), notes=("stamps fall back once, first at line 302 by 599 s",)),
@@ -300,7 +305,7 @@ DAMAGE = (
     Case("to the minute, from within one", text("a.csv", written(MACHINE, start=START + timedelta(seconds=37), stamp=lambda t: (t.strftime("%d.%m.%Y"), t.strftime("%H:%M")), stamp_headers=("Date", "Time"))), start=LOCAL_START + timedelta(seconds=37)),
     Case("a second clock that was set", second_clock(lambda s: 120 if s > 299 else 0), notes=("'Server time' steps 1 times", "+120 s at 2024-03-05T05:05:00 UTC")),
     Case("a second clock that drifts", second_clock(lambda s: s * 0.1), notes=("a clock drifts: 'Server time' moves +54 s in",)),
-    Case("utc against the drive's zone", text("a.csv", written(MACHINE, stamp_headers=("Time UTC", "Local time"), stamp=lambda t: (str(t), str(t + timedelta(hours=8))))), start=UTC_START, notes=("'Local time' is +7.00 h off",)),
+    Case("utc against the drive's zone", text("a.csv", written(MACHINE, stamp_headers=("Time UTC", "Local time"), stamp=lambda t: (str(t), str(t + timedelta(hours=8))))), start=UTC_START, notes=("'Local time' runs at UTC+08:00, the drive's zone Europe/Oslo at UTC+01:00",)),
     Case("marked as the start", lines(LINES), notes=("stamps mark the start of their interval",)),
 )  # fmt: skip
 
@@ -359,3 +364,17 @@ def test_one_row_a_stroke_or_a_ring_is_no_log(
     with pytest.raises(LogError, match=why) as refused:
         understand(path, OSLO, ROCK_MACHINE)
     assert "export the machine's log with a row every 1 to 60 s" in str(refused.value)
+
+
+@pytest.mark.parametrize(("direction", "asked"), [(1, 0), (0, 0), (-1, 1)])
+def test_a_chainage_that_runs_against_the_setup_is_asked(direction: int, asked: int, tmp_path: Path) -> None:
+    machine = tiny_machine(1800)
+    log = understand(text("a.csv", written(machine))(tmp_path), OSLO, ROCK_MACHINE, None, direction)
+    assert len(log.questions) == asked
+    assert all("chainage rises by" in q and "the setup says decreasing" in q for q in log.questions)
+
+
+def test_what_the_map_names_as_stamps_and_cannot_be_read_is_shown(tmp_path: Path) -> None:
+    given = ColumnMap(stamps=("Thrust force [kN]",))
+    log = understand(text("a.csv", english)(tmp_path), OSLO, ROCK_MACHINE, given)
+    assert "takes date and time from 'Thrust force [kN]' ('" in log.clock_question
