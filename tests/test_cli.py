@@ -20,7 +20,7 @@ TABLE = (
     "net_thrust_kN, torque_kNm, net_torque_kNm, disc_load_kN, net_disc_load_kN, fpi_kN_per_mm_rev, "
     "net_fpi_kN_per_mm_rev, tpi_kNm_per_mm_rev, specific_energy_MJ_m3, thrust_energy_MJ_m3, rotary_energy_MJ_m3, "
     "net_specific_energy_MJ_m3, torque_ratio, segment_reacted_share, unrecorded_advance_m, drag_source, "
-    "net_thrust_low_kN, net_thrust_high_kN"
+    "net_thrust_low_kN, net_thrust_high_kN, counted"
 )
 TIME = (
     "shift_start_utc, shift, boring_h, turning_free_h, turning_loaded_h, regrip_h, ring_build_h, standing_h, "

@@ -28,6 +28,11 @@ def define_table(commands: Commands) -> None:
         type=step,
         help="step in m, a multiple of 0.1 (with --by step; default 1.0)",
     )
+    parser.add_argument(
+        "--steady",
+        action="store_true",
+        help="steady boring only, without loading and unloading (default: all boring)",
+    )
     stretch_arguments(parser, required=False)
     out_argument(parser)
 
@@ -36,16 +41,19 @@ def run_table(arguments: argparse.Namespace) -> int:
     if arguments.step is not None and arguments.by != "step":
         print(f"tbmreview: note: --step is of no use with --by {arguments.by}", file=sys.stderr)
     drive = opened(arguments)
-    return put(
-        drive,
-        drive.table(
-            arguments.by,
-            step_m=arguments.step or 1.0,
-            from_chainage_m=arguments.from_m,
-            to_chainage_m=arguments.to_m,
-        ),
-        arguments.out,
+    table = drive.table(
+        arguments.by,
+        step_m=arguments.step or 1.0,
+        from_chainage_m=arguments.from_m,
+        to_chainage_m=arguments.to_m,
+        steady_only=arguments.steady,
     )
+    code = put(drive, table, arguments.out)
+    if arguments.out is None:
+        print(
+            f"counted: {'steady boring, without loading and unloading' if arguments.steady else 'all boring'}"
+        )
+    return code
 
 
 def define_time(commands: Commands) -> None:

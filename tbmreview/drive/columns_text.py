@@ -46,6 +46,7 @@ _TABLE = (
     TextColumn("unrecorded_advance_m", "unrecorded", "m"),
     TextColumn("drag_source", "drag from", kind=TEXT),
     *(_of(i) for i in INTERVALS),
+    TextColumn("counted", "counted", kind=TEXT),
 )
 _TIME = (
     TextColumn("shift_start_utc", "shift start", "UTC", TIME),

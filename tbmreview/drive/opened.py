@@ -84,11 +84,13 @@ class Drive(StoredDrive):
         step_m: float = 1.0,
         from_chainage_m: float | None = None,
         to_chainage_m: float | None = None,
+        steady_only: bool = False,
     ) -> Table:
-        """Indicators grouped by step, stroke, ring, ring-place, shift, day, ground, mark or drive."""
+        """Indicators grouped by step, stroke, ring, ring-place, shift, day, ground, mark or drive; over all
+        boring, or steady boring only."""
         from tbmreview.drive.table import table
 
-        return table(self, by, step_m=step_m, from_chainage_m=from_chainage_m, to_chainage_m=to_chainage_m)
+        return table(self, by, step_m, from_chainage_m, to_chainage_m, steady_only)
 
     def time(self, by: str = "shift") -> Table:
         """Hours by state, utilisation and rates, by shift, day or drive; with delays of the site a column a code

@@ -9,14 +9,16 @@ import numpy as np
 from tbmreview.domain.errors import DriveError, UsageError
 from tbmreview.domain.ground import MAPPED, OUTSIDE
 from tbmreview.domain.shifts import ShiftBounds, shifts_covering
-from tbmreview.domain.states import PUSHING_LABELS, REACTION_LABELS
+from tbmreview.domain.states import PUSHING_LABELS, REACTION_LABELS, Phase
 from tbmreview.domain.station import decimetres
 from tbmreview.domain.sums import group_sums, run_starts, split_at, sum_runs
 from tbmreview.domain.table import Column, Table
 from tbmreview.drive.columns_text import STROKE_LABELS, TABLE_COLUMNS
 from tbmreview.drive.reading import NO_STROKE, NO_TIME, READ, Codes, Floats, Readable, reading, sources_of
 from tbmreview.indicators import INDICATORS, indicator_columns
+from tbmreview.motion.record import RESOLVES_PHASES_S
 
+ALL, STEADY = "all boring", "steady boring"
 TOLERANCE_M = 1e-6  # positions closer than a micrometre are the same
 _PLACE = ("position_from_m", "position_to_m", "start_us", "end_us")
 _OWN = ("advance_m", "boring_s", "revolutions", "turned_s", "unrecorded_advance_m")
@@ -55,19 +57,34 @@ def table(
     step_m: float = 1.0,
     from_chainage_m: float | None = None,
     to_chainage_m: float | None = None,
+    steady_only: bool = False,
 ) -> Table:
     """Every indicator by step, stroke, ring, ring-place, shift, day, ground, mark or drive.
 
     Columns are TABLE_COLUMNS, then what else the grouping says of a row (ground, mark, date; STROKE_LABELS
-    of a stroke). Rows rise along position. Missing is NaN, '' or NO_TIME. `from` and `to` are chainages in m, in either order;
-    cells that cross them are divided. UsageError if `by` or the step is none.
+    of a stroke). Rows rise along position. Missing is NaN, '' or NO_TIME. `from` and `to` are chainages in m,
+    in either order; cells that cross them are divided. steady_only: without the loading and unloading of
+    strokes, and without unrecorded advance; the column `counted` says which. UsageError if `by` or the step is
+    none; DriveError if steady boring is asked for and no log was fast enough to show it.
     """
     if by not in _GROUPINGS:
         raise UsageError(f"--by {by}: expected one of {', '.join(_GROUPINGS)}")
-    cells = Table({name: values for name, values in drive.cells.columns.items() if name in _NEEDED})
+    cells = _steady(drive.cells) if steady_only else drive.cells
+    cells = Table({name: values for name, values in cells.columns.items() if name in _NEEDED})
     bounds = _bounds(drive, from_chainage_m, to_chainage_m)
     cells = between(cells, *bounds)
-    return _rows(drive, _GROUPINGS[by](_Request(drive, cells, step_m, bounds)))
+    groups = _GROUPINGS[by](_Request(drive, cells, step_m, bounds))
+    return _rows(drive, groups, STEADY if steady_only else ALL)
+
+
+def _steady(cells: Table) -> Table:
+    steady = cells.rows(cells["phase"] == Phase.STEADY)
+    if len(cells) and not len(steady):
+        raise DriveError(
+            f"steady boring: logs at intervals of more than {RESOLVES_PHASES_S:g} s do not tell it from loading and "
+            "unloading, and this drive has no faster ones; leave out --steady"
+        )
+    return steady
 
 
 def _bounds(drive: Readable, from_m: float | None, to_m: float | None) -> tuple[float, float]:
@@ -242,8 +259,8 @@ def ring_places(drive: Readable) -> tuple[Floats, Floats]:
     return np.where(np.abs(behind - back) < length / 2, behind, back), front
 
 
-def _rows(drive: Readable, groups: Groups) -> Table:
-    """The finished table of a grouping."""
+def _rows(drive: Readable, groups: Groups, counted: str) -> Table:
+    """The finished table of a grouping; counted: which boring its cells are of."""
     groups = _in_order(groups)
     sums = group_sums(groups.cells, groups.number, groups.size)
     single = _single_keys(drive, groups)
@@ -252,6 +269,7 @@ def _rows(drive: Readable, groups: Groups) -> Table:
     columns["revolutions"] = np.where(sums["turned_s"] > 0, sums["revolutions"], np.nan)
     columns |= indicator_columns(sums, drive.setup.machine)
     columns["ring"] = _ring_numbers(drive.rings, sums["position_from_m"], sums["position_to_m"])
+    columns["counted"] = np.full(groups.size, counted, object)
     rows = Table({name: columns[name] for name in TABLE_COLUMNS} | groups.labels)
     kept = np.full(groups.size, groups.keep_empty) | (sums["boring_s"] > 0) | (sums["advance_m"] > 0)
     order = np.argsort(rows["position_from_m"], kind="stable")

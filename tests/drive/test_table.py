@@ -64,6 +64,7 @@ COLUMNS = (
     "drag_source",
     "net_thrust_low_kN",
     "net_thrust_high_kN",
+    "counted",
 )
 LABELS = {
     "stroke": (
@@ -377,3 +378,21 @@ def test_group_sums_equal_duckdbs() -> None:
         for name, column in zip(names, expected.values(), strict=True):
             np.testing.assert_allclose(grouped[name], column, rtol=1e-12)
     assert len(frame) == len(cells)
+
+
+def test_steady_boring_only_leaves_out_loading_and_unloading() -> None:
+    of = drive(strokes=2)
+    phase = np.full(len(of.cells), Phase.STEADY, np.int8)
+    phase[[0, -1]] = Phase.LOADING, Phase.UNLOADING
+    parts = replace(of, cells=of.cells.with_columns({"phase": phase}))
+    whole, steady = table(parts, "drive"), table(parts, "drive", steady_only=True)
+    assert whole["advance_m"][0] == pytest.approx(3.0)
+    assert steady["advance_m"][0] == pytest.approx(3.0 - of.cells["advance_m"][[0, -1]].sum())
+    assert (whole["counted"].tolist(), steady["counted"].tolist()) == (["all boring"], ["steady boring"])
+
+
+def test_steady_boring_of_slow_logs_is_refused() -> None:
+    of = drive(strokes=1)
+    slow = replace(of, cells=of.cells.with_columns({"phase": np.zeros(len(of.cells), np.int8)}))
+    with pytest.raises(DriveError, match="more than 5 s"):
+        table(slow, "stroke", steady_only=True)
