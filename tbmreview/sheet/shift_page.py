@@ -14,6 +14,7 @@ from tbmreview.drive.shift_review import ShiftReview, chosen_reviews, heading
 from tbmreview.drive.shift_text import delays_words, facts_of, path_words, rates_of
 from tbmreview.scene.compose import compose
 from tbmreview.scene.look import PAPER
+from tbmreview.scene.measure import text_width
 from tbmreview.scene.of_drive import DriveSource
 from tbmreview.scene.plan import Box, Item, Label, Plan, Segments
 from tbmreview.scene.ribbon import ribbon, times_of
@@ -68,9 +69,10 @@ def page(order: Order, review: ShiftReview, number: tuple[int, int]) -> Plan:
     """The page of one shift."""
     drive, span = order.drive, (review.start_us, review.end_us)
     title = f"Shift review: {heading(review, drive)}"
+    room = FRAME.width - text_width(title, 400.0) - 1_500
     items: list[Item] = [
         Label("strong", FRAME.left + 300, FRAME.top + 560, title, 400.0),
-        Label("unit", FRAME.right - 300, FRAME.top + 560, drive.setup.drive.name, 300.0, "right"),
+        Label("unit", FRAME.right - 300, FRAME.top + 560, drive.setup.drive.name, 300.0, "right", room=room),
         *ribbon(times_of(drive, review), RIBBON, LOOK),
     ]
     picture = along_chainage(order, review)

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from tbmreview.sheet.provenance import facts, fingerprint, logs_text, provenance_line
+from tbmreview.sheet.provenance import facts, fingerprint, logs_text, provenance_line, time_of
 from tests.support.drives import InventedChunk, InventedDrive, invented_overrules
 
 
@@ -35,3 +35,12 @@ def test_times_are_on_the_clock_of_the_site() -> None:
 def test_one_overrule_is_one() -> None:
     assert provenance_line(InventedDrive(said=invented_overrules(1))).endswith("1 overrule")
     assert provenance_line(InventedDrive()).endswith("0 overrules")
+
+
+def test_overrules_are_counted_in_the_time_of_the_stretch() -> None:
+    drive = InventedDrive(said=invented_overrules(2))
+    start, end = drive.time_span_us
+    assert time_of(drive, 0.0, 10.0) == (start, end)
+    assert time_of(drive, 5_000.0, 6_000.0) is None
+    assert dict(facts(drive, span_us=(start, end)))["overrules"] == "2 by people (O1 state, O2 state)"
+    assert dict(facts(drive, span_us=(end, end + 1)))["overrules"] == "0 by people"
