@@ -154,6 +154,14 @@ def test_a_guidance_that_jumps_moves_nothing(on_rear: bool) -> None:
     assert "the guidance jumped; not corrected" in odd_lines(c, t.axis)[0]
 
 
+def test_a_small_step_is_a_jump_only_where_the_chainage_leapt_at_rest() -> None:
+    leapt = Traverse(n=100, jumps={50: 0.04})
+    crept = Traverse(n=100, jumps={50: 0.04})
+    quiet = {"leap_m": np.zeros(100)}
+    crept.tables = replace(crept.tables, guidance=crept.tables.guidance.with_columns(quiet))
+    assert [[o.applied for o in closed(t).odd] for t in (leapt, crept)] == [[False], [True]]
+
+
 def test_a_single_stroke_that_is_off_is_told_and_not_spread() -> None:
     t = Traverse(n=100, lost={50: 0.10})
     c = closed(t)
@@ -221,6 +229,23 @@ def test_what_adds_still_adds(stations: list[float], gain: float, sign: int) -> 
     assert np.all((low >= edges[0] - 2e-6) & (high <= edges[1] + 2e-6))
 
 
+def test_strokes_add_up_where_the_course_bends_in_cells_that_overlap() -> None:
+    """Loading and steady boring may alternate within a step: then two cells lie over the same stretch."""
+    t = Traverse(n=40, guidance_mm=None)
+    low = t.cells["position_from_m"].copy()
+    a = int(np.searchsorted(low, 20.0))
+    low[a + 1] = low[a]
+    advance = t.cells["advance_m"].copy()
+    advance[a : a + 2] = (0.9 * advance[a : a + 2].sum(), 0.1 * advance[a : a + 2].sum())
+    more = {"position_from_m": low, "advance_m": advance}
+    t.tables = replace(t.tables, cells=t.cells.with_columns(more))
+    bend = float(np.interp(low[a] + 0.02, t.shown_m, t.true_m))
+    c = closed(t.survey(np.array([5.0, bend, 50.0]), np.array([0.0, 0.2, 0.0])))
+    assert c.course is not None
+    new = laid(t.tables, c.course, t.axis, t.setup)
+    assert not [p for p in total_problems(new.cells, new.strokes, new.periods) if "advance" in p]
+
+
 def test_nominal_rings_are_of_their_length_where_they_lie() -> None:
     t = Traverse(n=20, gain=0.02, guidance_mm=None, drive={"ring_length_m": 1.5})
     rings = {
@@ -247,6 +272,8 @@ def test_placed_tables_are_kept_until_something_they_follow_from_changes(tmp_pat
     assert (tmp_path / "derived" / "placed-cells.arrow").stat().st_mtime_ns == stamp
     for name in first.cells:
         np.testing.assert_array_equal(first.cells[name], again.cells[name])
+    placed(t, replace(t.tables, mark="made anew"))
+    assert (tmp_path / "derived" / "placed-cells.arrow").stat().st_mtime_ns > stamp
     late = placed(t.survey(np.array([5.0, 20.0, 26.0]), np.array([0, 0, 0.05])), t.tables)  # reads no samples
     assert late.cells["advance_m"].sum() != pytest.approx(first.cells["advance_m"].sum(), abs=1e-3)
 
