@@ -254,23 +254,32 @@ def _overrule_row(times: Times, along: Along, y: float, look: Look) -> list[Item
 
 
 def course(times: Times) -> tuple[Whole, Floats]:
-    """Instants (n,) us and the advance since the shift began [m]: ends of periods, and of the cells bored within a
-    boring period."""
-    periods, cells = times.periods, times.cells
+    """Instants (n,) us and the advance since the shift began [m]: at the ends of periods, and of cells within
+    boring periods."""
+    periods = times.periods
+    cell_us, cell_m = _cell_ends(times.cells)
     boring = periods.rows(periods["state"] == State.BORING)
-    at = np.searchsorted(boring["start_us"], cells["end_us"], side="left") - 1
+    at = np.searchsorted(boring["start_us"], cell_us, side="left") - 1
     inside = at >= 0
-    inside[inside] = cells["end_us"][inside] < boring["end_us"][at[inside]]
-    time_us = np.concatenate([periods["start_us"], periods["end_us"], cells["end_us"][inside]])
-    metres = np.concatenate(
-        [
-            periods["position_m"],
-            periods["position_m"] + periods["advance_m"],
-            cells["position_to_m"][inside],
-        ]
-    )
+    inside[inside] = cell_us[inside] < boring["end_us"][at[inside]]
+    ends = periods["position_m"], periods["position_m"] + periods["advance_m"]
+    time_us = np.concatenate([periods["start_us"], periods["end_us"], cell_us[inside]])
+    metres = np.concatenate([*ends, cell_m[inside]])
     order = np.lexsort((metres, time_us))
     return time_us[order], np.maximum.accumulate(metres[order] - times.start_m)
+
+
+def _cell_ends(cells: Table) -> tuple[Whole, Floats]:
+    """Where the face was when cells began and ended. Cells with the same times are parts of one that was divided
+    along the axis, which divides no time: they count as one."""
+    if not len(cells):
+        return np.empty(0, np.int64), np.empty(0)
+    rows = cells.rows(np.lexsort((cells["end_us"], cells["start_us"])))
+    start, end = rows["start_us"], rows["end_us"]
+    first = np.flatnonzero(np.r_[True, (start[1:] != start[:-1]) | (end[1:] != end[:-1])])
+    low = np.minimum.reduceat(rows["position_from_m"], first)
+    high = np.maximum.reduceat(rows["position_to_m"], first)
+    return np.concatenate([start[first], end[first]]), np.concatenate([low, high])
 
 
 def advance_curve(times: Times, along: Along, box: Box, look: Look) -> list[Item]:

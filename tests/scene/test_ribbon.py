@@ -1,5 +1,6 @@
 """The ribbon of a shift: a row a state true to time, flags, delays and what contradicts, advance against time."""
 
+from dataclasses import replace
 from datetime import UTC, date, datetime
 from zoneinfo import ZoneInfo
 
@@ -8,6 +9,7 @@ import pytest
 
 from tbmreview.domain.overrules import Overrule
 from tbmreview.domain.states import State
+from tbmreview.domain.sums import split_at
 from tbmreview.domain.table import Table
 from tbmreview.drive.delays import laid_delays
 from tbmreview.drive.shift_review import SHEET_ORDER, ShiftReview
@@ -114,6 +116,16 @@ def test_the_course_rises_only_while_boring_and_ends_with_the_advance(times: Tim
     assert metres[time_us <= at(1)].max() == 0.0
     half = float(np.interp(at(2.25), time_us, metres))
     assert half == pytest.approx(3.6, abs=0.06)
+
+
+def test_a_cell_divided_along_the_axis_does_not_bend_the_course(times: Times) -> None:
+    """The parts keep the times of the whole."""
+    pieces, _ = split_at(times.cells, np.arange(10.03, 17.2, 0.1))
+    assert len(pieces) > len(times.cells)
+    time_us, metres = course(replace(times, cells=pieces))
+    even = np.linspace(at(1.1), at(3.4), 50)
+    true = 7.2 * (even - at(1)) / (at(3.5) - at(1))
+    assert np.interp(even, time_us, metres) == pytest.approx(true, abs=0.01)
 
 
 def test_all_of_it_stays_in_its_box(times: Times) -> None:
