@@ -254,32 +254,21 @@ def _overrule_row(times: Times, along: Along, y: float, look: Look) -> list[Item
 
 
 def course(times: Times) -> tuple[Whole, Floats]:
-    """Instants (n,) us and the advance since the shift began [m]: at the ends of periods, and of cells within
-    boring periods."""
-    periods = times.periods
-    cell_us, cell_m = _cell_ends(times.cells)
+    """Instants (n,) us and the advance since the shift began [m]: at the ends of periods, and in the middle of
+    cells within boring periods. Cells that were cut anew along the axis keep the times of the whole, so that only
+    their middles are true, to half a step."""
+    periods, cells = times.periods, times.cells
     boring = periods.rows(periods["state"] == State.BORING)
-    at = np.searchsorted(boring["start_us"], cell_us, side="left") - 1
+    middle_us = cells["start_us"] + (cells["end_us"] - cells["start_us"]) // 2
+    at = np.searchsorted(boring["start_us"], middle_us, side="left") - 1
     inside = at >= 0
-    inside[inside] = cell_us[inside] < boring["end_us"][at[inside]]
+    inside[inside] = middle_us[inside] < boring["end_us"][at[inside]]
     ends = periods["position_m"], periods["position_m"] + periods["advance_m"]
-    time_us = np.concatenate([periods["start_us"], periods["end_us"], cell_us[inside]])
-    metres = np.concatenate([*ends, cell_m[inside]])
+    middle_m = (cells["position_from_m"] + cells["position_to_m"]) / 2
+    time_us = np.concatenate([periods["start_us"], periods["end_us"], middle_us[inside]])
+    metres = np.concatenate([*ends, middle_m[inside]])
     order = np.lexsort((metres, time_us))
     return time_us[order], np.maximum.accumulate(metres[order] - times.start_m)
-
-
-def _cell_ends(cells: Table) -> tuple[Whole, Floats]:
-    """Where the face was when cells began and ended. Cells with the same times are parts of one that was divided
-    along the axis, which divides no time: they count as one."""
-    if not len(cells):
-        return np.empty(0, np.int64), np.empty(0)
-    rows = cells.rows(np.lexsort((cells["end_us"], cells["start_us"])))
-    start, end = rows["start_us"], rows["end_us"]
-    first = np.flatnonzero(np.r_[True, (start[1:] != start[:-1]) | (end[1:] != end[:-1])])
-    low = np.minimum.reduceat(rows["position_from_m"], first)
-    high = np.maximum.reduceat(rows["position_to_m"], first)
-    return np.concatenate([start[first], end[first]]), np.concatenate([low, high])
 
 
 def advance_curve(times: Times, along: Along, box: Box, look: Look) -> list[Item]:

@@ -125,7 +125,7 @@ def test_a_cell_divided_along_the_axis_does_not_bend_the_course(times: Times) ->
     time_us, metres = course(replace(times, cells=pieces))
     even = np.linspace(at(1.1), at(3.4), 50)
     true = 7.2 * (even - at(1)) / (at(3.5) - at(1))
-    assert np.interp(even, time_us, metres) == pytest.approx(true, abs=0.01)
+    assert np.interp(even, time_us, metres) == pytest.approx(true, abs=0.05)
 
 
 def test_all_of_it_stays_in_its_box(times: Times) -> None:
