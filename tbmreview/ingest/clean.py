@@ -22,7 +22,8 @@ OUT_OF_RANGE = "outside what a machine reads"
 
 WEAK, STRONG = 1, 2
 COUNTER_FROM = 32_000.0  # below it no 16-bit counter begins again
-_STRONG = np.array([-999.0, 9999.0, 32767.0, -32767.0, -32768.0, 65535.0])
+_STRONG = (-999.0, 9999.0, 32767.0, -32767.0, -32768.0, 65535.0)
+_COUNTS = 700  # what a counter adds at most from one value to the next
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,17 +76,18 @@ def value_faults(raw: Values, values: Values, name: str, span: tuple[float, floa
 
 
 def suspects(raw: Values, span: tuple[float, float]) -> NDArray[np.int8] | None:
-    """(n,) 0, WEAK or STRONG: numbers that often mean *no reading*; None where there is none.
+    """(n,) 0, WEAK or from STRONG on: numbers that often mean *no reading*; None where there is none.
 
-    STRONG are -999, 9999 and the ends of a 16-bit register; WEAK is -1, which a sensor at rest may read.
-    span: the extremes of raw.
+    From STRONG on, a code each: -999, 9999 and the ends of a 16-bit register; WEAK is -1, which a sensor at
+    rest may read. span: the extremes of raw.
     """
     lowest, highest = span
     if not (lowest <= -1 or highest >= 9999):
         return None
     codes = np.where(raw == -1, WEAK, 0).astype(np.int8)
     if lowest <= -999 or highest >= 9999:
-        codes[np.isin(raw, _STRONG)] = STRONG
+        for code, number in enumerate(_STRONG, start=STRONG):
+            codes[raw == number] = code
     return codes if codes.any() else None
 
 
@@ -94,7 +96,7 @@ def telling(raw: Values) -> Values:
     to three rows that lie a thousand usual steps off while those on both sides agree."""
     codes = suspects(raw, extremes(raw))
     if codes is not None:
-        raw = np.where(codes == STRONG, np.nan, raw)
+        raw = np.where(codes >= STRONG, np.nan, raw)
     step = np.abs(np.diff(raw))
     usual = step[step > 0]
     if not len(usual):
@@ -108,12 +110,24 @@ def telling(raw: Values) -> Values:
 
 
 def wraps(raw: Values) -> NDArray[np.int64]:
-    """Rows, rising, at which a 16-bit counter has begun again; raw (n,) as written, NaN never."""
-    before, after = raw[:-1], raw[1:]
+    """Rows, rising, at which a 16-bit counter that has risen to its end begins again; raw (n,) as written,
+    NaN never."""
+    new = np.flatnonzero(np.r_[True, raw[1:] != raw[:-1]] & np.isfinite(raw))
+    value = raw[new]
+    before, after = value[:-1], value[1:]
     signed = (before > 32_000) & (before <= 32_767) & (after >= -32_768) & (after < -32_000)
-    restart = (after >= 0) & (after < 700)
+    restart = (after >= 0) & (after < _COUNTS)
     plain = restart & (((before > 32_000) & (before <= 32_768)) | ((before > 65_000) & (before <= 65_536)))
-    return np.flatnonzero(signed | plain) + 1
+    begins = signed | plain
+    begins[1:] &= np.abs(np.diff(before)) < _COUNTS
+    return new[1:][begins]
+
+
+def last_counts(raw: Values) -> Values:
+    """The last two different values, of which `wraps` must know to see whether a counter begins again."""
+    finite = raw[np.isfinite(raw)]
+    new = np.flatnonzero(finite[1:] != finite[:-1])
+    return finite[[int(new[-1]), -1]] if len(new) else finite[-1:]
 
 
 @dataclass(frozen=True, slots=True)

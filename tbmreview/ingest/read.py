@@ -4,7 +4,7 @@ import math
 from collections import deque
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
@@ -15,7 +15,7 @@ from tbmreview.domain.errors import ColumnsOpen, LogError
 from tbmreview.domain.samples import MICROSECONDS
 from tbmreview.domain.setup import Machine
 from tbmreview.ingest.chainage_way import held_against_setup
-from tbmreview.ingest.clean import telling
+from tbmreview.ingest.clean import extremes, suspects, telling
 from tbmreview.ingest.clock import Clock, StampReader
 from tbmreview.ingest.column_map import EXTRA as MAP_EXTRA
 from tbmreview.ingest.column_map import ColumnMap, Entry
@@ -35,10 +35,10 @@ from tbmreview.ingest.report import (
     column_lines,
 )
 from tbmreview.ingest.sample import LogSample, joined, sample_blocks, take_sample
-from tbmreview.ingest.settle import Block, Settling
+from tbmreview.ingest.settle import Block, Settling, by_channel
 from tbmreview.ingest.source import find_source
 from tbmreview.ingest.stamp_text import GOOD
-from tbmreview.ingest.surroundings import lively
+from tbmreview.ingest.surroundings import LIMITS, Rows, Sentinels, lively, sentinels
 from tbmreview.ingest.two_clocks import compare_clocks
 from tbmreview.ingest.understand import understand_columns
 
@@ -61,6 +61,7 @@ class FileUnderstanding:
     mapped: bool
     interval_s: float = math.nan
     lively: frozenset[str] = frozenset()
+    sentinels: Sentinels = field(default_factory=dict)
 
     @property
     def questions(self) -> tuple[str, ...]:
@@ -156,7 +157,23 @@ def understand(
         bool(given.columns),
         pace.interval_s,
         lively(named),
+        _sentinels(blocks, columns),
     )
+
+
+def _sentinels(blocks: Sequence[RawBlock], columns: Sequence[Column]) -> Sentinels:
+    """The numbers that stand for no reading in the channels of one column."""
+    groups = {name: group[0] for name, group in by_channel(tuple(columns)).items() if len(group) == 1}
+    parts = []
+    for block in blocks:
+        rows = Rows(np.arange(len(block)), np.arange(len(block)), {}, {})
+        for name in groups.keys() & LIMITS.keys():
+            raw = block.numbers[groups[name].index]
+            codes, unit = suspects(raw, extremes(raw)), groups[name].conversion
+            if codes is not None and unit is not None:
+                rows.suspects[name], rows.values[name] = codes, unit.convert(raw)
+        parts.append(rows)
+    return sentinels(parts)
 
 
 def _paced(clock: Clock | None, pace: Pace, given: ColumnMap) -> Clock | None:
@@ -283,7 +300,9 @@ class LogReader:
         self._on_block = on_block
         self._stamps = StampReader(clock, understanding.zone)
         self._steps = PrintSteps(understanding.columns)
-        self._settling = Settling(understanding.columns, self._stamps, understanding.lively)
+        self._settling = Settling(
+            understanding.columns, self._stamps, understanding.lively, understanding.sentinels
+        )
 
     @property
     def print_steps(self) -> dict[str, float]:

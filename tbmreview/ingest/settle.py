@@ -12,6 +12,7 @@ from tbmreview.ingest.clean import (
     Mask,
     Values,
     extremes,
+    last_counts,
     order_rows,
     suspects,
     value_faults,
@@ -21,7 +22,7 @@ from tbmreview.ingest.clock import REASONS, StampReader
 from tbmreview.ingest.raw import RawBlock, cut_block, join_blocks
 from tbmreview.ingest.report import CHANNEL, EXTRA, Column, Quarantined, Tally
 from tbmreview.ingest.stamp_text import GOOD
-from tbmreview.ingest.surroundings import LIMITS, Fault, Rows, Window
+from tbmreview.ingest.surroundings import LIMITS, Fault, Rows, Sentinels, Window
 from tbmreview.ingest.understand import mean_of
 
 SAME_STAMP = "the same stamp with other values (the first is kept)"
@@ -49,21 +50,25 @@ class _Held:
 
 @dataclass(slots=True)
 class Settling:
-    """Takes raw blocks in file order, gives canonical blocks; `tally` accounts for those given."""
+    """Takes raw blocks in file order, gives canonical blocks; `tally` accounts for those given.
+
+    lively, sentinels: what the file's sample shows, see `surroundings`.
+    """
 
     columns: tuple[Column, ...]
     stamps: StampReader
     lively: frozenset[str]
+    sentinels: Sentinels = field(default_factory=dict)
     tally: Tally = field(default_factory=Tally)
     _held: list[_Held] = field(default_factory=list)
     _tail: RawBlock | None = None
     _channels: Mapping[str, tuple[Column, ...]] = field(init=False)
     _window: Window = field(init=False)
-    _last_raw: dict[int, float] = field(default_factory=dict)
+    _last_raw: dict[int, Values] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         self._channels = by_channel(self.columns)
-        self._window = Window(self.lively)
+        self._window = Window(self.lively, self.sentinels)
 
     @property
     def numbers(self) -> tuple[int, ...]:
@@ -129,12 +134,16 @@ class Settling:
         """Note where a 16-bit counter begins again, across blocks too."""
         if not len(raw):
             return
-        last = self._last_raw.get(column.index, np.nan)
-        if np.fmax(last, highest) >= COUNTER_FROM:
-            rows = wraps(np.r_[last, raw]) - 1
+        last = self._last_raw.get(column.index, np.empty(0))
+        known = len(last)
+        if highest >= COUNTER_FROM or (known and last[-1] >= COUNTER_FROM):
+            counts = np.r_[last, raw]
+            rows = wraps(counts) - known
             if len(rows):
                 self.tally.wrap(column.header, len(rows), int(lines[rows[0]]))
-        self._last_raw[column.index] = float(raw[-1])
+            self._last_raw[column.index] = last_counts(counts)
+        else:
+            self._last_raw[column.index] = raw[-1:].copy()
 
     def _repair(self, rule: str, header: str, marks: Mask, lines: NDArray[np.int64]) -> None:
         self.tally.repair(rule, header, int(marks.sum()), int(lines[np.argmax(marks)]))

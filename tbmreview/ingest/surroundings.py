@@ -4,7 +4,7 @@ No rule looks further than REACH rows either way, and `Window` shows each row th
 directions, so what is found does not depend on where the blocks of a file end.
 """
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -22,7 +22,11 @@ NO_READING = "a number that stands for no reading"
 _STUCK_S, _STUCK_ROWS, _STUCK_ROWS_AT_MOST = 120, 30, 600
 _PUSHED_ROWS = 30  # over which the stroke shows whether its cylinders push
 _PUSHED_MM = 5.0  # twice the noise of a stroke sensor
+# A number so often told for no reading, and so rarely not, is that in every row.
+_TOLD_RUNS, _TOLD_SHARE, _BRIEF_ROWS = 3, 0.8, 3
 _TURNING_RPM, _ADVANCING_MM_MIN = 0.5, 5.0
+
+Sentinels = Mapping[str, frozenset[int]]  # channel -> codes of `clean.suspects`
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,10 +115,12 @@ class Fault:
 class Window:
     """Gives rows on once REACH rows after them are known, each with the faults found in it.
 
-    lively: channels of STUCK_CANDIDATES that change at most rows of the file (see `lively`).
+    lively: channels of STUCK_CANDIDATES that change at most rows of the file (see `lively`). sentinels: the
+    numbers that stand for no reading wherever they are (see `sentinels`).
     """
 
     lively: frozenset[str]
+    sentinels: Sentinels = field(default_factory=dict)
     _before: list[Rows] = field(default_factory=list)
     _waiting: list[Rows] = field(default_factory=list)
 
@@ -140,7 +146,9 @@ class Window:
         start = sum(map(len, self._before))
         view = _joined([*self._before, rows.cut(0, len(rows)), *after])
         own = slice(start, start + len(rows))
-        faults = [Fault(f.rule, f.channel, f.marks[own]) for f in find_faults(view, self.lively)]
+        faults = [
+            Fault(f.rule, f.channel, f.marks[own]) for f in find_faults(view, self.lively, self.sentinels)
+        ]
         self._remember(rows)
         return rows, [f for f in faults if f.marks.any()]
 
@@ -167,11 +175,14 @@ def _joined(parts: Sequence[Rows]) -> Rows:
     )
 
 
-def find_faults(rows: Rows, lively: frozenset[str]) -> list[Fault]:
+def find_faults(rows: Rows, lively: frozenset[str], sentinels: Sentinels) -> list[Fault]:
     """Every value that the rules make missing; none is marked by two rules."""
     found: list[Fault] = []
     for name, values in rows.values.items():
-        marks = {NO_READING: _no_reading(rows, name), JUMP: _jumps(values, rows.time_us, LIMITS[name])}
+        marks = {
+            NO_READING: _no_reading(rows, name, sentinels.get(name, ())),
+            JUMP: _jumps(values, rows.time_us, LIMITS[name]),
+        }
         if name in lively:
             marks[STUCK] = _stuck(rows, name, lively)
         taken = np.zeros(len(rows), bool)
@@ -201,8 +212,9 @@ def _jumps(values: Values, time_us: NDArray[np.int64], limit: Limit) -> Mask | N
     return marks
 
 
-def _no_reading(rows: Rows, name: str) -> Mask | None:
-    """Runs of suspect numbers that the readings beside them do not lead to."""
+def _no_reading(rows: Rows, name: str, known: Collection[int] = ()) -> Mask | None:
+    """Runs of suspect numbers that the readings beside them do not lead to; known: codes that stand for no
+    reading in any row."""
     codes = rows.suspects.get(name)
     if codes is None or not codes.any():
         return None
@@ -215,14 +227,41 @@ def _no_reading(rows: Rows, name: str) -> Mask | None:
             if 0 <= i < len(values) and np.isfinite(values[i])
         ]
         shown = end - start <= REACH
-        strong = codes[start] == STRONG and (all(sides) if sides and shown else end - start > 1)
+        strong = codes[start] >= STRONG and (all(sides) if sides and shown else end - start > 1)
         weak = codes[start] == WEAK and shown and len(sides) == 2 and all(sides)
         marks[start:end] = strong or weak
     if name in _NEVER_MINUS_ONE:
         working = _advancing(rows, name)
         if working is not None:
             marks |= (codes == WEAK) & working
+    if known:
+        marks |= np.isin(codes, list(known)) & np.isfinite(values)
     return marks
+
+
+def sentinels(parts: Sequence[Rows]) -> Sentinels:
+    """Of a file's sample, in parts: the numbers that plainly stand for no reading most times that they come.
+
+    -1 that lasts, or stands in many rows, may be the reading at rest and is left to the rows around it.
+    """
+    told: dict[str, dict[int, list[tuple[bool, int]]]] = {}
+    for rows in parts:
+        for name, codes in rows.suspects.items():
+            marks = _no_reading(rows, name)
+            if marks is not None:
+                for start, end in runs(codes != 0):
+                    one = told.setdefault(name, {}).setdefault(int(codes[start]), [])
+                    one.append((bool(marks[start]), end - start))
+    return {
+        name: frozenset(c for c, seen in by.items() if _is_sentinel(c, seen)) for name, by in told.items()
+    }
+
+
+def _is_sentinel(code: int, seen: Sequence[tuple[bool, int]]) -> bool:
+    """seen: of each run of the number, whether it was told, and its length."""
+    often = sum(told for told, _ in seen)
+    brief = code != WEAK or max(length for _, length in seen) <= _BRIEF_ROWS
+    return brief and often >= _TOLD_RUNS and often >= _TOLD_SHARE * len(seen)
 
 
 def _advancing(rows: Rows, without: str) -> Mask | None:

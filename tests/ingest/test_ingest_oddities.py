@@ -260,6 +260,7 @@ NO_READING = "a number that stands for no reading"
 JUMP = "a jump that no machine makes"
 STUCK = "stuck: repeats to the last digit while the machine bores"
 MANY = range(100, 140)
+SOME = range(10, 600, 20)
 
 DAMAGE = (
     Case("nul bytes", lines([*LINES[:50], LINES[50][:30] + "\0\0" + LINES[50][32:], *LINES[51:]]), kept=without(49), quarantined={"torn row: NUL bytes": (1, 51)}),
@@ -294,6 +295,7 @@ DAMAGE = (
     Case("-999.25", lines(with_cells("chainage_m", "-999.25", MANY)), missing={"chainage_m": MANY}, repairs={"sentinel for no reading": ("chainage_m", 40, 102)}),
     Case("-1 for a sensor that drops out", lines(with_cells("gripper_pressure_bar", "-1", MANY)), missing={"gripper_pressure_bar": MANY}, repairs={NO_READING: ("gripper_pressure_bar", 40, 102)}),
     Case("-1 while the machine bores", lines(with_cells("torque_kNm", "-1", range(100))), missing={"torque_kNm": range(100)}, repairs={NO_READING: ("torque_kNm", 100, 2)}),
+    Case("a sentinel at rest as at work", lines(with_cells("gripper_pressure_bar", "-1", SOME)), missing={"gripper_pressure_bar": SOME}, repairs={NO_READING: ("gripper_pressure_bar", 30, 12)}),
     Case("a signed register's end", lines(with_cells("main_thrust_kN", "32767", MANY)), missing={"main_thrust_kN": MANY}, repairs={NO_READING: ("main_thrust_kN", 40, 102)}),
     Case("a register's end", lines(with_cells("chainage_m", "65535", MANY)), missing={"chainage_m": MANY}, repairs={NO_READING: ("chainage_m", 40, 102)}),
     Case("a register's end to the end", lines(with_cells("chainage_m", "65535", range(400, 600))), missing={"chainage_m": range(400, 600)}, repairs={NO_READING: ("chainage_m", 200, 402)}),

@@ -27,7 +27,7 @@ def rows_of(values: dict[str, Values], step_s: float = 1.0) -> Rows:
 
 
 def marked(values: dict[str, Values], step_s: float = 1.0) -> dict[str, list[int]]:
-    found = find_faults(rows_of(values, step_s), lively(values))
+    found = find_faults(rows_of(values, step_s), lively(values), {})
     return {f.channel: np.flatnonzero(f.marks).tolist() for f in found}
 
 
@@ -90,11 +90,13 @@ def test_suspects_and_wraps() -> None:
     raw = np.array([5.0, -1, -999, 32_767, -32_768, 65_535, np.nan, -1.5])
     codes = suspects(raw, extremes(raw))
     assert codes is not None
-    assert codes.tolist() == [0, WEAK, STRONG, STRONG, STRONG, STRONG, 0, 0]
+    assert codes.tolist() == [0, WEAK, STRONG, STRONG + 2, STRONG + 4, STRONG + 5, 0, 0]
     assert suspects(np.array([0.0, 1.0, np.nan]), (0.0, 1.0)) is None
     assert wraps(np.array([32_766.0, 32_767, -32_768, -32_767])).tolist() == [2]
     assert wraps(np.array([65_534.0, 3, 9, 32_700, 32_760, 12])).tolist() == [1, 5]
     assert wraps(np.array([40_000.0, 0, 32_100, 31_000])).tolist() == []
+    assert wraps(np.array([500.0, 32_767, 510, 32_767, 32_767, 505, 32_768, 12])).tolist() == []
+    assert wraps(np.array([65_300.0, 65_530, np.nan, 65_530, 65_530, 12])).tolist() == [5]
 
 
 FAULTS = st.lists(
@@ -128,7 +130,9 @@ def test_what_is_found_does_not_depend_on_blocks(
         found += window.push(part)
     found += window.rest()
     assert np.concatenate([rows.lines for rows, _ in found]).tolist() == list(range(3_000))
-    together = {(f.rule, f.channel): set(np.flatnonzero(f.marks).tolist()) for f in find_faults(whole, known)}
+    together = {
+        (f.rule, f.channel): set(np.flatnonzero(f.marks).tolist()) for f in find_faults(whole, known, {})
+    }
     apart: dict[tuple[str, str], set[int]] = {}
     for rows, some in found:
         for f in some:
