@@ -29,6 +29,7 @@ RELEASED = 0.5  # of the pressure while boring; a braced gripper keeps its press
 HALF = 0.5
 TOO_FAR = 0.6  # of the full stroke: further back is no head drawn back (some decimetres, common practice)
 FULL_STROKE = 0.8  # of the stroke length: a pause after it ends a stroke where no stroke is logged
+TOO_LONG = 1.1  # times the stroke length: no stroke is longer
 PAUSE_S = 120.0  # a regrip or a ring takes longer than this (common practice: 4 to 6 minutes; no source)
 UNSEEN_RESET_M = 0.3  # chainage ahead of the stroke by more across a gap: the set was reset in it
 USUAL_STROKE_M = 1.5  # where the setup gives no stroke length (common practice, no source)
@@ -205,15 +206,37 @@ def _reset_by_pause(
 ) -> Reset | None:
     before = stroke[-1]
     pause_s = record.seconds[after.first] - record.seconds[before.stop - 1]
-    made = sum(bout.end_mm - bout.start_mm for bout in stroke)
+    made = sum(_loaded_mm(record, bout) for bout in stroke)
     full = _full_mm(machine)
     released = False
     if record.gripper is not None:
         braced = middle(record.gripper[before.first : before.stop])
         pause = record.gripper[before.stop : after.first]
         released = bool(len(pause) and np.nanmin(np.r_[np.inf, pause]) < RELEASED * braced)
-    too_long = made + after.end_mm - after.start_mm > 1.1 * full
-    enough = made > FULL_STROKE * full and pause_s > PAUSE_S
-    if not (changed or released or enough or (too_long and pause_s > PAUSE_S)):
+    due = made > FULL_STROKE * full or made + _loaded_mm(record, after) > TOO_LONG * full
+    on_ring = machine.kind == SINGLE_SHIELD or before.pushing_set == PushingSet.AUX
+    if on_ring and np.isfinite(record.samples.get("ring_number")).any():
+        due = _ring_changed(record, before, after)  # a set that bears on the ring is reset for each
+    if not (changed or released or (due and pause_s > PAUSE_S)):
         return None
     return Reset(after.first, None, unseen=bool(record.after_gap[after.first]))
+
+
+def _loaded_mm(record: Record, bout: Bout) -> float:
+    """What a bout made under load: coming up to the face again is no part of a stroke."""
+    part = slice(bout.first, bout.stop)
+    torque, rate = record.felt_torque_kNm[part], record.rate_mm_min
+    loaded = np.flatnonzero(torque > HALF * middle(torque))
+    if rate is None or not len(loaded):
+        return bout.end_mm - bout.start_mm
+    before = slice(bout.first, bout.first + int(loaded[0]))
+    free = np.nansum(rate[before] * record.credit.credit_us[before]) / 60e6
+    return bout.end_mm - bout.start_mm - float(free)
+
+
+def _ring_changed(record: Record, before: Bout, after: Bout) -> bool:
+    ring = record.samples.get("ring_number")
+    k = record.readings(30.0)
+    return bool(
+        middle(ring[after.first : after.first + k]) > middle(ring[max(before.stop - k, 0) : before.stop])
+    )
