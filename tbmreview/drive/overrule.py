@@ -40,11 +40,14 @@ def overrule(
     value = _value(what, value)
     start, end = _span(what, span, drive.setup.drive.zone)
     if not touches(drive, what, start, end):
-        low, high = drive.time_span_us or (0, 0)
-        zone = drive.setup.drive.zone
+        zone, span_us = drive.setup.drive.zone, drive.time_span_us
+        there = (
+            "it has none yet"
+            if span_us is None
+            else f"its record runs from {' to '.join(_when(us, zone) for us in span_us)}"
+        )
         raise DriveError(
-            f"no sample of the drive lies from {_when(start, zone)} to {_when(end, zone)}; its record runs from "
-            f"{_when(low, zone)} to {_when(high, zone)}"
+            f"no sample of the drive lies from {_when(start, zone)} to {_when(end, zone)}; {there}"
         )
     one = Overrule(what, start, end, value, reason.strip(), who or person())
     with writing(drive.folder, person()) as work:

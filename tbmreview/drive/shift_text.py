@@ -131,12 +131,13 @@ def _listed(name: str, lines: tuple[str, ...], none: str) -> Iterator[tuple[str,
 
 def sums_text(drive: Drive, by: str) -> str:
     """Days, the drive, or lost hours: the table, and below it other denominators and contradictions."""
-    zone = drive.setup.drive.zone
-    parts = [text_table(time_table(drive, by), zone)]
+    tables = [time_table(drive, by)]
     if by != "delay":
-        start = time_table(drive, by).columns["shift_start_utc"]
-        parts.append(text_table(Table({"shift_start_utc": start, **rates(drive, by).columns}), zone))
-        parts.append(text_table(critical_path(drive, by), zone))
+        start = tables[0]["shift_start_utc"]
+        tables.append(Table({"shift_start_utc": start, **rates(drive, by).columns}))
+        tables.append(critical_path(drive, by))
+    parts = [text_table(table, drive.setup.drive.zone) for table in tables if len(table)]
+    parts = parts or ["no shift with a record"]
     lines = [f"contradiction: {line}" for line in contradiction_lines(drive)]
     return "\n\n".join([*parts, *_noted(drive), "\n".join([*lines, f"overrules: {counted(drive)}"])])
 
