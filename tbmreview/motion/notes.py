@@ -117,7 +117,7 @@ def _advance_by(logged: Logged) -> str:
     if logged.has("chainage_m"):
         return "that of the logged chainage, or of the speed where the target of the guidance stays behind"
     by = "logged speed" if logged.has("advance_speed_mm_min") else "penetration times head speed"
-    return f"the {by} over time, whose scale nothing in the log checks"
+    return f"the {by} over time, whose scale nothing in the log checks; what gaps of the record hide is not counted"
 
 
 def _limit(logged: Logged) -> str:
@@ -142,6 +142,16 @@ def _unseen(logged: Logged) -> str:
     return (
         f"gaps of the record hide about {more} whole stroke{'s' if more > 1 else ''}: their advance stands as "
         "unrecorded with the stroke after the gap, and the count of strokes leaves them out"
+    )
+
+
+def _gaps(logged: Logged) -> str:
+    hidden_m = float(logged.cells["unrecorded_advance_m"].sum())
+    if logged.has("chainage_m") or not hidden_m > 0:
+        return ""
+    return (
+        f"no guidance chainage: advance in gaps of the record ({hidden_m:.2f} m) is by the stroke; where a gap hides a "
+        "reset, what was bored before the reset, and whole strokes, are not counted"
     )
 
 
@@ -204,6 +214,7 @@ NOTES: tuple[tuple[str, Callable[[Logged], str]], ...] = (
     ("strokes", _no_stroke),
     ("sensor limit", _limit),
     ("unseen strokes", _unseen),
+    ("gaps", _gaps),
     ("main stroke", _main_stroke),
     ("auxiliary stroke", _aux_stroke),
     ("slip", _slip),

@@ -92,6 +92,8 @@ def test_advance_that_the_sensors_did_not_see_is_stated() -> None:
     hidden = of.cells.with_columns({"unrecorded_advance_m": np.array([0.2, 3.4])})
     found = {note.name: note.text for note in notes_of(replace(of, cells=hidden))}
     assert "about 2 whole strokes" in found["unseen strokes"]
+    blind = replace(logged(without=("chainage_m",)), cells=hidden)
+    assert "(3.60 m) is by the stroke" in {note.name: note.text for note in notes_of(blind)}["gaps"]
     bare = logged(without=("main_stroke_mm", "aux_stroke_mm", "chainage_m", "advance_speed_mm_min"))
     assert "penetration times head speed" in notes_of(bare)[0].text
 

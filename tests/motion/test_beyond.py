@@ -1,0 +1,41 @@
+"""A stroke sensor at its limit, and readings that look like one."""
+
+import numpy as np
+import pytest
+
+from tbmreview.motion.beyond import beyond_limit
+
+SECONDS = np.arange(400.0)
+MADE = np.where(SECONDS < 300, 0.8, 0.0)  # mm a second, until the head stops
+
+
+def true_mm() -> np.ndarray:
+    return 100 + np.concatenate([[0.0], np.cumsum(MADE)[:-1]])
+
+
+@pytest.mark.parametrize("noise_mm", [0.0, 2.0])
+def test_the_set_goes_on_beyond_the_limit(noise_mm: float) -> None:
+    noise = noise_mm * np.random.default_rng(1).standard_normal(400)
+    seen = np.minimum(true_mm() + noise, 300.0)
+    mm, beyond = beyond_limit(seen, MADE, SECONDS)
+    assert mm[-1] == pytest.approx(true_mm()[-1], abs=0.1 + 0.6 * noise_mm)
+    assert (mm[beyond] >= 300.0 - 2 * noise_mm).all()
+    assert np.flatnonzero(beyond)[0] == pytest.approx(250, abs=1 + 4 * noise_mm)
+
+
+def test_a_reading_that_jumps_on_was_stuck() -> None:
+    stuck = true_mm()
+    stuck[200:240] = stuck[200]
+    mm, beyond = beyond_limit(stuck, MADE, SECONDS)
+    assert not beyond.any()
+    assert mm is stuck
+
+
+@pytest.mark.parametrize("rise", [0.0, 0.2], ids=["closed", "pads coming out"])
+def test_a_set_that_does_not_follow_the_head_is_at_no_limit(rise: float) -> None:
+    mm = 8 + rise * np.minimum(SECONDS, 100)
+    assert not beyond_limit(mm, MADE, SECONDS)[1].any()
+
+
+def test_the_last_millimetres_of_a_plain_stroke_are_left_as_they_are() -> None:
+    assert not beyond_limit(true_mm(), MADE, SECONDS)[1].any()
