@@ -75,6 +75,7 @@ def closing(drive: Surveyed, tables: Reduced) -> Closing:
         beyond = _beyond(used, logged) if drive.setup.drive.guidance_anchors else []
         odd = _shown([*used, *beyond], logged.odd)
         placed = f"{len(used)} of {len(stations)} surveyed stations place the strokes"
+        placed += _beside(used, logged)
         placed += "; before the first and after the last, the chainage in the logs" if beyond else ""
         every = sorted([*stations, *beyond], key=_along)
         return Closing(tuple(every), odd, course_through(every, odd), (placed,))
@@ -106,6 +107,15 @@ def _left_out(anchors: Sequence[Anchor], overrules: Sequence[Overrule]) -> list[
             why = f"left out by {said.decided_by}: {said.reason}"
             out = [replace(a, why=why) if said.start_us <= a.time_us < said.end_us else a for a in out]
     return out
+
+
+def _beside(used: Sequence[Anchor], logged: Guided) -> str:
+    """In words, how far the chainage in the logs is off the stations; '' where it says nothing."""
+    course = course_through(logged.anchors, logged.odd)
+    if course is None:
+        return ""
+    off = course.position(np.array([a.strokes_m for a in used])) - [a.position_m for a in used]
+    return f"; the chainage in the logs is {off.min():+.2f} to {off.max():+.2f} m off them"
 
 
 def _beyond(used: Sequence[Anchor], logged: Guided) -> list[Anchor]:

@@ -103,7 +103,7 @@ _FINDINGS = (
 _ANCHORS = (
     TextColumn("time_utc", "time", "UTC", TIME),
     TextColumn("source", "source", kind=TEXT),
-    TextColumn("chainage_m", "face surveyed", "m", decimals=3),
+    TextColumn("chainage_m", "face", "m", decimals=3),
     TextColumn("stroke_chainage_m", "by strokes", "m", decimals=3),
     TextColumn("ahead_mm", "ahead", "mm", decimals=0),
     TextColumn("over_m", "over", "m"),
@@ -116,6 +116,7 @@ _ANCHORS = (
 _LABELS = (
     TextColumn("ground", "ground", kind=TEXT),
     TextColumn("mark", "mark", kind=TEXT),
+    TextColumn("ring_source", "ring by", kind=TEXT),
     TextColumn("date", "date", kind=TEXT),
 )
 
@@ -169,6 +170,7 @@ TERMINAL_COLUMNS: tuple[str, ...] = (
     "mark",
     "stroke",
     "ring",
+    "ring_source",
     "shift",
     "chainage_from_m",
     "chainage_to_m",

@@ -19,6 +19,7 @@ from tbmreview.indicators import INDICATORS, indicator_columns
 from tbmreview.motion.record import RESOLVES_PHASES_S
 
 ALL, STEADY = "all boring", "steady boring"
+COUNTED, NOMINAL = "counter", "nominal"  # where the number of a ring comes from
 TOLERANCE_M = 1e-6  # positions closer than a micrometre are the same
 _PLACE = ("position_from_m", "position_to_m", "start_us", "end_us")
 _OWN = ("advance_m", "boring_s", "revolutions", "turned_s", "unrecorded_advance_m")
@@ -238,7 +239,12 @@ def _rings(drive: Readable) -> Table:
 
 
 def _numbered(rings: Table) -> dict[str, Column]:
-    return {"ring": np.append(rings["ring"].astype(np.float64), np.nan)}
+    """Number of each ring, and whether a counter in the logs or the length of a ring gave it."""
+    source = np.where(rings["nominal"] > 0, NOMINAL, COUNTED).astype(object)
+    return {
+        "ring": np.append(rings["ring"].astype(np.float64), np.nan),
+        "ring_source": np.append(source, ""),
+    }
 
 
 def ring_places(drive: Readable) -> tuple[Floats, Floats]:

@@ -67,6 +67,8 @@ COLUMNS = (
     "counted",
 )
 LABELS = {
+    "ring": ("ring_source",),
+    "ring-place": ("ring_source",),
     "stroke": (
         *(
             "pushing_set",
@@ -117,6 +119,7 @@ def drive(direction: str = "increasing", strokes: int = 20) -> TableDrive:
             "ring": np.arange(7, 7 + strokes),
             "position_from_m": 0.05 + 1.5 * np.arange(strokes),
             "position_to_m": 0.05 + 1.5 * np.arange(1, strokes + 1),
+            "nominal": np.arange(strokes) % 2,
         }
     )
     mapped = ground_of((2.0, 9.05, "gneiss"), (9.05, 15.0, "schist"), (20.0, 22.0, "gneiss"))
@@ -194,7 +197,9 @@ def test_strokes_are_numbered_along_the_drive() -> None:
 
 
 def test_a_ring_keeps_its_number_and_rows_of_several_have_none() -> None:
-    assert table(DRIVE, "ring")["ring"].tolist() == list(range(7, 27))
+    rows = table(DRIVE, "ring")
+    assert rows["ring"].tolist() == list(range(7, 27))
+    assert rows["ring_source"].tolist()[:3] == ["counter", "nominal", "counter"]
     assert table(DRIVE, "stroke")["ring"].tolist() == list(range(7, 27))
     coarse = table(DRIVE, "step", 5.0)
     assert np.isnan(coarse["ring"]).tolist() == [True] * 6 + [False]  # the last metre holds 0.05 m of ring 26

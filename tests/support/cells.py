@@ -154,7 +154,12 @@ def delays_of(*rows: tuple[int, int, str]) -> dict[str, Table]:
 
 
 NO_RINGS = Table(
-    {"ring": np.empty(0, np.int64), "position_from_m": np.empty(0), "position_to_m": np.empty(0)}
+    {
+        "ring": np.empty(0, np.int64),
+        "position_from_m": np.empty(0),
+        "position_to_m": np.empty(0),
+        "nominal": np.empty(0, np.int8),
+    }
 )
 
 
