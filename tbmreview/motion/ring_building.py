@@ -7,14 +7,13 @@ again, at most as long as a ring may take; what is beyond is standing. How much 
 log does not tell.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from itertools import pairwise
 
 import numpy as np
 
 from tbmreview.domain.setup import DOUBLE_SHIELD, OPEN_GRIPPER, SINGLE_SHIELD
 from tbmreview.domain.states import PushingSet
-from tbmreview.motion.pushing import Bout
 from tbmreview.motion.record import Extension, Record
 from tbmreview.motion.signals import Flags, close_short, runs
 from tbmreview.motion.strokes import Worked
@@ -41,7 +40,7 @@ def ring_building(
     for bout in (bout for w in worked for bout in w.span.bouts):
         pushed[bout.first : bout.stop] |= bout.pushing_set == usual
     shown = _shown(record, pads, regrip | pushed, slip)
-    for first, stop in _pauses(record, kind, worked):
+    for first, stop in _pauses(record, kind, worked, pads, regrip):
         part = slice(first, stop)
         seen = np.flatnonzero(shown[part] & (pads.slope_mm_min[part] < -PAD_MM_MIN))
         if len(seen) and record.seconds[first + seen[-1]] - record.seconds[first + seen[0]] > LEAST_RING_S:
@@ -69,16 +68,23 @@ def _shown(record: Record, pads: Extension, other: Flags, slip: Flags) -> Flags:
     return joined
 
 
-def _pauses(record: Record, kind: str, worked: Sequence[Worked]) -> list[tuple[int, int]]:
-    """Samples from the end of boring to the next bout, where a set that bears on the ring came back."""
-    found = []
+def _pauses(
+    record: Record, kind: str, worked: Sequence[Worked], pads: Extension, regrip: Flags
+) -> Iterator[tuple[int, int]]:
+    """Samples from the end of boring, and of a regrip, to the next bout, in pauses before or after a stroke
+    that is pushed off the ring, where the set that bears on it came back."""
     for w, after in pairwise([*worked, None]):
         assert w is not None
-        on_ring = kind == SINGLE_SHIELD or w.span.pushing_set == PushingSet.AUX
-        if on_ring and w.span.ended is not None and w.span.bouts:
-            next_bouts: tuple[Bout, ...] = after.span.bouts if after is not None else ()
-            found.append((w.span.bouts[-1].stop, next_bouts[0].first if next_bouts else len(record)))
-    return found
+        sets = {w.span.pushing_set, after.span.pushing_set if after is not None else PushingSet.UNKNOWN}
+        if w.span.ended is None or not w.span.bouts or (kind != SINGLE_SHIELD and PushingSet.AUX not in sets):
+            continue
+        first = w.span.bouts[-1].stop
+        stop = after.span.bouts[0].first if after is not None and after.span.bouts else len(record)
+        gripped = np.flatnonzero(regrip[first:stop])
+        first += int(gripped[-1]) + 1 if len(gripped) else 0
+        way = pads.smooth_mm[first:stop]
+        if len(way) and way[0] - way.min() > LEAST_PAD_MM:
+            yield first, stop
 
 
 def _turns(record: Record) -> Flags:
