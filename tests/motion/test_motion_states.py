@@ -105,7 +105,7 @@ def test_a_ring_built_with_still_cylinders_is_no_standing(kind: str) -> None:
     ring = true == State.RING_BUILD
     assert ring.sum() > 3 * 1200
     assert (found[ring] == State.RING_BUILD).mean() > 0.99
-    assert (found == State.RING_BUILD).sum() == pytest.approx(ring.sum(), rel=0.08)
+    assert (found == State.RING_BUILD).sum() == pytest.approx(ring.sum(), rel=0.1)
 
 
 def test_a_pause_counts_as_ring_building_no_longer_than_a_ring_may_take() -> None:
