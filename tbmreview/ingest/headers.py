@@ -4,7 +4,7 @@ import re
 import unicodedata
 from dataclasses import dataclass
 
-from tbmreview.ingest.units import Unit, parse_unit
+from tbmreview.ingest.units import Unit, parse_unit, with_strokes
 
 _INVISIBLE = re.compile("[\u200b\u200c\u200d\u2060\ufeff\u00ad\x00-\x08\x0e-\x1f]")
 _INDEX = re.compile(
@@ -37,7 +37,7 @@ def tidy(cell: str) -> str:
 def parse_header(cell: str, unit_row: str = "") -> Header:
     """Words and unit of one header cell; a unit row's cell comes before what the name says."""
     raw = tidy(cell)
-    text = _COPY.sub("", _INDEX.sub("", raw)).strip()
+    text = with_strokes(_COPY.sub("", _INDEX.sub("", raw)).strip())
     text, unit_text = _split_unit(text)
     row = tidy(unit_row)
     if row and (parse_unit(row) or row not in ("-", "--", "/")):

@@ -32,6 +32,7 @@ _QUANTITY_ATOM = {
     "volume": "volume",
 }
 _LOGGED = {"chainage_m": "length"}  # the quantity of the unit beside a symbol, where it is not the channel's
+_NET_FORCE = "a force net of what drags on the machine, not that of the cylinders"
 _UNIT_SPELLINGS = "°³²µ·・×‰℃⁻¹–—’“”€§ÄÖÜäöüßéèêàçñáíóúùìòåøæÅØÆ（）［］【】，；：／％"
 
 
@@ -155,7 +156,10 @@ def meaning(header: Header) -> Meaning:
     full = named | {_QUANTITY_ATOM[u.quantity] for u in header.units if u.quantity in _QUANTITY_ATOM}
     aside = [v for v in words.veto if v in full]
     found = _channels(words.rules, named, frozenset(full), header, frozenset(aside))
-    return Meaning(named, found, ", ".join(words.veto[atom] for atom in aside), left)
+    said = [words.veto[atom] for atom in aside]
+    if not found and "net" in named and full & {"force", "thrust"}:
+        said.append(_NET_FORCE)
+    return Meaning(named, found, ", ".join(said), left)
 
 
 def _collect(key: str, atoms: set[str], atom_of: Mapping[str, tuple[str, ...]]) -> str:

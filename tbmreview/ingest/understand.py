@@ -100,7 +100,9 @@ def understand_columns(
     verdicts, notes = judge([_claim(group, cleaned) for group in chosen.values()], seconds, machine)
     for channel, group in chosen.items():
         for proposal in group:
-            done[proposal.column.index] = _settled(proposal, verdicts[channel], len(group))
+            column = done[proposal.column.index] = _settled(proposal, verdicts[channel], len(group))
+            if column.role == EXTRA and proposal.stated:
+                notes = (*notes, f"{column.header!r}: {column.reason}")
     columns = mentioned([done[k] for k in sorted(done)], sample.headers, cleaned)
     columns = tuple(_described(c, cleaned.get(c.index), names[c.index]) for c in columns)
     return columns, notes
@@ -178,8 +180,10 @@ def _from_map(k: int, header: Header, label: str, channel: str, unit_text: str) 
 
 
 def _is_part(header: Header, means: Meaning) -> bool:
-    """One cylinder or sector of several: 'group A', 'cylinder 3', 'left'."""
-    numbered = re.search(r"(?:\d|\b[A-H])\s*$", header.text) is not None
+    """One cylinder or sector of several: 'group A', 'cylinder 3', 'cylinder A stroke', 'left'."""
+    numbered = (
+        re.search(r"(?:\d|\b[A-H])\s*$|[^\W\d_]{3}[\s_]+(?:\d|[A-H])(?![^\W_])", header.text) is not None
+    )
     return "part" in means.atoms or (numbered and not means.left.strip("abcdefgh "))
 
 
@@ -386,8 +390,10 @@ def mean_of(columns: Sequence[Values]) -> Values:
 
 def _settled(p: Proposal, verdict: Verdict, count: int) -> Column:
     unit = verdict.unit
-    if unit is None and not p.stated and p.channel not in _ASKED:
+    if unit is None and p.channel not in _ASKED and (not p.stated or _nothing_to_ask(p, verdict)):
         why = f"named like {p.channel}, but its unit is open ({' or '.join(verdict.others) or verdict.why})"
+        if p.stated:
+            why = f"named like {p.channel}, but {verdict.why}"
         return Column(
             p.column.index, p.column.header, EXTRA, p.column.header, "", 0.3, f"{why}: kept as it is"
         )
@@ -407,6 +413,11 @@ def _settled(p: Proposal, verdict: Verdict, count: int) -> Column:
         question="" if unit else verdict.question,
         confidence=p.column.confidence if unit else 0.3,
     )
+
+
+def _nothing_to_ask(p: Proposal, verdict: Verdict) -> bool:
+    """Whether the unit that the log states cannot be and no other fits, though no law speaks against it."""
+    return not p.mapped and not verdict.others and not verdict.broken
 
 
 def _described(column: Column, values: Values | None, extra: str) -> Column:

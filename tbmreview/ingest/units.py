@@ -152,9 +152,27 @@ _ANGLE_SPELLINGS = {"deg": 0, "°": 0, "degree": 0, "degrees": 0, "grad": 0, "�
 _NUMBER = re.compile(r"(?:x|×|\*)?(?P<over>1/)?(?P<number>\d+(?:[.,]\d+)?)(?:\*|x|×)?(?=[^\d/^-])")
 
 
+_PER = re.compile(
+    r"(?<![^\W_])(mm|cm|m|km|in|ft|t|kg|l|m3)[\s_]+per[\s_]+"
+    r"(revolution|rev|rot|minute|min|hour|hr|h|second|sec|s|day|d|m)(?![^\W_])",
+    re.I,
+)
+_SHORT = {"revolution": "rev", "minute": "min", "hour": "h", "second": "s"}
+
+
+def with_strokes(text: str) -> str:
+    """'mm per min' and 'mm_per_min' as 'mm/min'."""
+    return _PER.sub(lambda m: f"{m[1]}/{_SHORT.get(m[2].casefold(), m[2])}", text)
+
+
 def folded(text: str) -> str:
     """A spelling without case, width, blanks and brackets: ' [kN・m] ' -> 'kn・m'."""
-    text = unicodedata.normalize("NFKC", text).replace("\u2212", "-").replace("\u200b", "").casefold()
+    text = (
+        unicodedata.normalize("NFKC", with_strokes(text))
+        .replace("\u2212", "-")
+        .replace("\u200b", "")
+        .casefold()
+    )
     return re.sub(r"\s+", "", text).strip("[](){}<>\"'")
 
 

@@ -174,6 +174,16 @@ def test_a_column_that_the_sample_does_not_show_is_kept(
         assert sum(int(np.isfinite(v[name]).sum()) for v in values if name in v) == 659
 
 
+def test_a_total_that_wraps_below_zero_is_kept_as_it_is_and_said(tmp_path: Path) -> None:
+    wrapped = more(TINY, b=lambda m: m.seconds * 3.0 - 31_000)
+    path = tmp_path / "log.csv"
+    path.write_text(written(wrapped, (*ENGLISH, Field("Belt scale total [t]", "b"))))
+    found = understand(path, OSLO, DOUBLE)
+    assert found.questions == ()
+    assert any("'Belt scale total [t]': named like belt_total_t, but" in note for note in found.notes)
+    assert "extra:Belt scale total [t]" in {c.name for c in found.columns}
+
+
 def test_local_stamps_that_contradict_the_utc_stamps_are_reported(tmp_path: Path) -> None:
     path = tmp_path / "log.csv"
 
@@ -212,7 +222,7 @@ def test_strokes_of_four_cylinders_become_their_mean(tmp_path: Path) -> None:
         TINY,
         **{f"s{k}": (lambda m, k=k: m.values["main_stroke_mm"] + 3.0 * k - 4.5) for k in range(4)},
     )
-    parts = tuple(Field(f"Thrust cylinder stroke group {'ABCD'[k]} [mm]", f"s{k}") for k in range(4))
+    parts = tuple(Field(f"Thrust Cylinder {'ABCD'[k]} Stroke [mm]", f"s{k}") for k in range(4))
     rest = tuple(f for f in ENGLISH if f.channel != "main_stroke_mm")
     found = log(tmp_path, (*parts, *rest), machine)
     assert found.questions == ()
