@@ -18,6 +18,7 @@ Floats = NDArray[np.float64]
 SURVEYED, GUIDANCE = "surveyed", "guidance"
 MOST_GAIN = 0.05  # misclosure over advance between two anchors; no stroke sensor is further off
 SURVEY_M = 0.10  # what two surveys may differ by at one place beside their own standard deviation
+TELLS_GAIN_M = 5.0  # anchors so far apart tell what the strokes gain beyond them
 ONE_PLACE_M = 3.0  # anchors nearer to each other are one, or their noise would become a gain
 
 
@@ -57,17 +58,19 @@ class OddStroke:
 
 @dataclass(frozen=True, slots=True)
 class Course:
-    """Piecewise linear through knots that rise in both; slope 1 before the first and after the last."""
+    """Piecewise linear through knots that rise in both; before the first and after the last the misclosure
+    goes on at `gain` m per m of strokes."""
 
     strokes_m: Floats
     position_m: Floats
+    gain: float = 0.0
 
     def position(self, strokes_m: Floats) -> Floats:
         """Position [m] of sums of strokes (n,). NaN stays NaN."""
         x, y = self.strokes_m, self.position_m
         inside = np.interp(strokes_m, x, y)
         outside = np.minimum(strokes_m - x[0], 0.0) + np.maximum(strokes_m - x[-1], 0.0)
-        placed: Floats = inside + outside
+        placed: Floats = inside + (1 + self.gain) * outside
         return placed
 
 
@@ -129,7 +132,8 @@ def _contradiction(anchors: Sequence[Anchor], kept: set[int], i: int) -> str:
 def course_through(anchors: Sequence[Anchor], odd: Sequence[OddStroke] = ()) -> Course | None:
     """The course through the used anchors; None where there is none.
 
-    odd: strokes that are corrected by themselves; what is left of the misclosure is spread.
+    odd: strokes that are corrected by themselves; what is left of the misclosure is spread. Before the first
+    anchor and after the last it goes on as it arose from the first to the last.
     """
     groups = same_place([a for a in anchors if not a.why])
     if not groups:
@@ -139,7 +143,9 @@ def course_through(anchors: Sequence[Anchor], odd: Sequence[OddStroke] = ()) -> 
     spread = ahead - own_steps(odd, at)
     x = np.union1d(at, [m for o in odd if o.applied for m in (o.from_m, o.to_m)])
     y = x + np.interp(x, at, spread) + own_steps(odd, x)
-    return Course(x, np.maximum.accumulate(y))
+    length = at[-1] - at[0]
+    gain = float(spread[-1] - spread[0]) / length if length >= TELLS_GAIN_M else 0.0
+    return Course(x, np.maximum.accumulate(y), gain)
 
 
 def _mean(group: Sequence[Anchor], values: Sequence[float]) -> float:

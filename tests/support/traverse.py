@@ -89,10 +89,11 @@ class Traverse:
     def when(self, true_m: Floats) -> NDArray[np.int64]:
         """When the face was at true positions, microseconds UTC."""
         shown = np.interp(true_m, self.true_m, self.shown_m)
-        place = np.r_[self.cells["position_from_m"], self.cells["position_to_m"][-1:]]
-        return np.interp(shown, place, np.r_[self.cells["start_us"], self.cells["end_us"][-1:]]).astype(
-            np.int64
+        place, clock = (
+            np.column_stack([self.cells[a], self.cells[b]]).ravel()
+            for a, b in (("position_from_m", "position_to_m"), ("start_us", "end_us"))
         )
+        return np.interp(shown, place, clock).astype(np.int64)
 
     def survey(self, true_m: Floats, off_m: Floats | float = 0.0, offset_m: float = 0.0) -> "Traverse":
         """Stations where the face was at true positions, each off by so much; the point lies behind the face."""
