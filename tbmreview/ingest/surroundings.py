@@ -13,13 +13,15 @@ from numpy.typing import NDArray
 from tbmreview.domain.samples import MICROSECONDS
 from tbmreview.ingest.clean import STRONG, WEAK, Mask, Values
 
-REACH = 640
+REACH = 1_200  # _STUCK_ROWS_AT_MOST and twice _CARRIED_ROWS
 STUCK = "stuck: repeats to the last digit while the machine bores"
 JUMP = "a jump that no machine makes"
 NO_READING = "a number that stands for no reading"
 
 # A reading that repeats this long while others change is stuck (common practice, no source).
 _STUCK_S, _STUCK_ROWS, _STUCK_ROWS_AT_MOST = 120, 30, 600
+_CARRIED_ROWS = 300  # from a reading that is stuck to the others of its run that are taken for stuck too
+_SHOWN_ROWS = 640  # a longer run of a number shows no reading on both sides
 _PUSHED_ROWS = 30  # over which the stroke shows whether its cylinders push
 _PUSHED_MM = 5.0  # twice the noise of a stroke sensor
 # A number so often told for no reading, and so rarely not, is that in every row.
@@ -226,7 +228,7 @@ def _no_reading(rows: Rows, name: str, known: Collection[int] = ()) -> Mask | No
             for i, j in ((start - 1, start), (end, end - 1))
             if 0 <= i < len(values) and np.isfinite(values[i])
         ]
-        shown = end - start <= REACH
+        shown = end - start <= _SHOWN_ROWS
         strong = codes[start] >= STRONG and (all(sides) if sides and shown else end - start > 1)
         weak = codes[start] == WEAK and shown and len(sides) == 2 and all(sides)
         marks[start:end] = strong or weak
@@ -280,7 +282,8 @@ def _advancing(rows: Rows, without: str) -> Mask | None:
 
 
 def _stuck(rows: Rows, name: str, lively: frozenset[str]) -> Mask | None:
-    """Repeats of one reading for minutes, while the machine bores and two other readings change."""
+    """Repeats of one reading for minutes, while the machine bores and two other readings change; within
+    such a run the standstills too, but not before or after it, where a still reading is honest."""
     values = rows.values[name]
     if len(values) < _STUCK_ROWS:
         return None
@@ -295,11 +298,27 @@ def _stuck(rows: Rows, name: str, lively: frozenset[str]) -> Mask | None:
     if name.startswith("main_") and any(n.startswith("aux_") for n in rows.values):
         repeats &= _pushed(rows)
     marks = np.zeros(len(values), bool)
+    still = np.r_[False, values[1:] == values[:-1]]
     for start, end in runs(repeats):
         length, seconds = end - start, (rows.time_us[end - 1] - rows.time_us[start - 1]) / MICROSECONDS
         if length >= _STUCK_ROWS_AT_MOST or (length >= _STUCK_ROWS and seconds >= _STUCK_S):
             marks[start:end] = True
-    return marks
+    return _carried(marks, repeats, still) if marks.any() else marks
+
+
+def _carried(marks: Mask, repeats: Mask, still: Mask) -> Mask:
+    """With the rest of each stuck run: what repeats at work near by, and the standstills between."""
+    out = marks.copy()
+    place = np.arange(len(marks))
+    run = np.cumsum(~still)  # rows of one run share its number
+    for more in (repeats, np.ones(len(marks), bool)):
+        before = np.maximum.accumulate(np.where(out, place, -1))
+        after = np.minimum.accumulate(np.where(out, place, len(marks))[::-1])[::-1]
+        left = (before >= 0) & (place - before <= _CARRIED_ROWS) & (run[np.maximum(before, 0)] == run)
+        right = (after < len(marks)) & (after - place <= _CARRIED_ROWS)
+        right &= run[np.minimum(after, len(marks) - 1)] == run
+        out |= (left | right) & more if more is repeats else left & right
+    return out
 
 
 def _has_run(marks: Mask) -> bool:

@@ -110,6 +110,15 @@ FAULTS = st.lists(
 )
 
 
+def test_a_stuck_reading_is_missing_over_a_standstill_within_its_run_but_not_before_it() -> None:
+    standing = np.flatnonzero(machine()["head_speed_rpm"] == 0)
+    first, last = int(standing[0]), int(standing[-1])
+    over = marked(machine(torque_kNm=(first - 20, 520, 1_500.0)))["torque_kNm"]
+    assert over == list(range(first - 19, 520))
+    since = marked(machine(torque_kNm=(first + 5, 520, 1_500.0)))["torque_kNm"]
+    assert since == list(range(last + 1, 520))
+
+
 @settings(max_examples=25, deadline=None)
 @example([("torque_kNm", 100, 200, 1_500.0), ("main_thrust_kN", 900, 40, -1.0)], [150, 180, 920])
 @given(FAULTS, st.lists(st.integers(1, 2_999), max_size=6))
@@ -141,9 +150,9 @@ def test_what_is_found_does_not_depend_on_blocks(
 
 
 def test_a_file_read_in_small_blocks_is_the_same(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    lines = written(tiny_machine(2_000)).splitlines()
+    lines = written(tiny_machine(3_000)).splitlines()
     place = [f.channel for f in ENGLISH].index("torque_kNm") + 1
-    for i in [*range(300, 480), *range(700, 1_600)]:
+    for i in [*range(300, 480), *range(700, 2_000)]:
         cells = lines[i].split(",")
         cells[place] = "1234" if i < 500 else "-1"
         lines[i] = ",".join(cells)
