@@ -6,7 +6,7 @@ head advances there is advance: the speed, or in a log without one the chainage,
 
 import numpy as np
 
-from tbmreview.motion.signals import Flags, Floats, Ints, middle, runs
+from tbmreview.motion.signals import Flags, Floats, Ints, middle
 
 FLAT_MM = 0.3  # a reading at its limit does not even show its noise
 LEAST_BEYOND_MM = 12.0  # less is no more than a sensor that lags or a speed that is a little off
@@ -23,9 +23,8 @@ def beyond_limit(mm: Floats, made_mm: Floats, seconds: Floats) -> tuple[Floats, 
     """
     out, beyond = mm, np.zeros(len(mm), bool)
     gone = np.concatenate([[0.0], np.cumsum(made_mm)[:-1]])
-    steady = np.abs(np.diff(mm)) <= FLAT_MM
-    for first, last in runs(steady):  # samples first to last, included
-        if gone[last] - gone[first] < LEAST_BEYOND_MM or not _is_greatest(mm, last, mm[first]):
+    for first, last in _flat(mm, gone):
+        if not _is_greatest(mm, last, mm[first]):
             continue
         touched, before = _before(mm, seconds, made_mm > 0, first)
         if not len(before) or not _followed(mm, gone, before, touched):
@@ -36,6 +35,15 @@ def beyond_limit(mm: Floats, made_mm: Floats, seconds: Floats) -> tuple[Floats, 
         out[touched : last + 1] = np.maximum(mm[touched : last + 1], gone[touched : last + 1] + ahead)
         beyond[touched : last + 1] = True
     return out, beyond
+
+
+def _flat(mm: Floats, gone: Floats) -> list[tuple[int, int]]:
+    """(first, last) sample of each stretch over which the reading stands while the head goes on."""
+    steady = np.concatenate([[False], np.abs(np.diff(mm)) <= FLAT_MM, [False]])
+    first = np.flatnonzero(steady[1:] & ~steady[:-1])
+    last = np.flatnonzero(steady[:-1] & ~steady[1:])
+    far = gone[last] - gone[first] >= LEAST_BEYOND_MM
+    return list(zip(first[far].tolist(), last[far].tolist(), strict=True))
 
 
 def _is_greatest(mm: Floats, last: int, level: float) -> bool:
