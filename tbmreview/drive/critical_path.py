@@ -74,10 +74,13 @@ def _added(drive: Stated, rows: Rows, hours: Floats) -> Floats:
 
 
 def _on_grippers(drive: Stated, at_us: Codes) -> Flags:
-    """Whether a ring at each instant (n,) is one that is built beside boring: not where the ring is pushed on."""
+    """Whether a ring at each instant (n,) is one that is built beside boring: not where the stroke, or the
+    one that follows its end, is pushed off the ring."""
     strokes = drive.strokes
     if drive.setup.machine.kind != DOUBLE_SHIELD or not len(strokes):
         return np.zeros(len(at_us), bool)
-    stroke = np.searchsorted(strokes["stroke_start_us"], at_us, side="right") - 1
-    on_grippers: Flags = strokes["pushing_set"][np.maximum(stroke, 0)] != PushingSet.AUX
+    on_ring = strokes["pushing_set"] == PushingSet.AUX
+    stroke = np.maximum(np.searchsorted(strokes["stroke_start_us"], at_us, side="right") - 1, 0)
+    after = np.minimum(stroke + 1, len(strokes) - 1)
+    on_grippers: Flags = ~on_ring[stroke] & ~(on_ring[after] & (at_us >= strokes["stroke_end_us"][stroke]))
     return on_grippers

@@ -86,6 +86,20 @@ def test_rows_are_those_of_the_hours_and_no_record_is_other() -> None:
     assert whole["total_h"][0] == 40.0
 
 
+def test_a_ring_before_the_first_stroke_off_the_ring_is_no_waiting() -> None:
+    one = a_shift("double", PushingSet.MAIN)
+    end_us = int(one.periods["end_us"][0])
+    first = one.strokes.with_columns({"stroke_end_us": np.array([end_us])})
+    after = first.with_columns(
+        {
+            "stroke_start_us": np.array([end_us + 4 * HOUR_US]),
+            "pushing_set": np.array([PushingSet.AUX], np.int8),
+        }
+    )
+    rows = critical_path(TableDrive(one.setup, one.cells, stack([first, after]), one.periods))
+    assert (rows["ring_h"][0], rows["ring_wait_h"][0]) == (3.0, 0.0)
+
+
 def test_a_drive_without_record_has_no_rows() -> None:
     one = a_shift("double", PushingSet.MAIN)
     empty = TableDrive(one.setup, one.cells, one.strokes, one.periods.rows(slice(0, 0)))
