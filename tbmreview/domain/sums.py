@@ -51,7 +51,9 @@ SUMS: tuple[Sum, ...] = (
     Sum("torque_kNm_s", "kNm s", ADD, "time integral of the magnitude of torque"),
     Sum("torque_s", "s", ADD, "boring seconds with torque measured"),
     Sum("torque_work_kJ", "kJ", ADD, "magnitude of torque times angle turned"),
-    Sum("torque_advance_m", "m", ADD, "recorded advance with torque and head speed measured", per_advance=True),
+    Sum(
+        "torque_advance_m", "m", ADD, "recorded advance with torque and head speed measured", per_advance=True
+    ),
     Sum("torque_revolutions", "rev", ADD, "revolutions with torque measured"),
     Sum("gripper_bar_s", "bar s", ADD, "time integral of gripper pressure"),
     Sum("gripper_s", "s", ADD, "boring seconds with gripper pressure measured"),
