@@ -165,6 +165,14 @@ def test_a_gap_has_advance_by_chainage_and_no_time(kind: str, rate: int, what: s
     assert_laid_end_to_end(result)
 
 
+def test_a_rest_is_not_read_across_a_gap() -> None:
+    sensors = Sensors(10, without=(SPEED, PENETRATION, GRIPPER), gaps=((2, "bore"),))
+    truth = make_truth(Plan(OPEN, strokes=4, seed=0), sensors)
+    result = reduce_window(truth.samples, Carry(), truth.setup)
+    assert result.cells["advance_m"].sum() == pytest.approx(truth.advance_m, rel=0.002)
+    assert_laid_end_to_end(result)
+
+
 def test_without_chainage_a_gap_is_by_the_stroke_and_less_a_reset() -> None:
     truth = make_truth(Plan(OPEN, strokes=4), Sensors(without=(CHAINAGE,), gaps=((1, "bore"), (2, "reset"))))
     result = reduce_window(truth.samples, Carry(), truth.setup)
