@@ -64,10 +64,12 @@ def turns(x: Values, doing: Doing) -> Says:
 
 
 def grips(x: Values, doing: Doing) -> Says:
-    """Grippers are pressed while the mains push and let go at a regrip, when the mains close."""
+    """Grippers are pressed while the head turns, the mains pushing or not, and let go at a regrip, when the mains close."""
     share = _contrast(x, doing.pushing, doing.closing, doing, _RAMP)
     if share > 0.9:
         return Says(BREAKS, "it does not fall at a regrip, when the mains close")
+    if median(x, doing.free) < 0.1 * median(x, doing.pushing):
+        return Says(BREAKS, "it is not pressed while the head turns free")
     return Says(HOLDS, "it falls at each regrip") if share < 0.7 else SILENT
 
 

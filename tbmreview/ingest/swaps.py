@@ -29,6 +29,7 @@ _SETS = ((F, "main_pressure_bar"), ("aux_thrust_kN", "aux_pressure_bar"))
 _AREA_M2 = 0.02, 6.0  # of all cylinders of a set (common practice, no source)
 _DRAG = 0.01, 0.45  # torque over 0.3 bore times thrust (common practice, no source)
 _BORES_M = 2.0, 16.0
+RING = "ring_number"
 _LEAST_M = 1.0  # of advance in the sample from which a chainage is held against it
 
 
@@ -53,6 +54,7 @@ class Exchange:
     advance_m: tuple[float, float] | None
     _said: dict[tuple[str, int], Says] = field(default_factory=dict)
     _ranged: dict[tuple[str, int], str] = field(default_factory=dict)
+    _fitting: dict[tuple[str, int], list[Unit]] = field(default_factory=dict)
 
     def settle(self) -> None:
         """Take the cures there are, the surest first; ask where more than one would do."""
@@ -60,6 +62,7 @@ class Exchange:
             sick = [c for c in self.names if self._faults(self.names, {c})]
             cures = {c: found for c in sick if (found := self._cures(c))}
             if not cures:
+                self._strangers(sick)
                 return
             channel = min(cures, key=lambda c: self._doubt(c, cures[c]))
             self._take(channel, cures[channel])
@@ -103,12 +106,18 @@ class Exchange:
             pushed = bool(self.doing.pushing.any())
             regrips = bool(self.doing.closing.any())
             in_use = pushed and (channel in _MAIN or (channel in _AUX and regrips))
+            units = self._units(channel, c)
             faults = [
-                range_fault(channel, u.convert(c.raw), self.search.machine, in_use=in_use)
-                for u in self._units(channel, c)
+                range_fault(channel, u.convert(c.raw), self.search.machine, in_use=in_use) for u in units
             ]
             self._ranged[key] = "" if "" in faults else faults[0]
+            self._fitting[key] = [u for u, f in zip(units, faults, strict=True) if not f] or list(units)
         return self._ranged[key]
+
+    def _likely(self, channel: str, c: Candidate) -> Sequence[Unit]:
+        """The units in which it gives values of this channel; all where none does."""
+        self._range(channel, c)
+        return self._fitting[channel, c.index]
 
     def _units(self, channel: str, c: Candidate) -> tuple[Unit, ...]:
         """Its own unit and, since a unit may have moved with the name, that of the column named so."""
@@ -127,7 +136,10 @@ class Exchange:
             return
         f, p = names[force], names[pressure]
         if not self._goes_with(f, p) and any(
-            self._goes_with(one, o) for one in (f, p) for o in self.names.values() if o not in (f, p)
+            self._goes_with(one, o)
+            for one in (f, p)
+            for o in (*self.names.values(), *self._nameless())
+            if o not in (f, p)
         ):
             yield Fault(f"{f.header!r} is no constant times {p.header!r}", True)
         fit = self.search.laws.proportional(f.index, p.index)
@@ -135,7 +147,7 @@ class Exchange:
             return
         areas = [
             fit.ratio * u.factor / w.factor / 100
-            for u, w in product(self._units(force, f), self._units(pressure, p))
+            for u, w in product(self._likely(force, f), self._likely(pressure, p))
         ]
         if not any(_AREA_M2[0] <= a <= _AREA_M2[1] for a in areas):
             yield Fault(f"{force} over {pressure} would be an area of {areas[0]:.2g} m2", False)
@@ -208,6 +220,32 @@ class Exchange:
         sick = [b for b in found if self._faults(self.names, {b})]
         sure = [b for b in sick if self._sure(channel, b)]
         return sure if len(sure) == 1 else sick or found
+
+    def _strangers(self, sick: Sequence[str]) -> None:
+        """Ask about a name whose law its column breaks where a column without a channel's name obeys it."""
+        for channel in sick:
+            column = self.names[channel]
+            words = "; ".join(f.words for f in self._faults(self.names, {channel}))
+            better = [c for c in self._nameless() if self._obeys(channel, c)]
+            if column.index in self.search.found or not (better or channel == RING):
+                continue  # a ring counter that does not count is one under no circumstances
+            others = " or ".join(repr(c.header) for c in better) or "another column"
+            self._ask(channel, column, f"named like {channel}, but {words}; is it {others}?")
+
+    def _nameless(self) -> list[Candidate]:
+        """Columns whose name says no channel, and that no law has settled."""
+        named = {c.index for c in self.names.values()}
+        return [c for c in self.search.pool() if not c.channels and c.index not in named]
+
+    def _obeys(self, channel: str, c: Candidate) -> bool:
+        """Whether movement speaks for a column under a name, and nothing against it."""
+        names = {**self.names, channel: c}
+        if self._faults(names, {channel}):
+            return False
+        in_set = any(
+            channel in p and set(p) <= set(names) and self._goes_with(*(names[x] for x in p)) for p in _SETS
+        )
+        return in_set or self._says(channel, c).what == HOLDS
 
     def _exchanged(self, a: str, b: str) -> dict[str, Candidate]:
         return {**self.names, a: self.names[b], b: self.names[a]}
