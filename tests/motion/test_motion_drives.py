@@ -166,10 +166,13 @@ def test_a_gap_has_advance_by_chainage_and_no_time(kind: str, rate: int, what: s
 
 
 def test_a_rest_is_not_read_across_a_gap() -> None:
-    sensors = Sensors(10, without=(SPEED, PENETRATION, GRIPPER), gaps=((2, "bore"),))
-    truth = make_truth(Plan(OPEN, strokes=4, seed=0), sensors)
+    sensors = Sensors(10, without=(SPEED, PENETRATION, GRIPPER), gaps=((2, "bore"), (5, "bore")))
+    truth = make_truth(Plan(OPEN, strokes=10, seed=0), sensors)
     result = reduce_window(truth.samples, Carry(), truth.setup)
     assert result.cells["advance_m"].sum() == pytest.approx(truth.advance_m, rel=0.002)
+    hidden = ~truth.seconds["recorded"]
+    hidden_m = np.diff(truth.seconds["face_m"], append=np.nan)[hidden].sum()
+    assert result.cells["unrecorded_advance_m"].sum() == pytest.approx(hidden_m, abs=0.05)
     assert_laid_end_to_end(result)
 
 
