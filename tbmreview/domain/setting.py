@@ -63,6 +63,8 @@ def read_section(section: type[T], name: str, given: Mapping[str, Any], problems
 def _checked(value: Any, spec: Field[Any], facts: Setting) -> tuple[str, Any]:
     """(problem or '', value in the field's type)."""
     kind = spec.type.__name__ if isinstance(spec.type, type) else str(spec.type)
+    if "tuple[float" in kind:
+        return _checked_numbers(value, facts)
     if "tuple" in kind:
         allowed = isinstance(value, list) and (value or spec.default == ())
         good = allowed and all(isinstance(v, str) for v in value)
@@ -75,6 +77,16 @@ def _checked(value: Any, spec: Field[Any], facts: Setting) -> tuple[str, Any]:
         good = not facts.choices or value in facts.choices
         return ("" if good else f"expected {facts.expected()}"), value
     return _checked_number(value, whole=kind.startswith("int"), facts=facts)
+
+
+def _checked_numbers(value: Any, facts: Setting) -> tuple[str, Any]:
+    if not isinstance(value, list):
+        return f"expected a list, each {facts.expected()}", value
+    checked = [_checked_number(item, whole=False, facts=facts) for item in value]
+    wrong = [f"{item!r}" for item, (problem, _) in zip(value, checked, strict=True) if problem]
+    if wrong:
+        return f"{', '.join(wrong)}: expected {facts.expected()}", value
+    return "", tuple(number for _, number in checked)
 
 
 def _checked_number(value: Any, *, whole: bool, facts: Setting) -> tuple[str, Any]:

@@ -17,6 +17,7 @@ OPEN_GRIPPER = "open gripper"
 SINGLE_SHIELD = "single shield"
 DOUBLE_SHIELD = "double shield"
 OURS = "program default, professional judgement"
+WIDEST_OVERCUT_M = 0.3  # an overcutter may reach so far beyond the bore with the discs as fitted
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,6 +44,45 @@ class DriveFacts:
         low=0,
         high=200,
     )
+    segment_outer_diameter_m: float | None = setting(
+        "outer diameter of the segment ring, for the annular gap", default=None, unit="m", low=1, high=20
+    )
+    rock_density_t_m3: float | None = setting(
+        "density of the rock in place, for the mass balance; 2.6 to 2.8 is usual of hard rock",
+        default=None,
+        unit="t/m3",
+        low=1,
+        high=5,
+    )
+    bulking: float | None = setting(
+        "loose volume of muck over its volume in place; 1.5 to 1.8 is usual (from memory, no source)",
+        default=None,
+        low=1,
+        high=3,
+    )
+    gravel_void_share: float = setting(
+        "share of pea gravel that is voids, which mortar fills",
+        default=0.3,
+        low=0,
+        high=0.6,
+        source="30 % in a published backfilling example (abstract)",
+    )
+    belt_lag_most_min: float = setting(
+        "longest lag of the belt scale behind the face that is looked for",
+        default=30.0,
+        unit="min",
+        low=1,
+        high=180,
+        source=OURS,
+    )
+    water_reach_m: float | None = setting(
+        "length of tunnel whose water the logged channel measures; not given: no inflow over 10 m from the logs",
+        default=None,
+        unit="m",
+        low=0,
+        high=20_000,
+        above_low=True,
+    )
     guidance_anchors: bool = setting(
         "whether the chainage in the logs corrects the sum of strokes where no stations were surveyed",
         default=True,
@@ -68,6 +108,27 @@ class Machine:
     disc_diameter_mm: float | None = setting("disc diameter", default=None, unit="mm", low=200, high=700)
     disc_load_limit_kN: float | None = setting(
         "load a disc may carry, from its maker", default=None, unit="kN", low=10, high=1000
+    )
+    disc_radii_m: tuple[float, ...] = setting(
+        "radius of the track of each disc position, from position 1 on, one for each installed ring; empty: not "
+        "known",
+        default=(),
+        unit="m",
+        low=0,
+        high=10,
+    )
+    disc_wear_limit_mm: float | None = setting(
+        "wear at which a disc is due", default=None, unit="mm", low=0, high=100, above_low=True
+    )
+    disc_life_km: float | None = setting(
+        "rolling distance at which a disc is due", default=None, unit="km", low=0, high=1e5, above_low=True
+    )
+    gauge_speed_limit_m_min: float | None = setting(
+        "speed along its track that the outermost disc may reach, from its maker",
+        default=None,
+        unit="m/min",
+        low=10,
+        high=1000,
     )
     no_load_torque_kNm: float | None = setting(
         "torque of the head turning free, where the log shows none",
@@ -241,6 +302,7 @@ def read_setup(data: Mapping[str, Any], source: str) -> Setup:
     if not problems:
         _check_zone(parts["drive"], problems)
         _check_shifts(parts["shifts"], problems)
+        _check_discs(parts["machine"], problems)
     if problems:
         raise SetupError(f"{source}: " + "; ".join(problems))
     return Setup(**parts)
@@ -268,6 +330,18 @@ def _check_shifts(shifts: Any, problems: list[str]) -> None:
     strange = [name for name in shifts.working if name not in shifts.names]
     if strange:
         problems.append(f"[shifts] working = {strange!r}: expected some of {list(shifts.names)!r}")
+
+
+def _check_discs(machine: Any, problems: list[str]) -> None:
+    radii = machine.disc_radii_m
+    if radii and len(radii) != machine.disc_count:
+        problems.append(
+            f"[machine] disc_radii_m: {len(radii)} radii, expected {machine.disc_count}, one for each ring of disc_count"
+        )
+    if radii and max(radii) > machine.bore_diameter_m / 2 + WIDEST_OVERCUT_M:
+        problems.append(
+            f"[machine] disc_radii_m = {max(radii)!r}: expected no more than half of bore_diameter_m, in m"
+        )
 
 
 def clock_minutes(text: str) -> int:

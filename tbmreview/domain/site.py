@@ -1,4 +1,5 @@
-"""What the site states beside the logs, as tables: surveyed stations, chainage equations, delays."""
+"""What the site states beside the logs, as tables: surveyed stations, chainage equations, delays, disc changes,
+backfill, water."""
 
 from typing import Any
 
@@ -10,6 +11,7 @@ from tbmreview.domain.table import Table
 
 FOR_EVER_US = int(np.iinfo(np.int64).max)
 ANCHORS, EQUATIONS, DELAYS = "anchors", "equations", "delays"
+DISC_CHANGES, BACKFILL, WATER = "disc changes", "backfill", "water"
 
 # kind -> its columns: (name, kind of number, unit, what it is). Text is '' and numbers NaN where not given;
 # instants are always given.
@@ -31,6 +33,25 @@ SITE_COLUMNS: dict[str, tuple[tuple[str, type, str, str], ...]] = {
         ("start_us", np.int64, "us", "when it began, microseconds UTC"),
         ("end_us", np.int64, "us", "when it ended, microseconds UTC"),
         ("code", object, "", "the site's code"),
+        ("note", object, "", "free text"),
+    ),
+    DISC_CHANGES: (
+        ("time_us", np.int64, "us", "when the disc was changed, microseconds UTC"),
+        ("disc", np.int64, "", "number of its position, from 1"),
+        ("reason", object, "", "why, as written"),
+        ("wear_mm", np.float64, "mm", "wear of the disc that came out"),
+        ("note", object, "", "free text"),
+    ),
+    BACKFILL: (
+        ("ring", np.int64, "", "number of the ring behind which it was pumped"),
+        ("mortar_m3", np.float64, "m3", "mortar or grout"),
+        ("gravel_m3", np.float64, "m3", "pea gravel, loose"),
+        ("note", object, "", "free text"),
+    ),
+    WATER: (
+        ("chainage_from_m", np.float64, "m", "chainage at which the measured stretch begins, as written"),
+        ("chainage_to_m", np.float64, "m", "chainage at which it ends"),
+        ("inflow_l_min", np.float64, "l/min", "inflow over the whole stretch"),
         ("note", object, "", "free text"),
     ),
 }

@@ -48,6 +48,10 @@ def test_the_least_that_works_has_defaults_for_all_else() -> None:
         ("shifts", "start", ["14:00", "06:00"]),
         ("shifts", "start", ["25:00"]),
         ("findings", "fpi_least_cells", 10),
+        ("machine", "disc_radii_m", 3.0),
+        ("machine", "disc_radii_m", [3.0, "2.9"]),
+        ("machine", "disc_radii_m", [3.0, 2.9]),  # of 42 discs
+        ("machine", "disc_radii_m", [3.6] * 42),  # beyond the bore
     ],
 )
 def test_a_wrong_key_or_value_is_named(section: str, key: str, value: Any) -> None:
