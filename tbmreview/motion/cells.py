@@ -16,6 +16,7 @@ from tbmreview.motion.pieces import Pieces, cut_at_steps, cut_at_times, whole
 from tbmreview.motion.record import Record
 from tbmreview.motion.signals import Flags, Floats, Ints
 from tbmreview.motion.states import Codes
+from tbmreview.motion.unevenness import uneven
 
 MOST_BELT_T_S = 6.0  # a belt total that leaps by more was set to another value (about 20 000 t/h)
 CODES = ("pushing_set", "reaction", "phase")
@@ -96,6 +97,9 @@ def contributions(record: Record, motion: Motion, at: Ints) -> dict[str, Floats]
         "torque_work_kJ": np.where(twisted, torque, 0.0) * 2 * np.pi * revolutions,
         "torque_advance_m": np.where(both, advance, 0.0),
         "torque_revolutions": np.where(both, revolutions, 0.0),
+        "torque_turned_s": np.where(both, s, 0.0),
+        **uneven(record, motion.boring, motion.stroke_start_us, at),
+        "samples": np.ones(len(at)),
         "gripper_bar_s": np.where(np.isfinite(gripper), gripper, 0.0) * s,
         "gripper_s": np.where(np.isfinite(gripper), s, 0.0),
         "belt_t": np.where(np.isfinite(belt), belt, 0.0) * s,
