@@ -1,41 +1,35 @@
 """Tables that a site states beside the logs -> the columns of domain.site: surveyed stations, chainage
-equations, delays. Times are local to the drive unless a value or its header says otherwise."""
+equations, delays, disc changes, backfill, water. Times are local to the drive unless a value or its header says otherwise."""
 
-import datetime as dt
+import re
 import tomllib
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
 from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
 
-import numpy as np
-import pyarrow as pa
-
 from tbmreview.domain.errors import SiteError
-from tbmreview.domain.samples import DAY_US, MICROSECONDS
+from tbmreview.domain.samples import MICROSECONDS
 from tbmreview.domain.setup import DriveFacts
-from tbmreview.domain.site import ANCHORS, DELAYS, EQUATIONS, SITE_COLUMNS, site_column
-from tbmreview.domain.table import Table
-from tbmreview.ingest.find_clock import StampSample, date_order, stated_zone
-from tbmreview.ingest.headers import parse_header
-from tbmreview.ingest.local_time import LocalTime
-from tbmreview.ingest.small_table import Kind, SmallTable, open_table
-from tbmreview.ingest.stamp_text import (
-    AWARE,
-    GOOD,
-    is_dated,
-    is_time_of_day,
-    offset_us,
-    parse_text,
-    stamp_has_time,
+from tbmreview.domain.site import (
+    ANCHORS,
+    BACKFILL,
+    DELAYS,
+    DISC_CHANGES,
+    EQUATIONS,
+    SITE_COLUMNS,
+    WATER,
+    site_column,
 )
+from tbmreview.domain.table import Table
+from tbmreview.ingest.small_table import Kind, SmallTable, open_table
+from tbmreview.ingest.stamp_text import is_dated, is_time_of_day
 from tbmreview.ingest.synonyms import fold_words
+from tbmreview.ingest.table_times import Times, stamp_text_of
 
 WORDS = "site_words.toml"
-SPAN_MARGIN_US = DAY_US  # a survey may be a day off the record and still tell how its dates are written
 FARTHEST_OFFSET_M = 1000.0
 
 _STATIONS = Kind(
@@ -61,6 +55,29 @@ _DELAYS = Kind(
     (WORDS, "delays"),
     lambda columns: {"start", "code"} <= {*columns} and not {"end", "duration"}.isdisjoint(columns),
 )
+_CHANGES = Kind(
+    "table of disc changes",
+    "expected columns for when (time, or date and time) and which disc (the number of its position, 1-8 or all); "
+    "optional are reason, wear [mm] and note",
+    SiteError,
+    (WORDS, "disc changes"),
+    lambda columns: "disc" in columns and not {"time", "date"}.isdisjoint(columns),
+)
+_BACKFILL = Kind(
+    "table of backfill",
+    "expected columns for the ring and for what was pumped behind it: mortar [m3], pea gravel [m3] or both; optional "
+    "is a note",
+    SiteError,
+    (WORDS, "backfill"),
+    lambda columns: "ring" in columns and not {"mortar", "gravel"}.isdisjoint(columns),
+)
+_WATER = Kind(
+    "table of water inflow",
+    "expected columns for the stretch (chainage from, chainage to) and its inflow [l/min]; optional is a note",
+    SiteError,
+    (WORDS, "water"),
+    lambda columns: {"from", "to", "inflow"} <= {*columns},
+)
 
 
 def read_stations(path: Path | str, facts: DriveFacts, span_us: tuple[int, int] | None = None) -> Table:
@@ -70,7 +87,7 @@ def read_stations(path: Path | str, facts: DriveFacts, span_us: tuple[int, int] 
     SiteError names file and row and says what was expected.
     """
     table = open_table(Path(path), _STATIONS)
-    times = _Times(table, facts.zone, span_us)
+    times = Times(table, facts.zone, span_us)
     rows = []
     for number, row in table:
         chainage = _metres(table, number, row, "chainage")
@@ -90,7 +107,7 @@ def read_stations(path: Path | str, facts: DriveFacts, span_us: tuple[int, int] 
 def read_equations(path: Path | str, zone: ZoneInfo, span_us: tuple[int, int] | None = None) -> Table:
     """Chainage equations in the columns of domain.site, in the order of the file; see read_stations."""
     table = open_table(Path(path), _EQUATIONS)
-    times = _Times(table, zone, span_us)
+    times = Times(table, zone, span_us)
     rows = [
         {
             "time_us": times.instant(number, row, "time", ("date",), or_midnight=True),
@@ -107,7 +124,7 @@ def read_delays(path: Path | str, zone: ZoneInfo, span_us: tuple[int, int] | Non
     """Delays in the columns of domain.site, in the order of the file; see read_stations. An end written as a
     time of day earlier than its start lies on the day after. code is '' where none is given."""
     table = open_table(Path(path), _DELAYS)
-    times = _Times(table, zone, span_us)
+    times = Times(table, zone, span_us)
     rows = []
     for number, row in table:
         start = times.instant(number, row, "start", ("start_date", "date"))
@@ -123,6 +140,66 @@ def read_delays(path: Path | str, zone: ZoneInfo, span_us: tuple[int, int] | Non
             }
         )
     return _site_table(DELAYS, rows)
+
+
+def read_disc_changes(
+    path: Path | str, facts: DriveFacts, disc_count: int, span_us: tuple[int, int] | None = None
+) -> Table:
+    """Disc changes in the columns of domain.site, in the order of the file; see read_stations. A row may name
+    several discs (3; 1-8; 3, 5, 9; all): one row each comes out. wear_mm is NaN where not given."""
+    table = open_table(Path(path), _CHANGES)
+    times = Times(table, facts.zone, span_us)
+    rows = []
+    for number, row in table:
+        common = {
+            "time_us": times.instant(number, row, "time", ("date",), or_midnight=True),
+            "reason": table.text(row, "reason"),
+            "wear_mm": _quantity(table, (number, row), "wear", ("length", 1)),
+            "note": table.text(row, "note"),
+        }
+        rows += [{**common, "disc": disc} for disc in _discs(table, number, row, disc_count)]
+    return _site_table(DISC_CHANGES, rows)
+
+
+def read_backfill(path: Path | str) -> Table:
+    """Backfill in the columns of domain.site, in the order of the file: volumes NaN where not given."""
+    table = open_table(Path(path), _BACKFILL)
+    rows = []
+    for number, row in table:
+        ring = table.number(table.cell(row, "ring"))
+        if ring is None or ring != int(ring):
+            raise table.fail(number, f"the ring '{table.text(row, 'ring')}' is no number of a ring")
+        rows.append(
+            {
+                "ring": int(ring),
+                "mortar_m3": _quantity(table, (number, row), "mortar", ("volume", 1)),
+                "gravel_m3": _quantity(table, (number, row), "gravel", ("volume", 1)),
+                "note": table.text(row, "note"),
+            }
+        )
+    return _site_table(BACKFILL, rows)
+
+
+def read_water(path: Path | str) -> Table:
+    """Water inflow of stretches in the columns of domain.site, in the order of the file."""
+    table = open_table(Path(path), _WATER)
+    rows = []
+    for number, row in table:
+        start, end = (_metres(table, number, row, side) for side in ("from", "to"))
+        inflow = _quantity(table, (number, row), "inflow", ("flow", 1))
+        if start == end:
+            raise table.fail(number, "the stretch has no length")
+        if inflow != inflow:
+            raise table.fail(number, "the inflow is missing; write 0 where it was dry")
+        rows.append(
+            {
+                "chainage_from_m": start,
+                "chainage_to_m": end,
+                "inflow_l_min": inflow,
+                "note": table.text(row, "note"),
+            }
+        )
+    return _site_table(WATER, rows)
 
 
 def _site_table(kind: str, rows: Sequence[dict[str, Any]]) -> Table:
@@ -183,161 +260,76 @@ def _points() -> dict[str, str]:
 
 def _spread(table: SmallTable, number: int, row: Sequence[Any]) -> float:
     """Standard deviation [m]; NaN where not given."""
-    value = table.cell(row, "sd")
-    if not table.text(row, "sd"):
+    return _quantity(table, (number, row), "sd", ("length", 1000))
+
+
+_SAYS = {"sd": ("standard deviation", "mm"), "mortar": ("mortar", "m3"), "gravel": ("pea gravel", "m3")} | {
+    "wear": ("wear", "mm"),
+    "inflow": ("inflow", "l/min"),
+}
+
+
+def _quantity(table: SmallTable, at: tuple[int, Sequence[Any]], column: str, of: tuple[str, float]) -> float:
+    """A number of 0 or more in the canonical unit of a quantity over a factor; NaN where not given.
+
+    at: (number of the row, its cells). of: (quantity, factor)."""
+    number, row = at
+    value = table.cell(row, column)
+    if not table.text(row, column):
         return float("nan")
-    metres, unit = table.number(value), table.unit("sd", "length")
-    if metres is None or metres < 0:
-        raise table.fail(number, f"the standard deviation '{value}' is no number of 0 or more")
+    amount, unit = table.number(value), table.unit(column, of[0])
+    what, example = _SAYS[column]
+    if amount is None or amount < 0:
+        raise table.fail(number, f"the {what} '{value}' is no number of 0 or more")
     if unit is None:
         raise table.fail(
-            number, "the standard deviation has no unit; write it in the header, sd [mm] or sd [m]"
+            number, f"the {what} has no unit; write it in the header, such as {column} [{example}]"
         )
-    return metres * unit.factor / 1000
+    return amount * unit.factor / of[1]
+
+
+def _discs(table: SmallTable, number: int, row: Sequence[Any], count: int) -> list[int]:
+    """The disc positions that a row names, each once, in its order."""
+    text = table.text(row, "disc")
+    if text.casefold() in _words("every"):
+        return list(range(1, count + 1))
+    found: dict[int, None] = {}
+    for part in re.split(r"[,;/&+ ]+", re.sub(r"\s*[-\u2013]\s*", "-", text)):
+        match = re.fullmatch(r"(\d+)(?:-(\d+))?", part)
+        low, high = (int(match[1]), int(match[2] or match[1])) if match else (0, 0)
+        if not 1 <= low <= high <= count:
+            raise table.fail(
+                number,
+                f"there is no disc '{part or text}'; expected positions from 1 to {count} ([machine] disc_count), such "
+                "as 7, 1-8 or all",
+            )
+        found |= dict.fromkeys(range(low, high + 1))
+    return list(found)
+
+
+@cache
+def _words(name: str) -> frozenset[str]:
+    data = tomllib.loads(files("tbmreview.ingest").joinpath(WORDS).read_text("utf-8"))
+    return frozenset(data["discs"][name])
 
 
 # --- times --------------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True, slots=True)
-class _Clock:
-    """How the times of one column are written: order of the date, offset from UTC (None: local)."""
-
-    order: str
-    offset_us: int | None
-
-
-class _Times:
-    """Instants of a table's rows."""
-
-    def __init__(self, table: SmallTable, zone: ZoneInfo, span_us: tuple[int, int] | None) -> None:
-        self.table, self.zone, self.span_us = table, zone, span_us
-        self._clocks: dict[tuple[str, ...], _Clock] = {}
-        self._texts: dict[str, list[str]] = {}
-
-    def instant(
-        self,
-        number: int,
-        row: Sequence[Any],
-        column: str,
-        dates: Sequence[str],
-        *,
-        or_midnight: bool = False,
-        days: int = 0,
-    ) -> int:
-        """Microseconds UTC of a row: the column where it is dated, else the first of `dates` with it;
-        so many days later on the clock."""
-        text = self._text(row, column)
-        date = next((name for name in dates if self._text(row, name)), "")
-        used: tuple[str, ...] = (column,)
-        if not text and date:
-            text, used = self._text(row, date), (date,)
-        elif is_time_of_day(text) and date:
-            text, used = f"{self._text(row, date).split(' 00:00:00')[0]} {text}", (date, column)
-        if is_dated(text) and not stamp_has_time(text):
-            if not (or_midnight or self._is_timed_workbook(row, used[-1])):
-                raise self.table.fail(number, f"'{text}' says no time of day; the face moves metres in a day")
-            text = f"{text} 00:00:00"
-        if not is_dated(text):
-            raise self.table.fail(
-                number, f"the {column} '{text}' is no date with time; expected such as 2030-05-02 14:30"
-            )
-        return self._utc(number, text, self._clock(used), days)
-
-    def _text(self, row: Sequence[Any], column: str) -> str:
-        return _stamp(self.table.cell(row, column))
-
-    def _is_timed_workbook(self, row: Sequence[Any], column: str) -> bool:
-        """A workbook gives midnight as a bare date; it is one where others of the column have a time."""
-        if not isinstance(self.table.cell(row, column), dt.date):
-            return False
-        return any(stamp_has_time(text) for text in self._column(column))
-
-    def _column(self, column: str) -> list[str]:
-        if column not in self._texts:
-            self._texts[column] = [text for _, row in self.table if (text := self._text(row, column))]
-        return self._texts[column]
-
-    def _clock(self, columns: tuple[str, ...]) -> _Clock:
-        if columns not in self._clocks:
-            self._clocks[columns] = self._find_clock(columns)
-        return self._clocks[columns]
-
-    def _find_clock(self, columns: tuple[str, ...]) -> _Clock:
-        samples = []
-        for name in columns:
-            at = self.table.columns[name]
-            samples.append(StampSample(at, parse_header(self.table.header[at]), self._column(name)))
-        zone, _ = stated_zone("full", samples)
-        offset = {"drive": None, "UTC": 0}.get(zone, offset_us(zone))
-        order, choices = date_order(samples, self.table.path.name)
-        if not order:
-            order = self._order_by_span(columns[0], choices)
-        return _Clock(order, offset)
-
-    def _order_by_span(self, column: str, choices: str) -> str:
-        """The one order under which the dates fall into the time of the logs."""
-        texts = pa.array([text for text in self._column(column) if is_dated(text)])
-        fit = []
-        for order in ("ymd", "dmy", "mdy"):
-            at, status, _ = parse_text(texts, order)
-            low, high = self.span_us or (0, -1)
-            inside = (at >= low - SPAN_MARGIN_US) & (at <= high + SPAN_MARGIN_US)
-            if np.all(status == GOOD) and low <= high and inside.all():
-                fit.append(order)
-        if len(fit) != 1:
-            raise self.table.kind.error(
-                f"{self.table.path}: is '{texts[0].as_py()}' {choices}? Write dates such as 2030-05-02"
-            )
-        return fit[0]
-
-    def _utc(self, number: int, text: str, clock: _Clock, days: int) -> int:
-        at, status, aware = parse_text(pa.array([text]), clock.order)
-        at = at + days * DAY_US
-        if status[0] != GOOD:
-            raise self.table.fail(number, f"there is no time '{text}'")
-        if aware[0] == AWARE:
-            return int(at[0])
-        if clock.offset_us is not None:
-            return int(at[0]) - clock.offset_us
-        local = LocalTime(self.zone)
-        utc, missing = local.to_utc(at)
-        if missing[0] or local.doubled:
-            why = "does not exist" if missing[0] else "comes twice"
-            raise self.table.fail(
-                number,
-                f"{text} {why} in {self.zone.key}, the clock was changed; write it with its offset from UTC, "
-                "such as 2030-10-27 02:30+01:00",
-            )
-        return int(utc[0])
-
-
-def _stamp(value: Any) -> str:
-    """A cell that holds a time as text that stamp_text reads; '' for none."""
-    if isinstance(value, dt.datetime):
-        return value.replace(microsecond=value.microsecond // 1000 * 1000).isoformat(" ")
-    if isinstance(value, dt.timedelta):
-        minutes, seconds = divmod(round(value.total_seconds()), 60)
-        return f"{minutes // 60:02d}:{minutes % 60:02d}:{seconds:02d}"
-    if isinstance(value, dt.date | dt.time):
-        return value.isoformat()
-    return "" if value is None or value != value else str(value).strip()
-
-
-def _end(table: SmallTable, times: _Times, at: tuple[int, Sequence[Any]], start: int) -> int:
+def _end(table: SmallTable, times: Times, at: tuple[int, Sequence[Any]], start: int) -> int:
     number, row = at
-    text = _stamp(table.cell(row, "end"))
+    text = stamp_text_of(table.cell(row, "end"))
     if not text and table.text(row, "duration"):
         return start + _duration(table, number, row)
     dates = ("end_date", "start_date", "date")
     end = times.instant(number, row, "end", dates)
-    own_day = is_dated(text) or _stamp(table.cell(row, "end_date"))
+    own_day = is_dated(text) or stamp_text_of(table.cell(row, "end_date"))
     return end if own_day or end > start else times.instant(number, row, "end", dates, days=1)
 
 
 def _duration(table: SmallTable, number: int, row: Sequence[Any]) -> int:
     value = table.cell(row, "duration")
-    text, unit = _stamp(value), table.unit("duration", "time")
+    text, unit = stamp_text_of(value), table.unit("duration", "time")
     if is_time_of_day(text):
         hours, minutes, *seconds = (int(part) for part in text.split(":"))
         return (hours * 3600 + minutes * 60 + sum(seconds)) * MICROSECONDS
