@@ -31,7 +31,7 @@ def beyond_limit(mm: Floats, made_mm: Floats, seconds: Floats) -> tuple[Floats, 
             continue
         if out is mm:
             out = mm.copy()
-        ahead = middle((mm - gone)[before])
+        ahead = middle(mm[before] - gone[before])
         out[touched : last + 1] = np.maximum(mm[touched : last + 1], gone[touched : last + 1] + ahead)
         beyond[touched : last + 1] = True
     return out, beyond

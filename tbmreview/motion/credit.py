@@ -10,7 +10,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from tbmreview.domain.shifts import utc_day
+from tbmreview.domain.samples import DAY_US
+from tbmreview.motion.signals import middle
 
 UNIT_US = 100_000  # stamps of a recorder jitter by some milliseconds: differences are counted in 0.1 s
 LONE_SAMPLE_US = 1_000_000  # a day of a single sample has no difference of stamps
@@ -31,9 +32,9 @@ def nominal_interval_us(time_us: NDArray[np.int64]) -> int:
     steps = np.diff(time_us)
     if not len(steps):
         return 0
-    counted, counts = np.unique(np.rint(steps / UNIT_US).astype(np.int64), return_counts=True)
-    common = counted[np.argmax(counts)]
-    return int(np.median(steps[np.rint(steps / UNIT_US).astype(np.int64) == common]))
+    units = np.rint(steps / UNIT_US).astype(np.int64)
+    common = np.argmax(np.bincount(units))
+    return int(middle(steps[units == common]))
 
 
 def nominal_by_day(time_us: NDArray[np.int64], known_day: int, known_us: int) -> NDArray[np.int64]:
@@ -41,14 +42,15 @@ def nominal_by_day(time_us: NDArray[np.int64], known_day: int, known_us: int) ->
 
     known_day, known_us: a day of which only a part is here, and its interval over the whole day.
     """
-    days = utc_day(time_us)
     nominal = np.full(len(time_us), LONE_SAMPLE_US, np.int64)
-    starts = np.flatnonzero(np.r_[True, days[1:] != days[:-1]])
-    last = known_us or LONE_SAMPLE_US
-    for i, j in zip(starts, np.r_[starts[1:], len(days)], strict=True):
-        found = known_us if days[i] == known_day and known_us else nominal_interval_us(time_us[i:j])
+    last, i = known_us or LONE_SAMPLE_US, 0
+    while i < len(time_us):
+        day = int(time_us[i]) // DAY_US
+        j = int(np.searchsorted(time_us, (day + 1) * DAY_US))
+        found = known_us if day == known_day and known_us else nominal_interval_us(time_us[i:j])
         last = found or last
         nominal[i:j] = last
+        i = j
     return nominal
 
 

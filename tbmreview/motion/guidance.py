@@ -117,12 +117,13 @@ def _leaps(record: Record) -> Floats:
     seconds = np.diff(record.seconds, prepend=record.seconds[:1])
     jumped = (np.abs(moved) > LEAP_M + HEAD_M_S * seconds) & ~record.after_gap
     late = record.readings(LATE_S, least=1)
-    for extension in (record.main, record.aux):
-        if extension is not None:
-            fast = np.abs(extension.slope_mm_min) > CALM_MM_MIN
-            near = np.convolve(fast, np.ones(2 * late + 1), "same") > 0.5
-            jumped &= ~near
-    return np.where(jumped, moved, 0.0)
+    leaps = np.zeros(len(record))
+    for i in np.flatnonzero(jumped).tolist():
+        near = slice(max(i - late, 0), i + late + 1)
+        sets = [e for e in (record.main, record.aux) if e is not None]
+        if not any((np.abs(e.slope_mm_min[near]) > CALM_MM_MIN).any() for e in sets):
+            leaps[i] = moved[i]
+    return leaps
 
 
 def _column(values: list[Any], kind: type) -> NDArray[Any]:

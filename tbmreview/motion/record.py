@@ -11,7 +11,7 @@ from tbmreview.domain.shifts import utc_day
 from tbmreview.motion.beyond import beyond_limit
 from tbmreview.motion.carry import Carry
 from tbmreview.motion.credit import Credit, credit, nominal_by_day
-from tbmreview.motion.signals import Flags, Floats, Window, filled, hysteresis, median3, noise, slope, window
+from tbmreview.motion.signals import Flags, Floats, Window, Windows, filled, hysteresis, median3, noise
 
 # The channels that motion reads.
 CHANNELS_READ = (
@@ -91,6 +91,7 @@ class Record:
     rate_mm_min: Floats | None
     logged_position_m: Floats | None
     gripper: Floats | None
+    windows: Windows
     felt: Window
     nominal_s: float
 
@@ -121,11 +122,12 @@ def record_of(samples: Samples, carry: Carry, setup: Setup) -> Record:
     known_day = int(utc_day(np.array([carry.resume_us]))[0])
     nominal = nominal_by_day(time_us, known_day, carry.nominal_us)
     typical_s = float(np.median(nominal)) / MICROSECONDS
-    felt = window(seconds, max(FELT_S, 2 * typical_s))
+    windows = Windows(seconds)
+    felt = windows.window(max(FELT_S, 2 * typical_s))
     speed, torque = np.abs(samples.get("head_speed_rpm")), np.abs(samples.get("torque_kNm"))
     turning, rate = _turning(samples, speed, setup), _rate(samples, speed)
-    made_mm = _made_mm(samples, seconds, (rate, turning), setup)
-    main, aux = (_extension(samples.get(name), made_mm, seconds, (felt, typical_s)) for name in STROKES)
+    made_mm = _made_mm(samples, windows, (rate, turning), setup)
+    main, aux = (_extension(samples.get(name), made_mm, windows, typical_s) for name in STROKES)
     station = _logged_position(samples, main, setup)
     credited = credit(time_us, nominal, setup.motion.gap_intervals, carry.quiet_us)
     long_gap_s = max(LONG_GAP_S, 5 * typical_s)
@@ -141,35 +143,37 @@ def record_of(samples: Samples, carry: Carry, setup: Setup) -> Record:
         felt_torque_kNm=felt.mean(torque),
         main=main,
         aux=aux,
-        travel=_travel(station, rate, seconds, typical_s) if main is None and aux is None else None,
+        travel=_travel(station, rate, windows, typical_s) if main is None and aux is None else None,
         rate_mm_min=rate,
         logged_position_m=station,
         gripper=_first_known(samples, ("gripper_pressure_bar", "gripper_force_kN")),
+        windows=windows,
         felt=felt,
         nominal_s=typical_s,
     )
 
 
 def _made_mm(
-    samples: Samples, seconds: Floats, known: tuple[Floats | None, Flags | None], setup: Setup
+    samples: Samples, windows: Windows, known: tuple[Floats | None, Flags | None], setup: Setup
 ) -> Floats | None:
     """What the head advances from each sample to the next (n,) mm, by the speed, else by the chainage."""
     rate, turning = known
+    seconds = windows.seconds
     step_s = np.minimum(np.diff(seconds, append=seconds[-1:]), LONG_GAP_S)
     if rate is not None:
         return np.maximum(np.nan_to_num(rate), 0.0) / 60 * step_s
     position = filled(1000 * setup.drive.axis.position_m(samples.get("chainage_m")), seconds)
     if position is None or turning is None:
         return None
-    even = window(seconds, SLOPE_S[0] + 2 * float(np.median(step_s))).mean(position)
+    even = windows.window(SLOPE_S[0] + 2 * float(np.median(step_s))).mean(position)
     step = np.diff(even, append=even[-1:])
     return np.where(turning & (step > 0) & (step < FASTEST_MM_MIN / 60 * step_s), step, 0.0)
 
 
 def _extension(
-    mm: Floats, made_mm: Floats | None, seconds: Floats, smoothing: tuple[Window, float]
+    mm: Floats, made_mm: Floats | None, windows: Windows, nominal_s: float
 ) -> Extension | None:
-    felt, nominal_s = smoothing
+    seconds, felt = windows.seconds, windows.window(max(FELT_S, 2 * nominal_s))
     known = filled(mm, seconds)
     if known is None:
         return None
@@ -183,14 +187,15 @@ def _extension(
         slope_noise = 60 * deviation * 4 / width * np.sqrt(max(nominal_s, 1e-3) / width)
         if slope_noise <= CLEAR_MM_MIN:
             break
-    rise = slope(seconds, width).of(known) * 60
+    rise = windows.slope(width).of(known) * 60
     return Extension(known, felt.mean(known), rise, deviation, slope_noise, beyond)
 
 
 def _travel(
-    position_m: Floats | None, rate: Floats | None, seconds: Floats, nominal_s: float
+    position_m: Floats | None, rate: Floats | None, windows: Windows, nominal_s: float
 ) -> Extension | None:
     """Coarse and late: smoothed over a minute. None if it stands where the head is said to advance."""
+    seconds = windows.seconds
     known = filled(position_m * 1000, seconds) if position_m is not None else None
     if known is None:
         return None
@@ -201,9 +206,9 @@ def _travel(
         made = float(np.nansum(np.where(inside, rate[:-1] * np.diff(seconds), 0.0))) / 60
         if np.diff(known)[inside].sum() < STAYS_BEHIND * made:
             return None
-    smooth = window(seconds, width_s).mean(known)
+    smooth = windows.window(width_s).mean(known)
     return Extension(
-        known, smooth, slope(seconds, width_s).of(smooth) * 60, CHAINAGE_STEP_MM / 2, CHAINAGE_STEP_MM
+        known, smooth, windows.slope(width_s).of(smooth) * 60, CHAINAGE_STEP_MM / 2, CHAINAGE_STEP_MM
     )
 
 

@@ -9,6 +9,8 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Flags = NDArray[np.bool_]
 
+USUAL = 500  # so many steps of the stamps show the usual one
+
 
 @dataclass(frozen=True, slots=True)
 class Window:
@@ -21,17 +23,21 @@ class Window:
         """Mean of the measured values of x (n,) in each window; NaN where it holds none."""
         finite = np.isfinite(x)
         if finite.all():
-            total = _sums(x)
-            return (total[self.high] - total[self.low]) / (self.high - self.low)
-        total, known = _sums(np.where(finite, x, 0.0)), _sums(finite.astype(np.float64))
-        count = known[self.high] - known[self.low]
-        mean = (total[self.high] - total[self.low]) / np.maximum(count, 1.0)
-        return np.where(count > 0, mean, np.nan)
+            return self._sum(x) / (self.high - self.low)
+        count = self._sum(finite.astype(np.float64))
+        mean = self._sum(np.where(finite, x, 0.0)) / np.maximum(count, 1.0)
+        mean[count == 0] = np.nan
+        return mean
+
+    def _sum(self, x: Floats) -> Floats:
+        total = _sums(x)
+        return total.take(self.high) - total.take(self.low)
 
 
 @dataclass(frozen=True, slots=True)
 class Slope:
-    """Rise over time in a window centred on each of n samples. lag_s: time between its two halves."""
+    """Rise over time in a window centred on each of n samples. lag_s: time between its two halves; NaN
+    where a half is empty."""
 
     window: Window
     lag_s: Floats
@@ -42,26 +48,66 @@ class Slope:
         return _halves_apart(self.window, x) / self.lag_s
 
 
+class Windows:
+    """Windows and slopes over the rising `seconds` (n,); those of one width are made once."""
+
+    def __init__(self, seconds: Floats) -> None:
+        self.seconds = seconds
+        self._windows: dict[float, Window] = {}
+        self._slopes: dict[float, Slope] = {}
+
+    def window(self, width_s: float) -> Window:
+        """Windows of `width_s` seconds centred on each sample."""
+        if width_s not in self._windows:
+            self._windows[width_s] = window(self.seconds, width_s)
+        return self._windows[width_s]
+
+    def slope(self, width_s: float) -> Slope:
+        """Slopes over windows of `width_s` seconds."""
+        if width_s not in self._slopes:
+            self._slopes[width_s] = _slope(self.window(width_s), self.seconds)
+        return self._slopes[width_s]
+
+
 def window(seconds: Floats, width_s: float) -> Window:
     """Windows of `width_s` seconds centred on each sample of the rising `seconds` (n,)."""
-    low = np.searchsorted(seconds, seconds - width_s / 2 - 1e-6)
-    high = np.searchsorted(seconds, seconds + width_s / 2 + 1e-6)
-    return Window(low, high)
+    half = width_s / 2 + 1e-6
+    usual_s = middle(np.diff(seconds[: 2 * USUAL]))
+    reach = int(half / usual_s) if usual_s > 0 else 0
+    number = np.arange(len(seconds))
+    return Window(
+        _found(seconds, seconds - half, np.maximum(number - reach, 0)),
+        _found(seconds, seconds + half, np.minimum(number + reach + 1, len(seconds))),
+    )
 
 
 def slope(seconds: Floats, width_s: float) -> Slope:
     """Slopes over windows of `width_s` seconds."""
-    over = window(seconds, width_s)
+    return _slope(window(seconds, width_s), seconds)
+
+
+def _found(seconds: Floats, wanted: Floats, guess: Ints) -> Ints:
+    """np.searchsorted(seconds, wanted), which is looked for only where the guess (n,) is not right: most
+    stamps of a log lie evenly."""
+    edged = np.concatenate([[-np.inf], seconds, [np.inf]])
+    wrong = np.flatnonzero((edged.take(guess) >= wanted) | (edged.take(guess + 1) < wanted))
+    guess[wrong] = np.searchsorted(seconds, wanted[wrong])
+    return guess
+
+
+def _slope(over: Window, seconds: Floats) -> Slope:
     lag_s = _halves_apart(over, seconds)
-    return Slope(over, np.where(lag_s > 0, lag_s, np.nan))
+    lag_s[(over.high <= np.arange(1, len(seconds) + 1)) | (lag_s <= 0)] = np.nan
+    return Slope(over, lag_s)
 
 
 def _halves_apart(over: Window, x: Floats) -> Floats:
+    """Mean of the later half of each window, its own sample left out, less that of the earlier."""
     total = _sums(x)
-    middle = np.arange(1, len(x) + 1)
-    later = (total[over.high] - total[1:]) / np.maximum(over.high - middle, 1)
-    earlier = (total[1:] - total[over.low]) / (middle - over.low)
-    return np.where(over.high > middle, later - earlier, np.nan)
+    here, middle = total[1:], np.arange(1, len(x) + 1)
+    later = (total.take(over.high) - here) / np.maximum(over.high - middle, 1)
+    later -= (here - total.take(over.low)) / (middle - over.low)
+    return later
 
 
 def _sums(x: Floats) -> Floats:
@@ -75,9 +121,10 @@ def median3(x: Floats) -> Floats:
     """Median of each value with its two neighbours: removes single spikes. NaN spreads to neighbours."""
     if len(x) < 3:
         return x
-    before, after = np.r_[x[:1], x[:-1]], np.r_[x[1:], x[-1:]]
+    edged = np.concatenate([x[:1], x, x[-1:]])
+    before, after = edged[:-2], edged[2:]
     least, most = np.minimum(before, after), np.maximum(before, after)
-    return np.maximum(least, np.minimum(most, x))
+    return np.maximum(least, np.minimum(most, x, out=most), out=least)
 
 
 def filled(x: Floats, seconds: Floats) -> Floats | None:
@@ -100,16 +147,20 @@ def noise(x: Floats) -> float:
 
 def hysteresis(x: Floats, on: float, off: float) -> Flags:
     """True from where x reaches `on` until it falls below `off`; NaN keeps what was. Starts False."""
-    said = np.where(x >= on, 1, np.where(x < off, -1, 0))
-    latest = np.maximum.accumulate(np.where(said != 0, np.arange(len(x)), -1))
-    out: Flags = (latest >= 0) & (said[np.maximum(latest, 0)] == 1)
+    out: Flags = x >= on
+    for first, stop in runs(~(out | (x < off))):
+        out[first:stop] = first > 0 and out[first - 1]
     return out
 
 
 def runs(flags: Flags) -> list[tuple[int, int]]:
     """(first, stop) of each run of True."""
-    edges = np.flatnonzero(np.diff(np.concatenate([[0], flags.astype(np.int8), [0]])))
-    return [(int(a), int(b)) for a, b in zip(edges[::2], edges[1::2], strict=True)]
+    edges = (np.flatnonzero(flags[1:] != flags[:-1]) + 1).tolist()
+    if len(flags) and flags[0]:
+        edges.insert(0, 0)
+    if len(flags) and flags[-1]:
+        edges.append(len(flags))
+    return list(zip(edges[::2], edges[1::2], strict=True))
 
 
 def close_short(flags: Flags, seconds: Floats, shortest_s: float) -> Flags:
@@ -133,9 +184,15 @@ def drop_short(flags: Flags, seconds: Floats, shortest_s: float) -> Flags:
 
 def middle(x: Floats) -> float:
     """Median of the measured values; NaN if there is none. (numpy's costs ten times as much on a few.)"""
-    known = np.sort(x[np.isfinite(x)])
+    finite = np.isfinite(x)
+    known = x.copy() if finite.all() else x[finite]
     n = len(known)
-    return float(known[(n - 1) // 2] + known[n // 2]) / 2 if n else float("nan")
+    if not n:
+        return float("nan")
+    known.partition(n // 2)
+    upper = known[n // 2]
+    lower = upper if n % 2 else known[: n // 2].max()
+    return float(lower + upper) / 2
 
 
 def spread(x: Floats) -> float:

@@ -13,7 +13,7 @@ import numpy as np
 from tbmreview.domain.setup import DOUBLE_SHIELD
 from tbmreview.motion.pushing import START_MM_MIN
 from tbmreview.motion.record import Extension, Record
-from tbmreview.motion.signals import Flags, Floats, close_short, filled, middle, runs, slope
+from tbmreview.motion.signals import Flags, Floats, close_short, filled, middle, runs
 
 LEAST_S = 50.0  # a minute, less what smoothing hides at both ends
 WINDOW_S = 60.0
@@ -54,13 +54,13 @@ def find_slip(record: Record, kind: str) -> Slip:
 
 
 def _together(record: Record, main: Extension, aux: Extension) -> Flags:
-    near = slope(record.seconds, max(WINDOW_S / 2, 2.5 * record.nominal_s))
+    near = record.windows.slope(max(WINDOW_S / 2, 2.5 * record.nominal_s))
     out, back = near.of(main.mm) * 60, -near.of(aux.mm) * 60
     return (out > START_MM_MIN) & (back > AS_FAST[0] * out) & (back < AS_FAST[1] * out)
 
 
 def _head_stands(record: Record, main: Extension, behind_mm: Floats) -> Flags:
-    wide = slope(record.seconds, max(WINDOW_S, 2.5 * record.nominal_s))
+    wide = record.windows.slope(max(WINDOW_S, 2.5 * record.nominal_s))
     out, behind = wide.of(main.mm) * 60, wide.of(behind_mm) * 60
     return (out > START_MM_MIN) & (behind > (1 - STANDS) * out)
 

@@ -128,14 +128,15 @@ def _while_released(
     if record.gripper is None or not before:
         return first, last
     braced = middle(record.gripper[before[-1].first : before[-1].stop])
-    released, held = record.gripper < RELEASED * braced, record.gripper >= BRACED * braced
-    low, high = np.searchsorted(record.seconds, record.seconds[[first, last]] + (-longest_s, longest_s))
-    for a, b in runs(released[low:high]):
-        a, b = a + int(low), b + int(low)
+    around_s = record.seconds[[first, last]] + (-longest_s, longest_s)
+    low, high = np.searchsorted(record.seconds, around_s).tolist()
+    gripper = record.gripper[low:high]
+    for a, b in runs(gripper < RELEASED * braced):
+        a, b = a + low, b + low
         within = a > low and b < high  # else they are released for another reason
         if within and a <= last and b > first:
-            still_held = np.flatnonzero(held[low:a])
-            letting_go = int(low) + int(still_held[-1]) + 1 if len(still_held) else a
+            still_held = np.flatnonzero(gripper[: a - low] >= BRACED * braced)
+            letting_go = low + int(still_held[-1]) + 1 if len(still_held) else a
             return min(first, letting_go), max(last, b - 1)
     return first, last
 

@@ -111,7 +111,8 @@ def _beyond_m(record: Record, motion: Motion, w: Worked) -> float:
     if extension is None or extension.beyond is None:
         return 0.0
     part = slice(w.span.first, w.span.stop)
-    return float((motion.after_m - motion.at_m)[part][extension.beyond[part]].sum())
+    advance = motion.after_m[part] - motion.at_m[part]
+    return float(advance[extension.beyond[part]].sum())
 
 
 def _source(seen: float) -> str:
@@ -125,7 +126,7 @@ def _interruptions(record: Record, w: Worked) -> int:
 
 
 def _dominant_reaction(motion: Motion, bored: Ints) -> int:
-    advance = (motion.after_m - motion.at_m)[bored]
+    advance = motion.after_m[bored] - motion.at_m[bored]
     by_code = np.bincount(motion.reaction[bored], weights=advance, minlength=len(Reaction))
     return int(np.argmax(by_code)) if by_code.sum() > 0 else int(motion.reaction[bored[0]])
 

@@ -52,7 +52,7 @@ def _reduce(folder: Path) -> int:
 
 
 def test_a_month(race: Race, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(adding, "_brought_up_to_date", lambda _: ())
+    monkeypatch.setattr(adding, "_brought_up_to_date", lambda *_: ())
     folder = _drive(tmp_path, DAYS)
     query = SUMS.format(folder / "samples" / "*" / "*" / "*.parquet")
     race(
@@ -65,7 +65,7 @@ def test_a_month(race: Race, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) ->
 
 
 def test_memory_of_sixty_days(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(adding, "_brought_up_to_date", lambda _: ())
+    monkeypatch.setattr(adding, "_brought_up_to_date", lambda *_: ())
     folder = _drive(tmp_path, 2 * DAYS)
     done = subprocess.run(
         [sys.executable, __file__, folder],
