@@ -67,6 +67,13 @@ class DriveFacts:
         high=0.6,
         source="30 % in a published backfilling example (abstract)",
     )
+    belt_lag_s: float | None = setting(
+        "how far the belt scale is behind the face; not given: found day by day from advance and belt rate",
+        default=None,
+        unit="s",
+        low=0,
+        high=10_800,
+    )
     belt_lag_most_min: float = setting(
         "longest lag of the belt scale behind the face that is looked for",
         default=30.0,
@@ -108,6 +115,27 @@ class Machine:
     disc_diameter_mm: float | None = setting("disc diameter", default=None, unit="mm", low=200, high=700)
     disc_load_limit_kN: float | None = setting(
         "load a disc may carry, from its maker", default=None, unit="kN", low=10, high=1000
+    )
+    main_thrust_installed_kN: float | None = setting(
+        "thrust that the main set has installed, from the maker",
+        default=None,
+        unit="kN",
+        low=100,
+        high=500_000,
+    )
+    aux_thrust_installed_kN: float | None = setting(
+        "thrust that the auxiliary set has installed, from the maker",
+        default=None,
+        unit="kN",
+        low=100,
+        high=500_000,
+    )
+    torque_installed_kNm: float | None = setting(
+        "torque of the head that is installed, from the maker; it may depend on head speed",
+        default=None,
+        unit="kNm",
+        low=10,
+        high=100_000,
     )
     disc_radii_m: tuple[float, ...] = setting(
         "radius of the track of each disc position, from position 1 on, one for each installed ring; empty: not "

@@ -14,7 +14,17 @@ from tbmreview.domain.station import decimetres
 from tbmreview.domain.sums import group_sums, run_starts, split_at, sum_runs
 from tbmreview.domain.table import Column, Table
 from tbmreview.drive.columns_text import STROKE_LABELS, TABLE_COLUMNS
-from tbmreview.drive.reading import NO_STROKE, NO_TIME, READ, Codes, Floats, Readable, reading, sources_of
+from tbmreview.drive.reading import (
+    NO_STROKE,
+    NO_TIME,
+    READ,
+    Codes,
+    Floats,
+    Readable,
+    reading,
+    sources_of,
+    with_phases,
+)
 from tbmreview.indicators import INDICATORS, indicator_columns
 from tbmreview.motion.record import RESOLVES_PHASES_S
 
@@ -70,7 +80,7 @@ def table(
     """
     if by not in _GROUPINGS:
         raise UsageError(f"--by {by}: expected one of {', '.join(_GROUPINGS)}")
-    cells = _steady(drive.cells) if steady_only else drive.cells
+    cells = with_phases(_steady(drive.cells) if steady_only else drive.cells)
     cells = Table({name: values for name, values in cells.columns.items() if name in _NEEDED})
     bounds = _bounds(drive, from_chainage_m, to_chainage_m)
     cells = between(cells, *bounds)
@@ -218,15 +228,21 @@ _GROUPINGS: dict[str, Callable[[_Request], Groups]] = {
 def _by_interval(
     request: _Request, low_m: Floats, high_m: Floats, labels: dict[str, Column] | None = None
 ) -> Groups:
-    """Cells divided at intervals; row i is interval i and the last row is what no interval covers, so
-    that totals hold. Where intervals overlap, the ground belongs to the first that names it."""
+    pieces, number = pieces_of(request.cells, low_m, high_m)
+    return Groups(*_read(request, pieces, number), len(low_m) + 1, labels=labels or {})
+
+
+def pieces_of(cells: Table, low_m: Floats, high_m: Floats) -> tuple[Table, Codes]:
+    """Cells divided at n intervals [m], and the number of the interval that each piece lies in; n is what no
+    interval covers, so that totals hold. Where intervals overlap, the ground belongs to the first that names
+    it."""
     bounds = np.unique(np.r_[low_m, high_m])
     owner = np.full(len(bounds) + 1, len(low_m), np.int64)
     first, last = np.searchsorted(bounds, low_m), np.searchsorted(bounds, high_m)
     for i in range(len(low_m) - 1, -1, -1):
         owner[first[i] + 1 : last[i] + 1] = i
-    pieces, interval = split_at(request.cells, bounds)
-    return Groups(*_read(request, pieces, owner[interval]), len(low_m) + 1, labels=labels or {})
+    pieces, interval = split_at(cells, bounds)
+    return pieces, owner[interval]
 
 
 def _rings(drive: Readable) -> Table:

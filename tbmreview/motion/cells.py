@@ -6,7 +6,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from tbmreview.domain.samples import MICROSECONDS
+from tbmreview.domain.samples import MICROSECONDS, Samples
 from tbmreview.domain.shifts import ShiftBounds
 from tbmreview.domain.states import PushingSet
 from tbmreview.domain.station import Axis
@@ -77,7 +77,7 @@ def contributions(record: Record, motion: Motion, at: Ints) -> dict[str, Floats]
     speed, torque = record.speed_rpm[at], record.torque_kNm[at]
     aux = motion.pushing_set[at] == PushingSet.AUX
     thrust = np.where(aux, values.get("aux_thrust_kN")[at], values.get("main_thrust_kN")[at])
-    gripper, belt = values.get("gripper_pressure_bar")[at], belt_t_s(record)[at]
+    gripper, belt = values.get("gripper_pressure_bar")[at], belt_t_s(values)[at]
     turned, pushed, twisted = np.isfinite(speed), np.isfinite(thrust), np.isfinite(torque)
     revolutions = np.where(turned, speed, 0.0) / 60 * s
     both = turned & twisted
@@ -111,14 +111,14 @@ def contributions(record: Record, motion: Motion, at: Ints) -> dict[str, Floats]
     }
 
 
-def belt_t_s(record: Record) -> Floats:
+def belt_t_s(samples: Samples) -> Floats:
     """Mass over the belt scale (n,) t/s: the logged rate, else the steps of the running total."""
-    rate = record.samples.get("belt_rate_t_h") / 3600
+    rate = samples.get("belt_rate_t_h") / 3600
     if np.isfinite(rate).any():
         return rate
-    total = record.samples.get("belt_total_t")
+    total = samples.get("belt_total_t")
     step = np.append(np.diff(total), np.nan)
-    seconds = np.append(np.diff(record.seconds), 1.0)
+    seconds = np.append(np.diff((samples.time_us - samples.time_us[:1]) / MICROSECONDS), 1.0)
     per_s = step / seconds
     return np.where((per_s >= 0) & (per_s <= MOST_BELT_T_S), per_s, np.nan)
 
