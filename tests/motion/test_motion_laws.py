@@ -1,5 +1,6 @@
 """Laws of motion that hold for any log: time is kept to the microsecond, gaps hold no boring, units scale."""
 
+import re
 from dataclasses import replace
 from functools import cache
 
@@ -17,6 +18,7 @@ from tbmreview.motion.carry import Carry
 from tbmreview.motion.reduce import Reduced, reduce_window
 
 RATES = {OPEN: 2, SINGLE: 5, DOUBLE: 10}  # s
+FORCE = re.compile(r"_(kNm|kN|kJ)(2?)(_|$)")  # in the name of a sum: it goes with a force, or its square
 CREDIT = 3  # intervals that a row stands for at most
 
 kinds = st.sampled_from([OPEN, SINGLE, DOUBLE])
@@ -112,9 +114,8 @@ def test_energies_scale_with_thrust_and_torque_and_nothing_else_does(kind: str, 
     after = reduce_window(replace(made.samples, values=values), Carry(), replace(made.setup, machine=machine))
     assert (after.periods["state"] == before.periods["state"]).all()
     for name in before.cells:
-        scales = name.startswith(("thrust_", "torque_")) and not name.endswith(("_s", "_m", "revolutions"))
-        scales |= name in ("thrust_kN_s", "torque_kNm_s")
-        factor = by if scales else 1
+        found = FORCE.search(name)
+        factor = 1.0 if found is None else by ** (2 if found[2] else 1)
         assert np.array_equal(after.cells[name], factor * before.cells[name], equal_nan=True), name
     for name in ("drag_kN", "no_load_torque_kNm"):
         expected = by * before.strokes[name]

@@ -27,7 +27,7 @@ from tbmreview.motion.reduce import reduce_window
 
 TWELVE = [name for name in DRIVES if " shield at " in name or "gripper at " in name]
 GENERATED: dict[str, tuple[int, float, dict[str, Any]]] = {
-    "generated double shield at 1 s": (804, 0.6, {}),
+    "generated double shield at 1 s": (804, 0.4, {}),
     "generated single shield at 10 s, falling": (31, 0.6, {"kind": "single shield", "sample_s": 10, "direction": -1}),
 }  # fmt: skip
 # Interval of logging [s] -> how far the two may be apart over a drive [share].
