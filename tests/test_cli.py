@@ -5,6 +5,7 @@ import shutil
 from collections.abc import Callable
 from pathlib import Path
 
+import numpy as np
 import pandas as pd
 import pytest
 
@@ -42,6 +43,7 @@ COMMANDS = (
     "table",
     "time",
     "findings",
+    "expect",
     "sheet",
     "shift",
     "check",
@@ -187,6 +189,20 @@ def test_findings_in_every_format(suffix: str, two_days: Path, run: Run, tmp_pat
 def test_text_at_the_terminal_has_units_and_the_caution(two_days: Path, run: Run) -> None:
     assert "MJ/m³" in run("table", two_days, "--by", "stroke")[1]
     assert "no finding does not mean safe ground" in run("findings", two_days)[1]
+
+
+def test_observed_against_expected_names_the_ground_it_used(two_days: Path, run: Run, tmp_path: Path) -> None:
+    words = ("expect", two_days, "--model", "hassanpour-2011", "--ground", "predicted", "--name", "tender")
+    assert run(*words, "--out", tmp_path / "e.csv")[0] == 0
+    rows = pd.read_csv(tmp_path / "e.csv")
+    assert set(rows["ground_name"]) == {"tender"}
+    assert set(rows["label"]) == {"coefficients from memory, unconfirmed"}
+    np.testing.assert_allclose(rows["observed"] / rows["expected"], rows["observed_over_expected"])
+    code, out, _ = run(*words)
+    assert code == 0
+    assert "coefficients from memory, unconfirmed" in out
+    for wrong in (("--model", "oracle"), ("--stated", "disc_tip_mm"), ("--stated", "x=1")):
+        assert run("expect", two_days, *wrong)[0] == 2
 
 
 def test_check_of_a_sound_drive(two_days: Path, run: Run) -> None:

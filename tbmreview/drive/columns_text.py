@@ -113,6 +113,25 @@ _ANCHORS = (
     TextColumn("why", "why not", kind=TEXT),
     TextColumn("note", "note", kind=TEXT),
 )
+_EXPECTED = (
+    *(c for c in _PLACE if c.kind == NUMBER),
+    TextColumn("ground", "ground", kind=TEXT),
+    TextColumn("advance_m", "advance", "m"),
+    TextColumn("model", "model", kind=TEXT),
+    TextColumn("quantity", "quantity", kind=TEXT),
+    TextColumn("unit", "unit", kind=TEXT),
+    TextColumn("observed", "observed"),
+    TextColumn("expected", "expected"),
+    TextColumn("observed_over_expected", "observed/expected"),
+    TextColumn("range", "range", kind=TEXT),
+    TextColumn("missing", "missing", kind=TEXT),
+    TextColumn("stated", "stated", kind=TEXT),
+    TextColumn("ground_kind", "ground table", kind=TEXT),
+    TextColumn("ground_name", "named", kind=TEXT),
+    TextColumn("ground_issued", "issued", kind=TEXT),
+    TextColumn("source", "source", kind=TEXT),
+    TextColumn("label", "label", kind=TEXT),
+)
 _LABELS = (
     TextColumn("ground", "ground", kind=TEXT),
     TextColumn("mark", "mark", kind=TEXT),
@@ -146,12 +165,14 @@ TIME_COLUMNS: tuple[str, ...] = tuple(c.name for c in _TIME)
 CRITICAL_COLUMNS: tuple[str, ...] = tuple(c.name for c in _CRITICAL)
 FINDINGS_COLUMNS: tuple[str, ...] = tuple(c.name for c in _FINDINGS)
 
+EXPECTED_COLUMNS: tuple[str, ...] = tuple(c.name for c in _EXPECTED)
 ANCHOR_COLUMNS: tuple[str, ...] = tuple(c.name for c in _ANCHORS)
 
 BY_NAME: dict[str, TextColumn] = {
     c.name: c
     for c in (
         *_LEFT_OUT,
+        *_EXPECTED,
         *_ANCHORS,
         *_OF_STROKE,
         *_CRITICAL,

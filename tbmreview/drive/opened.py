@@ -5,11 +5,14 @@ by_metre = drive.table("step", step_m=1.0)
 hours = drive.time("shift")
 """
 
+from collections.abc import Mapping
 from functools import cached_property
 from pathlib import Path
+from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from tbmreview.domain.findings import Finding
+from tbmreview.domain.ground import MAPPED
 from tbmreview.domain.table import Table
 from tbmreview.drive.progress import Progress
 from tbmreview.drive.stored import StoredDrive
@@ -110,6 +113,20 @@ class Drive(StoredDrive):
         from tbmreview.drive.critical_path import critical_path
 
         return critical_path(self, by)
+
+    def expected(
+        self,
+        model: str | None = None,
+        ground: str = MAPPED,
+        name: str | None = None,
+        stated: Mapping[str, float] = MappingProxyType({}),
+        gross: bool = False,
+    ) -> Table:
+        """Observed against expected in each interval of a ground table that was bored, by one model or by all that
+        have their inputs; stated: inputs that neither the ground table nor the setup has."""
+        from tbmreview.drive.expected import Asked, expected
+
+        return expected(self, Asked(model, ground, name, stated, gross))
 
     def notes(self) -> "tuple[Note, ...]":
         """What the logs have too little to tell, and what is done about it."""

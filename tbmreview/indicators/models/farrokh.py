@@ -39,5 +39,5 @@ FARROKH_2012 = Model(
     penetration_mm_rev,
     "Farrokh, Rostami and Laughton 2012, TUST 30, 110-123",
     MEMORY,
-    "many tunnels; take both codes from the paper's tables, which were not seen here",
+    "take both codes from the paper's tables, which were not seen here",
 )

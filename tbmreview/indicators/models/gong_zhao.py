@@ -11,6 +11,7 @@ from tbmreview.indicators.models.quantities import PENETRATION as PENETRATION_OU
 from tbmreview.indicators.models.record import GROUND, MEMORY, Input, Model
 from tbmreview.indicators.record import Floats
 
+# The abstract gives "below 10 to above 25": between the two is surely within.
 BRITTLENESS = Input("brittleness", "", "UCS over Brazilian tensile strength", GROUND, 10.0, 25.0)
 
 

@@ -22,5 +22,5 @@ HASSANPOUR_2011 = Model(
     fpi_kN_per_mm_rev,
     "Hassanpour, Rostami and Zhao 2011, TUST 26, 595-603",
     MEMORY,
-    "several tunnels in hard rock; the ranges of its data are not known here",
+    "the ranges of its data are not known here",
 )
