@@ -16,15 +16,15 @@ from pathlib import Path
 from typing import Protocol
 
 from tbmreview.domain.overrules import Overrule
-from tbmreview.domain.samples import DAY_US, Samples, join
+from tbmreview.domain.samples import DAY_US, Samples
 from tbmreview.domain.setup import Setup
 from tbmreview.domain.table import Table, stack
 from tbmreview.drive.progress import Progress
+from tbmreview.drive.windows import Windows
 from tbmreview.motion.carry import Carry, carry_from
 from tbmreview.motion.net_forces import with_net_forces
 from tbmreview.motion.overruled import touching
 from tbmreview.motion.periods import join_periods
-from tbmreview.motion.record import CHANNELS_READ
 from tbmreview.motion.reduce import METHOD, empty, reduce_window, spans_to_read
 from tbmreview.store.derived import read_derived, write_derived
 
@@ -116,7 +116,8 @@ def reduced(drive: Stored, progress: Progress | None = None) -> Reduced:
     """
     settings = settings_read(drive.setup)
     kept = _read(drive.folder, settings)
-    ledger, parts = _walk(drive, kept, progress)
+    with Windows(drive, sorted(drive.days()), {entry.day for entry in kept.ledger}) as windows:
+        ledger, parts = _walk(drive, windows, kept, progress)
     tables = kept.tables
     if tuple(ledger) != kept.ledger:
         tables = _consolidated(parts)
@@ -151,7 +152,9 @@ def settings_read(setup: Setup) -> str:
     return json.dumps(read, sort_keys=True)
 
 
-def _walk(drive: Stored, kept: Kept, progress: Progress | None) -> tuple[list[Entry], list[Part]]:
+def _walk(
+    drive: Stored, windows: Windows, kept: Kept, progress: Progress | None
+) -> tuple[list[Entry], list[Part]]:
     """The ledger as it must be now, and what each day gives: kept where it holds, else made."""
     days = {day: chunk.content_hash for day, chunk in sorted(drive.days().items())}
     overrules = drive.overrules()
@@ -168,7 +171,9 @@ def _walk(drive: Stored, kept: Kept, progress: Progress | None) -> tuple[list[En
         if entry is not None and entry.made_from == made_from and (not last or day == last_kept):
             out = carry_from(json.loads(entry.carry_out))
         else:
-            tables, out = _reduce_day(drive, day, carry, said)
+            tables, out = _reduce_day(
+                windows.samples(spans_to_read(carry, (day + 1) * DAY_US)), carry, drive.setup, said
+            )
             entry = Entry(day, made_from, _text(out))
         parts.append(Part(tables, carry.resume_us or BEFORE_ALL, None if last else out.resume_us))
         ledger.append(entry)
@@ -206,11 +211,9 @@ def _text(carry: Carry) -> str:
 
 
 def _reduce_day(
-    drive: Stored, day: int, carry: Carry, overrules: Sequence[Overrule]
+    samples: Samples, carry: Carry, setup: Setup, overrules: Sequence[Overrule]
 ) -> tuple[dict[str, Table], Carry]:
-    spans = spans_to_read(carry, (day + 1) * DAY_US)
-    samples = join([drive.samples(start, end, CHANNELS_READ) for start, end in spans])
-    result = reduce_window(samples, carry, drive.setup, overrules)
+    result = reduce_window(samples, carry, setup, overrules)
     return {name: getattr(result, name) for name in NAMES}, result.carry
 
 

@@ -75,7 +75,7 @@ class MemoryDrive:
 
     def __init__(self, folder: Path, setup: Setup, samples: Samples) -> None:
         self.folder, self.setup, self.all = folder, setup, samples
-        self.read: list[int] = []  # the UTC days up to which samples were asked for
+        self.read: list[int] = []  # the UTC days whose windows were asked for
         self.rows_read: list[int] = []  # how many were read for each of these
         self._rows = 0
         self.kept: set[int] | None = None
@@ -101,8 +101,10 @@ class MemoryDrive:
         ]
         whole = join(parts)
         self._rows += len(whole)
-        if end_us % DAY_US == 0:  # the last stretch of a day's window
-            self.read.append(end_us // DAY_US - 1)
+        day, to_its_end = divmod(end_us, DAY_US)
+        # a window's own day is asked for whole, before the days that the window reaches back to
+        if not to_its_end and start_us == end_us - DAY_US and day - 1 > max(self.read, default=-1):
+            self.read.append(day - 1)
             self.rows_read.append(self._rows)
             self._rows = 0
         return Samples(
