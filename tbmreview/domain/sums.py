@@ -90,6 +90,19 @@ READING_SUMS: tuple[Sum, ...] = (
     Sum("no_load_work_kJ", "kJ", ADD, "no-load torque times 2 pi times revolutions"),
     Sum("drag_sd_kN_s", "kN s", ADD, "standard deviation of drag times the seconds with thrust measured"),
     Sum("thrust_var_kN2_s2", "kN2 s2", ADD, "variance that sampling leaves in the time integral of thrust"),
+    Sum(
+        "no_load_sd_kNm_s", "kNm s", ADD, "standard deviation of no-load torque times the seconds with torque"
+    ),
+    Sum(
+        "thrust_installed_kN_s",
+        "kN s",
+        ADD,
+        "installed thrust of the pushing set times the seconds of thrust",
+    ),
+    Sum("steady_s", "s", ADD, "boring seconds without loading and unloading"),
+    Sum("phased_s", "s", ADD, "boring seconds with loading and unloading told apart"),
+    Sum("steady_advance_m", "m", ADD, "recorded advance without loading and unloading", per_advance=True),
+    Sum("phased_advance_m", "m", ADD, "recorded advance with these told apart", per_advance=True),
 )
 
 MERGE: dict[str, str] = {s.name: s.merge for s in (*SUMS, *READING_SUMS)}

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from tbmreview.indicators import INDICATORS, INTERVALS, Indicator
+from tbmreview.indicators import FURTHER, INDICATORS, INTERVALS, Indicator
 
 NUMBER, WHOLE, TIME, TEXT = "number", "whole", "time", "text"
 
@@ -42,11 +42,12 @@ _TABLE = (
     TextColumn("advance_m", "advance", "m"),
     TextColumn("boring_s", "boring", "s", decimals=0),
     TextColumn("revolutions", "revolutions", "rev", decimals=0),
-    *(_of(i) for i in INDICATORS if i not in INTERVALS),
+    *(_of(i) for i in INDICATORS if i not in (*INTERVALS, *FURTHER)),
     TextColumn("unrecorded_advance_m", "unrecorded", "m"),
     TextColumn("drag_source", "drag from", kind=TEXT),
     *(_of(i) for i in INTERVALS),
     TextColumn("counted", "counted", kind=TEXT),
+    *(_of(i) for i in FURTHER),
 )
 _TIME = (
     TextColumn("shift_start_utc", "shift start", "UTC", TIME),

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tbmreview.domain.setup import Machine, Setup
-from tbmreview.domain.states import PushingSet, Reaction
+from tbmreview.domain.states import Phase, PushingSet, Reaction
 from tbmreview.domain.station import Axis
 from tbmreview.domain.table import Table
 from tbmreview.motion.net_forces import SEEN_SETUP
@@ -86,7 +86,7 @@ def sources_of(strokes: Table) -> Sources:
 def reading(cells: Table, strokes: Table, machine: Machine) -> Table:
     """Cells with READING_SUMS, `stroke` (number from 1, int64) and `drag_code` (see Sources).
 
-    Drag and no-load torque are those that the log showed for the stroke, else the setup's constants as they
+    Cells that still tell phases apart get the sums of `with_phases` too. Drag and no-load torque are those that the log showed for the stroke, else the setup's constants as they
     are now (drag by pushing set), else unknown: then what depends on them is NaN wherever thrust
     (torque) was measured.
     """
@@ -95,7 +95,7 @@ def reading(cells: Table, strokes: Table, machine: Machine) -> Table:
     pushing = cells["pushing_set"]
     cell_drag, cell_sd = drag[stroke, pushing], drag_sd[stroke, pushing]
     variance = np.concatenate([[np.nan], strokes["thrust_var_kN2_s"]])[stroke]
-    no_load = _no_load_of_strokes(strokes, machine)[stroke]
+    no_load, no_load_sd = (column[stroke] for column in _no_load_of_strokes(strokes, machine))
     reaction, advance = cells["reaction"], cells["advance_m"]
     more: Mapping[str, NDArray[np.generic]] = {
         "ring_reacted_advance_m": np.where(reaction == Reaction.RING, advance, 0.0),
@@ -106,10 +106,26 @@ def reading(cells: Table, strokes: Table, machine: Machine) -> Table:
         "no_load_work_kJ": _times(no_load, 2 * np.pi * cells["torque_revolutions"]),
         "drag_sd_kN_s": _times(cell_sd, cells["thrust_s"]),
         "thrust_var_kN2_s2": _times(np.nan_to_num(variance), cells["thrust_s"]),
+        "no_load_sd_kNm_s": _times(no_load_sd, cells["torque_s"]),
+        "thrust_installed_kN_s": _times(_installed_kN(machine)[pushing], cells["thrust_s"]),
         "stroke": stroke,
         "drag_code": np.where(cells["thrust_s"] > 0, codes[stroke, pushing], 0),
     }
-    return cells.with_columns(more)
+    cells = cells.with_columns(more)
+    return with_phases(cells) if "phase" in cells else cells
+
+
+def with_phases(cells: Table) -> Table:
+    """Cells with seconds and recorded advance of steady boring, and of boring whose phase is known."""
+    steady, phased = cells["phase"] == Phase.STEADY, cells["phase"] != Phase.NONE
+    return cells.with_columns(
+        {
+            "steady_s": cells["boring_s"] * steady,
+            "phased_s": cells["boring_s"] * phased,
+            "steady_advance_m": cells["advance_m"] * steady,
+            "phased_advance_m": cells["advance_m"] * phased,
+        }
+    )
 
 
 def _times(constant: Floats, measured: Floats) -> Floats:
@@ -146,9 +162,20 @@ def _drag_of_strokes(strokes: Table, machine: Machine) -> tuple[Floats, Floats, 
     return drag, deviation, codes
 
 
-def _no_load_of_strokes(strokes: Table, machine: Machine) -> Floats:
-    """No-load torque [kNm], (strokes + 1,); row 0 is *no stroke*."""
+def _no_load_of_strokes(strokes: Table, machine: Machine) -> tuple[Floats, Floats]:
+    """(no-load torque [kNm], its standard deviation [kNm]), (strokes + 1,) each; row 0 is *no stroke*."""
     constant = np.nan if machine.no_load_torque_kNm is None else machine.no_load_torque_kNm
-    own = strokes["no_load_torque_kNm"]
+    own, own_sd = strokes["no_load_torque_kNm"], strokes["no_load_sd_kNm"]
     measured = np.isfinite(own) & (strokes["no_load_source"] != SEEN_SETUP)
-    return np.concatenate([[constant], np.where(measured, own, constant)])
+    spread = machine.constant_spread * constant
+    torque = np.concatenate([[constant], np.where(measured, own, constant)])
+    return torque, np.concatenate([[spread], np.where(measured, own_sd, spread)])
+
+
+def _installed_kN(machine: Machine) -> Floats:
+    """Installed thrust by pushing set [kN]; NaN where not given."""
+    given = {
+        PushingSet.MAIN: machine.main_thrust_installed_kN,
+        PushingSet.AUX: machine.aux_thrust_installed_kN,
+    }
+    return np.array([np.nan if given.get(s) is None else given[s] for s in PushingSet], np.float64)

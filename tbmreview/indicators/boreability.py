@@ -38,14 +38,19 @@ def torque_ratio(sums: Sums, machine: Machine) -> Floats:
     """
     if machine.disc_diameter_mm is None:
         return np.full(np.shape(sums["torque_s"]), np.nan)
-    radius = machine.disc_diameter_mm / 2
-    penetration = penetration_mm_rev(sums, machine)
-    possible = penetration <= radius
-    arc = np.arccos((radius - np.where(possible, penetration, np.nan)) / radius)
+    rolling = rolling_over_normal(penetration_mm_rev(sums, machine), machine.disc_diameter_mm)
     lever_m = machine.disc_lever_arm * machine.bore_diameter_m
     no_load = ratio(sums["no_load_kNm_s"], sums["torque_s"])
-    expected = lever_m * thrust_kN(sums, machine) * np.tan(arc / 2) + no_load
+    expected = lever_m * thrust_kN(sums, machine) * rolling + no_load
     return ratio(torque_kNm(sums, machine), expected)
+
+
+def rolling_over_normal(penetration_mm: Floats, disc_diameter_mm: float) -> Floats:
+    """Rolling over normal force of a disc whose resultant halves its contact arc, tan(a / 2), (n,); NaN where
+    the penetration is more than the radius. a = arccos((R - p) / R)."""
+    radius = disc_diameter_mm / 2
+    possible = np.where(penetration_mm <= radius, penetration_mm, np.nan)
+    return np.tan(np.arccos((radius - possible) / radius) / 2)
 
 
 _PENETRATION = ("turned_advance_m", "revolutions")

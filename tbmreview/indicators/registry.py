@@ -2,11 +2,32 @@
 
 from tbmreview.domain.setup import Machine
 from tbmreview.domain.table import Table
-from tbmreview.indicators import boreability, energy, load, rates, reaction
+from tbmreview.indicators import boreability, capacity, cutting, energy, evenness, load, rates, reaction
 from tbmreview.indicators.record import Floats, Indicator, Sums
 
-# Intervals of others: they come after all else in tables.
+# Intervals of others, and what came later: they come after all else in tables, whose order scripts rely on.
 INTERVALS: tuple[Indicator, ...] = (load.NET_THRUST_LOW, load.NET_THRUST_HIGH)
+FURTHER: tuple[Indicator, ...] = (
+    capacity.THRUST_SHARE,
+    capacity.TORQUE_SHARE,
+    capacity.DISC_LOAD_SHARE,
+    energy.HEAD_POWER,
+    energy.ENERGY_PER_METRE,
+    energy.SPECIFIC_ENERGY_KWH,
+    energy.NET_SPECIFIC_ENERGY_KWH,
+    cutting.TPI_PER_DISC,
+    cutting.TORQUE_COEFFICIENT,
+    cutting.ROLLING,
+    cutting.NET_ROLLING,
+    cutting.INDEX_1MM,
+    cutting.NET_INDEX_1MM,
+    evenness.STEADY_SHARE,
+    evenness.STEADY_TIME_SHARE,
+    evenness.TORQUE_SPREAD,
+    evenness.TORQUE_ROUGHNESS,
+    evenness.PENETRATION_SPREAD,
+    evenness.PENETRATION_ROUGHNESS,
+)
 INDICATORS: tuple[Indicator, ...] = (
     rates.HEAD_SPEED,
     rates.PENETRATION,
@@ -27,6 +48,7 @@ INDICATORS: tuple[Indicator, ...] = (
     boreability.TORQUE_RATIO,
     reaction.SEGMENT_REACTED_SHARE,
     *INTERVALS,
+    *FURTHER,
 )
 
 BY_NAME: dict[str, Indicator] = {indicator.name: indicator for indicator in INDICATORS}

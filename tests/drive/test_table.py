@@ -65,6 +65,25 @@ COLUMNS = (
     "net_thrust_low_kN",
     "net_thrust_high_kN",
     "counted",
+    "thrust_share_of_installed",
+    "torque_share_of_installed",
+    "net_disc_load_share_of_limit",
+    "head_power_kW",
+    "energy_per_metre_MJ_m",
+    "specific_energy_kWh_m3",
+    "net_specific_energy_kWh_m3",
+    "tpi_per_disc_kNm_per_mm_rev",
+    "torque_coefficient_kN_m2",
+    "rolling_coefficient",
+    "net_rolling_coefficient",
+    "boreability_index_1mm_kN_per_mm_rev",
+    "net_boreability_index_1mm_kN_per_mm_rev",
+    "steady_share",
+    "steady_time_share",
+    "torque_spread_kNm",
+    "torque_roughness_kNm",
+    "penetration_spread_mm_rev",
+    "penetration_roughness_mm_rev",
 )
 LABELS = {
     "ring": ("ring_source",),
@@ -293,11 +312,16 @@ def test_a_grouping_or_step_that_is_none_is_wrong_usage(by: str, step: float) ->
 
 
 def test_a_missing_channel_makes_only_its_own_columns_missing() -> None:
-    rows = table(drive_of(DRIVE.setup, without(DRIVE.cells, "torque")), "drive")
+    limits = {"main_thrust_installed_kN": 2e4, "aux_thrust_installed_kN": 2e4, "disc_load_limit_kN": 312.0}
+    setup = setup_of(machine=replace(MACHINE, **limits))
+    rows = table(drive_of(setup, without(DRIVE.cells, "torque")), "drive")
     missing = {name for name in COLUMNS if rows[name].dtype.kind == "f" and np.isnan(rows[name][0])}
     assert missing == {
         "stroke", "ring", "torque_kNm", "net_torque_kNm", "tpi_kNm_per_mm_rev", "specific_energy_MJ_m3",
-        "rotary_energy_MJ_m3", "net_specific_energy_MJ_m3", "torque_ratio",
+        "rotary_energy_MJ_m3", "net_specific_energy_MJ_m3", "torque_ratio", "torque_share_of_installed",
+        "head_power_kW", "energy_per_metre_MJ_m", "specific_energy_kWh_m3", "net_specific_energy_kWh_m3",
+        "tpi_per_disc_kNm_per_mm_rev", "torque_coefficient_kN_m2", "rolling_coefficient",
+        "net_rolling_coefficient", "torque_spread_kNm", "torque_roughness_kNm",
     }  # fmt: skip
     no_speed = table(drive_of(DRIVE.setup, without(DRIVE.cells, "turned", "revolutions")), "drive")
     assert np.isnan(no_speed["revolutions"][0])
@@ -337,6 +361,16 @@ def test_unknown_drag_matters_only_where_thrust_was_measured() -> None:
     cells = stack(parts).rows(np.argsort(np.r_[np.flatnonzero(ring), np.flatnonzero(~ring)]))
     rows = table(drive_of(setup, cells), "drive")
     assert rows["thrust_kN"][0] - rows["net_thrust_kN"][0] == pytest.approx(600.0)
+
+
+def test_thrust_counts_against_what_its_own_set_has_installed() -> None:
+    installed = replace(MACHINE, main_thrust_installed_kN=20_000.0, aux_thrust_installed_kN=40_000.0)
+    rows = table(drive_of(setup_of(machine=installed), DRIVE.cells), "stroke")
+    share = rows["thrust_kN"] / np.tile([20_000.0, 40_000.0], 10)
+    np.testing.assert_allclose(rows["thrust_share_of_installed"], share)
+    main = replace(MACHINE, main_thrust_installed_kN=20_000.0)
+    rows = table(drive_of(setup_of(machine=main), DRIVE.cells), "stroke")
+    assert np.isnan(rows["thrust_share_of_installed"]).tolist() == [False, True] * 10
 
 
 def test_share_of_segment_reacted_advance() -> None:
@@ -387,12 +421,14 @@ def test_group_sums_equal_duckdbs() -> None:
 
 def test_steady_boring_only_leaves_out_loading_and_unloading() -> None:
     of = drive(strokes=2)
+    assert table(of, "drive")["steady_share"][0] == 1.0
     phase = np.full(len(of.cells), Phase.STEADY, np.int8)
     phase[[0, -1]] = Phase.LOADING, Phase.UNLOADING
     parts = replace(of, cells=of.cells.with_columns({"phase": phase}))
     whole, steady = table(parts, "drive"), table(parts, "drive", steady_only=True)
     assert whole["advance_m"][0] == pytest.approx(3.0)
     assert steady["advance_m"][0] == pytest.approx(3.0 - of.cells["advance_m"][[0, -1]].sum())
+    assert whole["steady_share"][0] == pytest.approx(steady["advance_m"][0] / 3.0)
     assert (whole["counted"].tolist(), steady["counted"].tolist()) == (["all boring"], ["steady boring"])
 
 

@@ -8,9 +8,12 @@ import pytest
 from scipy import constants
 
 from tbmreview.indicators.energy import (
+    energy_per_metre_MJ_m,
     face_area_m2,
+    head_power_kW,
     net_specific_energy_MJ_m3,
     rotary_energy_MJ_m3,
+    specific_energy_kWh_m3,
     specific_energy_MJ_m3,
     thrust_energy_MJ_m3,
 )
@@ -28,13 +31,15 @@ def test_parts_and_total() -> None:
     assert rotary_energy_MJ_m3(sums, M)[0] == pytest.approx(41.6667, rel=2e-6)
     total = specific_energy_MJ_m3(sums, M)[0]
     assert total == pytest.approx(42.0203, rel=2e-6)
-    assert total / 3.6 == pytest.approx(11.6723, rel=1e-5)
+    assert specific_energy_kWh_m3(sums, M)[0] == pytest.approx(11.6723, rel=1e-5)
+    assert energy_per_metre_MJ_m(sums, M)[0] == pytest.approx(42.0203 * 28.2743, rel=5e-6)
     assert thrust_energy_MJ_m3(sums, M)[0] / total == pytest.approx(0.00841682, rel=1e-5)
 
 
 def test_by_way_of_power() -> None:
     """(2 pi n T + F u) over A u: 942.478 + 8 kW over 81.4301 m3/h gives the same."""
     sums = sums_of(Block())
+    assert head_power_kW(sums, M)[0] == pytest.approx(942.478, rel=1e-6)
     m3_h = face_area_m2(M) * penetration_rate_m_h(sums, M)[0]
     assert m3_h == pytest.approx(81.4301, rel=1e-6)
     assert (942.478 + 8.0) * 3.6 / m3_h == pytest.approx(specific_energy_MJ_m3(sums, M)[0], rel=1e-6)

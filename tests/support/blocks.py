@@ -13,7 +13,11 @@ Sums = dict[str, NDArray[np.float64]]
 
 @dataclass(frozen=True)
 class Block:
-    """Thrust [kN], torque [kNm], head speed [rpm], penetration [mm/rev] over some revolutions."""
+    """Thrust [kN], torque [kNm], head speed [rpm], penetration [mm/rev] over some revolutions.
+
+    spread_kNm, spread_mm: standard deviation of torque and of penetration, from sample to sample as well.
+    steady: share of time and advance without loading and unloading.
+    """
 
     thrust_kN: float = 10_000.0
     torque_kNm: float = 1_500.0
@@ -24,6 +28,12 @@ class Block:
     no_load_kNm: float = float("nan")
     drag_sd_kN: float = float("nan")
     thrust_var_kN2_s: float = 0.0
+    no_load_sd_kNm: float = float("nan")
+    installed_kN: float = 16_000.0
+    spread_kNm: float = 0.0
+    spread_mm: float = 0.0
+    steady: float = 0.9
+    samples: float = 600.0
 
 
 def sums_of(*blocks: Block) -> Sums:
@@ -65,9 +75,26 @@ def _sums(block: Block) -> dict[str, float]:
         "no_load_work_kJ": block.no_load_kNm * angle,
         "drag_sd_kN_s": block.drag_sd_kN * seconds,
         "thrust_var_kN2_s2": block.thrust_var_kN2_s * seconds,
+        "no_load_sd_kNm_s": block.no_load_sd_kNm * seconds,
+        "thrust_installed_kN_s": block.installed_kN * seconds,
+        "samples": block.samples,
+        "steady_s": block.steady * seconds,
+        "phased_s": seconds,
+        "steady_advance_m": block.steady * advance,
+        "phased_advance_m": advance,
+        "torque_turned_s": seconds,
+        "torque_kNm2_s": (block.torque_kNm**2 + block.spread_kNm**2) * seconds,
+        "torque_step_kNm2_s": block.spread_kNm**2 * seconds,
+        "torque_step_s": seconds,
+        "penetration_mm_rev_s": block.penetration_mm * seconds,
+        "penetration_s": seconds,
+        "penetration_mm2_rev2_s": (block.penetration_mm**2 + block.spread_mm**2) * seconds,
+        "penetration_step_mm2_rev2_s": block.spread_mm**2 * seconds,
+        "penetration_step_s": seconds,
     }
 
 
 def machine(**changes: object) -> Machine:
-    """The test machine (6.0 m, 40 discs of 483 mm) with changes."""
-    return replace(MACHINE, **changes)  # type: ignore[arg-type]
+    """The test machine (6.0 m, 40 discs of 483 mm, 312 kN a disc, 2 500 kNm installed) with changes."""
+    stated = {"disc_load_limit_kN": 312.0, "torque_installed_kNm": 2_500.0, **changes}
+    return replace(MACHINE, **stated)  # type: ignore[arg-type]
