@@ -8,7 +8,7 @@ import sys
 from collections.abc import Callable, Sequence
 
 from tbmreview import __version__
-from tbmreview.commands import anchors, balance, expectations, logs, pages, site, tables
+from tbmreview.commands import anchors, balance, discs, expectations, logs, pages, site, tables
 from tbmreview.domain.cautions import CAUTION
 from tbmreview.domain.errors import TbmReviewError, UsageError
 
@@ -26,6 +26,7 @@ COMMANDS = (
     tables.define_time,
     tables.define_findings,
     balance.define_balance,
+    discs.define_discs,
     expectations.define_expect,
     pages.define_sheet,
     pages.define_shift,

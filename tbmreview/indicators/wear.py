@@ -5,9 +5,13 @@ functions take and give arrays of one shape; NaN is missing and stays so; nothin
 """
 
 import numpy as np
+from numpy.typing import NDArray
 
 from tbmreview.indicators.record import Floats, ratio
 
+Flags = NDArray[np.bool_]
+
+ROUNDING = 1e-12
 FEWEST_LIVES = 3  # a median of fewer lives says nothing about the next
 
 
@@ -45,21 +49,39 @@ def m3_per_mm(volume_m3: Floats, wear_mm: Floats) -> Floats:
     return ratio(volume_m3, wear_mm)
 
 
-def usual_life_km(disc: Floats, life_km: Floats, positions: Floats) -> tuple[Floats, Floats, Floats]:
-    """What lasts usual: median of the ended lives of a position, or of all where it has fewer than three.
+def median_life(life: Floats, ended: Flags) -> float:
+    """The life that half of the discs outlast; life, ended: (n,), discs still in have lasted so long and count as
+    such. The product-limit estimate (Kaplan & Meier 1958): the least life at which at most half are left; NaN
+    where more than half outlast all that is known."""
+    left = 1.0
+    for at in np.unique(life[ended]):
+        left *= 1 - np.count_nonzero(life[ended] == at) / np.count_nonzero(life >= at)
+        if left <= 0.5 + ROUNDING:
+            return float(at)
+    return float("nan")
 
-    disc, life_km: (n,) position and way of each ended life; lives without a way are left out. positions: (k,).
-    Returns (median [km], count of lives it is of, 1.0 where they are of the position alone), (k,) each; NaN,
-    their count and 0 where fewer than three lives are known at all.
+
+def usual_life_km(
+    disc: Floats, life_km: Floats, ended: Flags, positions: Floats
+) -> tuple[Floats, Floats, Flags]:
+    """How long discs usually last: the median life of a position, or of all where fewer than three of its discs
+    have come out.
+
+    disc, life_km, ended: (n,) position and way of each life, and whether its disc came out; lives without a way
+    are left out. positions: (k,). Returns (median [km], count of discs that came out it is of, whether they are of
+    the position alone), (k,) each; NaN where fewer than three discs came out at all, or most outlast them.
     """
     known = life_km > 0
-    disc, life_km = disc[known], life_km[known]
-    median = np.full(len(positions), np.median(life_km) if len(life_km) >= FEWEST_LIVES else np.nan)
-    count, own = np.full(len(positions), float(len(life_km))), np.zeros(len(positions))
+    disc, life_km, ended = disc[known], life_km[known], ended[known]
+    out = int(np.count_nonzero(ended))
+    whole = median_life(life_km, ended) if out >= FEWEST_LIVES else np.nan
+    median, count = np.full(len(positions), whole), np.full(len(positions), float(out))
+    own = np.zeros(len(positions), bool)
     for i, position in enumerate(positions):
-        of_it = life_km[disc == position]
-        if len(of_it) >= FEWEST_LIVES:
-            median[i], count[i], own[i] = np.median(of_it), len(of_it), 1.0
+        of_it = disc == position
+        count_here = np.count_nonzero(of_it & ended)
+        if count_here >= FEWEST_LIVES:
+            median[i], count[i], own[i] = median_life(life_km[of_it], ended[of_it]), count_here, True
     return median, count, own
 
 
@@ -72,10 +94,9 @@ def wear_rate_mm_km(life_km: Floats, wear_mm: Floats) -> tuple[float, int]:
     return float(wear_mm[known].sum() / life_km[known].sum()), count
 
 
-def shared_lives(part: Floats, whole: Floats) -> Floats:
-    """Lives used up in each of m intervals: part (n, m), the revolutions of each of n ended lives there, over
-    whole (n,), those of the life. Summed over all intervals it is the number of lives; a life without
-    revolutions counts nowhere. (m,)."""
-    share = np.where(whole[:, None] > 0, part / np.where(whole > 0, whole, 1.0)[:, None], 0.0)
-    used: Floats = share.sum(axis=0)
-    return used
+def life_shares(turns: Floats) -> Floats:
+    """What share of each life was used up in each interval: turns (n, m), revolutions of n lives in m intervals,
+    over the sum of the life. (n, m); all over intervals it is 1; a life without revolutions is used up nowhere."""
+    whole = turns.sum(axis=1, keepdims=True)
+    shares: Floats = np.where(whole > 0, turns, 0.0) / np.where(whole > 0, whole, 1.0)
+    return shares
