@@ -106,7 +106,7 @@ READING_SUMS: tuple[Sum, ...] = (
 )
 
 MERGE: dict[str, str] = {s.name: s.merge for s in (*SUMS, *READING_SUMS)}
-SHORT_RUN = 16  # rows a group: below it reduceat costs more per group than bincount per row
+SHORT_RUN = 8  # rows a group: below it reduceat costs more per group than bincount per row
 _REDUCE = {ADD: np.add, MIN: np.fmin, MAX: np.fmax}
 
 

@@ -5,7 +5,7 @@ import numpy as np
 from tbmreview.domain.setup import Machine
 from tbmreview.indicators.load import disc_load_kN, net_disc_load_kN, thrust_kN, torque_kNm
 from tbmreview.indicators.rates import penetration_mm_rev
-from tbmreview.indicators.record import Floats, Indicator, Sums, ratio
+from tbmreview.indicators.record import Floats, Indicator, Sums, ratio, shared
 
 
 def fpi_kN_per_mm_rev(sums: Sums, machine: Machine) -> Floats:
@@ -21,6 +21,7 @@ def net_fpi_kN_per_mm_rev(sums: Sums, machine: Machine) -> Floats:
     return ratio(net_disc_load_kN(sums, machine), penetration_mm_rev(sums, machine))
 
 
+@shared
 def tpi_kNm_per_mm_rev(sums: Sums, machine: Machine) -> Floats:
     """Torque of the whole head over penetration, gross, (n,) [kNm/(mm/rev)]. NaN without advance."""
     return ratio(torque_kNm(sums, machine), penetration_mm_rev(sums, machine))

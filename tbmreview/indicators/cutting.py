@@ -13,10 +13,7 @@ from tbmreview.indicators.load import (
     torque_kNm,
 )
 from tbmreview.indicators.rates import penetration_mm_rev
-from tbmreview.indicators.record import Floats, Indicator, Sums, ratio
-
-# Index at 1 mm/rev = Fn / p * p^0.75 (Gong & Zhao 2009, from memory)
-EXPONENT = 0.75
+from tbmreview.indicators.record import Floats, Indicator, Sums, ratio, shared
 
 
 def tpi_per_disc_kNm_per_mm_rev(sums: Sums, machine: Machine) -> Floats:
@@ -63,7 +60,12 @@ def _rolling(torque: Floats, thrust: Floats, machine: Machine) -> Floats:
 
 
 def _at_1mm(load_kN: Floats, sums: Sums, machine: Machine) -> Floats:
-    return ratio(load_kN, penetration_mm_rev(sums, machine) ** (1 - EXPONENT))
+    return ratio(load_kN, _root_of_penetration(sums, machine))
+
+
+@shared
+def _root_of_penetration(sums: Sums, machine: Machine) -> Floats:
+    return np.sqrt(np.sqrt(penetration_mm_rev(sums, machine)))
 
 
 _PENETRATION = ("turned_advance_m", "revolutions")

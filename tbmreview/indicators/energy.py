@@ -7,7 +7,7 @@ recorded advance over which it was measured. kJ / (m2 m) is kPa, so MJ/m3 is a t
 import numpy as np
 
 from tbmreview.domain.setup import Machine
-from tbmreview.indicators.record import Floats, Indicator, Sums, ratio
+from tbmreview.indicators.record import Floats, Indicator, Sums, ratio, shared
 
 
 def face_area_m2(machine: Machine) -> float:
@@ -15,21 +15,25 @@ def face_area_m2(machine: Machine) -> float:
     return float(np.pi * machine.bore_diameter_m**2 / 4)
 
 
+@shared
 def thrust_energy_MJ_m3(sums: Sums, machine: Machine) -> Floats:
     """Work of boring thrust per volume, gross, (n,) [MJ/m3]. NaN without advance."""
     return ratio(sums["thrust_work_kJ"], sums["thrust_advance_m"]) / (1000 * face_area_m2(machine))
 
 
+@shared
 def rotary_energy_MJ_m3(sums: Sums, machine: Machine) -> Floats:
     """Work of torque per volume, gross, (n,) [MJ/m3]. NaN without advance."""
     return ratio(sums["torque_work_kJ"], sums["torque_advance_m"]) / (1000 * face_area_m2(machine))
 
 
+@shared
 def specific_energy_MJ_m3(sums: Sums, machine: Machine) -> Floats:
     """Thrust and rotary part together, gross, (n,) [MJ/m3]. Source: Teale 1965."""
     return thrust_energy_MJ_m3(sums, machine) + rotary_energy_MJ_m3(sums, machine)
 
 
+@shared
 def net_specific_energy_MJ_m3(sums: Sums, machine: Machine) -> Floats:
     """Specific energy less the work of drag and of no-load torque, (n,) [MJ/m3]; NaN where either is unknown."""
     thrust = ratio(sums["thrust_work_kJ"] - sums["drag_work_kJ"], sums["thrust_advance_m"])

@@ -12,14 +12,16 @@ same place, so its deviations are added; those of sampling are independent, so t
 import numpy as np
 
 from tbmreview.domain.setup import Machine
-from tbmreview.indicators.record import Floats, Indicator, Sums, ratio
+from tbmreview.indicators.record import Floats, Indicator, Sums, ratio, shared
 
 
+@shared
 def thrust_kN(sums: Sums, machine: Machine) -> Floats:
     """Time-mean of boring thrust (force of the pushing set), (n,) [kN]."""
     return ratio(sums["thrust_kN_s"], sums["thrust_s"])
 
 
+@shared
 def net_thrust_kN(sums: Sums, machine: Machine) -> Floats:
     """Time-mean of boring thrust less drag, (n,) [kN]. NaN where drag is not known."""
     return ratio(sums["thrust_kN_s"] - sums["drag_kN_s"], sums["thrust_s"])
@@ -27,25 +29,28 @@ def net_thrust_kN(sums: Sums, machine: Machine) -> Floats:
 
 def net_thrust_low_kN(sums: Sums, machine: Machine) -> Floats:
     """Lower end of the 95 % interval of net thrust, (n,) [kN]. NaN where drag is not known."""
-    return net_thrust_kN(sums, machine) - _half_width_kN(sums)
+    return net_thrust_kN(sums, machine) - _half_width_kN(sums, machine)
 
 
 def net_thrust_high_kN(sums: Sums, machine: Machine) -> Floats:
     """Upper end of the 95 % interval of net thrust, (n,) [kN]. NaN where drag is not known."""
-    return net_thrust_kN(sums, machine) + _half_width_kN(sums)
+    return net_thrust_kN(sums, machine) + _half_width_kN(sums, machine)
 
 
-def _half_width_kN(sums: Sums) -> Floats:
+@shared
+def _half_width_kN(sums: Sums, machine: Machine) -> Floats:
     seconds = sums["thrust_s"]
     variance = ratio(sums["drag_sd_kN_s"], seconds) ** 2 + ratio(sums["thrust_var_kN2_s2"], seconds**2)
     return NORMAL_95 * np.sqrt(variance)
 
 
+@shared
 def torque_kNm(sums: Sums, machine: Machine) -> Floats:
     """Time-mean of the magnitude of torque, (n,) [kNm]."""
     return ratio(sums["torque_kNm_s"], sums["torque_s"])
 
 
+@shared
 def net_torque_kNm(sums: Sums, machine: Machine) -> Floats:
     """Time-mean of torque less no-load torque, (n,) [kNm]. NaN where no-load torque is not known."""
     return ratio(sums["torque_kNm_s"] - sums["no_load_kNm_s"], sums["torque_s"])

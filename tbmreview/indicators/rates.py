@@ -1,7 +1,7 @@
 """Rates: head speed, penetration, penetration rate."""
 
 from tbmreview.domain.setup import Machine
-from tbmreview.indicators.record import Floats, Indicator, Sums, ratio
+from tbmreview.indicators.record import Floats, Indicator, Sums, ratio, shared
 
 
 def head_speed_rpm(sums: Sums, machine: Machine) -> Floats:
@@ -9,6 +9,7 @@ def head_speed_rpm(sums: Sums, machine: Machine) -> Floats:
     return ratio(sums["revolutions"], sums["turned_s"]) * 60.0
 
 
+@shared
 def penetration_mm_rev(sums: Sums, machine: Machine) -> Floats:
     """Recorded advance over revolutions, both where head speed was measured, (n,) [mm/rev]. 0 where the
     head turned without advance; NaN where it did not turn."""

@@ -1,7 +1,8 @@
 """What an indicator is: a record in the registry, and a pure function of sums and of the machine."""
 
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, field
+from functools import wraps
 
 import numpy as np
 from numpy.typing import NDArray
@@ -34,8 +35,43 @@ class Indicator:
     function: Callable[[Sums, Machine], Floats]
 
 
+Function = Callable[[Sums, Machine], Floats]
+
+
+@dataclass(frozen=True, slots=True)
+class Worked(Mapping[str, Floats]):
+    """Sums with what several indicators share, worked out once; for one machine."""
+
+    sums: Sums
+    kept: dict[Function, Floats] = field(default_factory=dict)
+
+    def __getitem__(self, name: str) -> Floats:
+        return self.sums[name]
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self.sums)
+
+    def __len__(self) -> int:
+        return len(self.sums)
+
+
+def shared(function: Function) -> Function:
+    """The same function, worked out once where the sums are Worked."""
+
+    @wraps(function)
+    def once(sums: Sums, machine: Machine) -> Floats:
+        if not isinstance(sums, Worked):
+            return function(sums, machine)
+        if function not in sums.kept:
+            sums.kept[function] = function(sums, machine)
+        return sums.kept[function]
+
+    return once
+
+
 def ratio(over: Floats, under: Floats) -> Floats:
     """over / under, (n,); NaN where `under` is 0 or either is NaN: nothing measured is *missing*."""
-    denominator = np.asarray(under, np.float64)
     with np.errstate(divide="ignore", invalid="ignore"):
-        return np.where(denominator == 0, np.nan, over / denominator)
+        out: Floats = np.asarray(over, np.float64) / under
+    out[np.asarray(under) == 0] = np.nan
+    return out

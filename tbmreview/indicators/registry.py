@@ -3,7 +3,7 @@
 from tbmreview.domain.setup import Machine
 from tbmreview.domain.table import Table
 from tbmreview.indicators import boreability, capacity, cutting, energy, evenness, load, rates, reaction
-from tbmreview.indicators.record import Floats, Indicator, Sums
+from tbmreview.indicators.record import Floats, Indicator, Sums, Worked
 
 # Intervals of others, and what came later: they come after all else in tables, whose order scripts rely on.
 INTERVALS: tuple[Indicator, ...] = (load.NET_THRUST_LOW, load.NET_THRUST_HIGH)
@@ -56,5 +56,5 @@ BY_NAME: dict[str, Indicator] = {indicator.name: indicator for indicator in INDI
 
 def indicator_columns(sums: Sums | Table, machine: Machine) -> dict[str, Floats]:
     """Every indicator of grouped sums, name -> (n,) float64, NaN where missing."""
-    known: Sums = sums.columns if isinstance(sums, Table) else sums
+    known = Worked(sums.columns if isinstance(sums, Table) else sums)
     return {indicator.name: indicator.function(known, machine) for indicator in INDICATORS}
