@@ -26,6 +26,8 @@ COMMANDS = (
     tables.define_time,
     tables.define_findings,
     balance.define_balance,
+    balance.define_backfill,
+    balance.define_water,
     discs.define_discs,
     expectations.define_expect,
     pages.define_sheet,

@@ -28,7 +28,8 @@ def define_discs(commands: Commands) -> None:
 
 
 def run_discs(arguments: argparse.Namespace) -> int:
-    from tbmreview.drive.discs import disc_says, disc_table, discs_text, import_disc_changes
+    from tbmreview.drive.discs import disc_table, import_disc_changes
+    from tbmreview.drive.discs_text import disc_says, discs_text
 
     if arguments.file is None and arguments.name:
         raise UsageError("--name says how a FILE is taken in; name the file")

@@ -74,7 +74,9 @@ def belt_of(drive: Logged, progress: Progress | None = None) -> Belt | None:
     if not measured.any():
         return None
     edges = np.stack([_edges(day) for day in days.tolist()])
-    advance = np.diff(_position(drive.cells, drive.periods, edges.ravel()).reshape(edges.shape), axis=1)
+    advance = np.diff(
+        position_at(in_time(drive.cells, drive.periods), edges.ravel()).reshape(edges.shape), axis=1
+    )
     if facts.belt_lag_s is not None:
         lags = [Lag(facts.belt_lag_s, np.nan)] * len(days)
     else:
@@ -131,11 +133,11 @@ def in_time(cells: Table, periods: Table) -> tuple[Table, Codes, Codes]:
     return cells, start, np.maximum(start, end)
 
 
-def _position(cells: Table, periods: Table, time_us: Codes) -> Floats:
-    """Position of the face at instants, (n,) [m]: along the cells, and at rest between them."""
+def position_at(timed: tuple[Table, Codes, Codes], time_us: Codes) -> Floats:
+    """Position of the face at instants, (n,) [m]: along the cells as `in_time` gives them, at rest between."""
+    cells, start, end = timed
     if not len(cells):
         return np.zeros(len(time_us))
-    cells, start, end = in_time(cells, periods)
     at = np.stack([start, end], axis=1).ravel()
     place = np.stack([cells["position_from_m"], cells["position_to_m"]], axis=1).ravel()
     positions: Floats = np.interp(time_us, np.maximum.accumulate(at), np.maximum.accumulate(place))

@@ -166,8 +166,8 @@ def inflow_over_10_m(inflow_l_min: Floats, length_m: Floats) -> Floats:
 
 
 def water_class(inflow_l_min: Floats) -> Texts:
-    """Class of an inflow over 10 m [l/min] in WATER_SCHEME, (n,): 0 dry, below 10 damp, to 25 wet, to 125
-    dripping, more flowing; '' where missing or below 0."""
+    """Class of an inflow over 10 m [l/min] in WATER_SCHEME, (n,): 0 dry, below 10 damp, from 10 wet, from 25
+    dripping, over 125 flowing; '' where missing or below 0."""
     number = np.searchsorted(np.array(WATER_LIMITS[1:-1]), inflow_l_min, side="right") + 1
     number = np.where(inflow_l_min > WATER_LIMITS[-1], 4, number)
     number = np.where(inflow_l_min == 0, 0, number)
