@@ -10,6 +10,7 @@ provisional: it stands only for the last day.
 import hashlib
 import json
 from collections.abc import Mapping, Sequence
+from concurrent.futures import Executor, Future, ThreadPoolExecutor
 from dataclasses import asdict, dataclass
 from itertools import groupby
 from pathlib import Path
@@ -25,7 +26,7 @@ from tbmreview.motion.carry import Carry, carry_from
 from tbmreview.motion.net_forces import with_net_forces
 from tbmreview.motion.overruled import touching
 from tbmreview.motion.periods import join_periods
-from tbmreview.motion.reduce import METHOD, empty, reduce_window, spans_to_read
+from tbmreview.motion.reduce import METHOD, Followed, empty, follow_window, spans_to_read
 from tbmreview.store.derived import read_derived, write_derived
 
 NAMES = ("cells", "strokes", "periods", "rings", "guidance")
@@ -100,11 +101,14 @@ class Kept:
     tables: Mapping[str, Table]
 
 
+PartTables = Mapping[str, Table] | Future[Mapping[str, Table]]
+
+
 @dataclass(frozen=True, slots=True)
 class Part:
     """What a day gives: the rows of some tables from one carry's place to the next (None: all to come)."""
 
-    tables: Mapping[str, Table]
+    tables: PartTables
     from_us: int
     to_us: int | None
 
@@ -116,8 +120,8 @@ def reduced(drive: Stored, progress: Progress | None = None) -> Reduced:
     """
     settings = settings_read(drive.setup)
     kept = _read(drive.folder, settings)
-    with Windows(drive, sorted(drive.days()), {entry.day for entry in kept.ledger}) as windows:
-        ledger, parts = _walk(drive, windows, kept, progress)
+    with ThreadPoolExecutor(2, "reducing") as helpers:
+        ledger, parts = _walk(drive, kept, helpers, progress)
     tables = kept.tables
     if tuple(ledger) != kept.ledger:
         tables = _consolidated(parts)
@@ -153,7 +157,7 @@ def settings_read(setup: Setup) -> str:
 
 
 def _walk(
-    drive: Stored, windows: Windows, kept: Kept, progress: Progress | None
+    drive: Stored, kept: Kept, helpers: Executor, progress: Progress | None
 ) -> tuple[list[Entry], list[Part]]:
     """The ledger as it must be now, and what each day gives: kept where it holds, else made."""
     days = {day: chunk.content_hash for day, chunk in sorted(drive.days().items())}
@@ -163,17 +167,23 @@ def _walk(
     ledger: list[Entry] = []
     parts: list[Part] = []
     carry = Carry()
+    making: Future[Mapping[str, Table]] | None = None  # tables of a day, beside the day that comes next
+    windows = Windows(drive, tuple(days), known, helpers)
     for number, day in enumerate(days):
         last = number == len(days) - 1
         said = _touching(overrules, day, carry)
-        made_from, entry, tables = _made_from(days, day, carry, said), known.get(day), kept.tables
+        made_from, entry = _made_from(days, day, carry, said), known.get(day)
+        tables: PartTables = kept.tables
         # the provisional rows that the last day needs are kept of the ledger's last day only
         if entry is not None and entry.made_from == made_from and (not last or day == last_kept):
             out = carry_from(json.loads(entry.carry_out))
         else:
-            tables, out = _reduce_day(
-                windows.samples(spans_to_read(carry, (day + 1) * DAY_US)), carry, drive.setup, said
-            )
+            samples = windows.samples(spans_to_read(carry, (day + 1) * DAY_US))
+            followed = follow_window(samples, carry, drive.setup, said)
+            if making is not None:
+                making.result()  # no more than two windows are in memory
+            tables = making = helpers.submit(_tables, followed)
+            out = followed.carry
             entry = Entry(day, made_from, _text(out))
         parts.append(Part(tables, carry.resume_us or BEFORE_ALL, None if last else out.resume_us))
         ledger.append(entry)
@@ -188,7 +198,10 @@ def _consolidated(parts: Sequence[Part]) -> dict[str, Table]:
     rows = [empty()]
     for _, run in groupby(parts, key=lambda part: id(part.tables)):
         of = list(run)
-        rows.append(_rows_between(of[0].tables, of[0].from_us, of[-1].to_us))
+        tables = of[0].tables
+        if isinstance(tables, Future):
+            tables = tables.result()
+        rows.append(_rows_between(tables, of[0].from_us, of[-1].to_us))
     return {name: stack([table[name] for table in rows]) for name in NAMES}
 
 
@@ -210,11 +223,9 @@ def _text(carry: Carry) -> str:
     return json.dumps(carry.numbers(), sort_keys=True)
 
 
-def _reduce_day(
-    samples: Samples, carry: Carry, setup: Setup, overrules: Sequence[Overrule]
-) -> tuple[dict[str, Table], Carry]:
-    result = reduce_window(samples, carry, setup, overrules)
-    return {name: getattr(result, name) for name in NAMES}, result.carry
+def _tables(followed: Followed) -> Mapping[str, Table]:
+    made = followed.tables()
+    return {name: getattr(made, name) for name in NAMES}
 
 
 def _rows_between(tables: Mapping[str, Table], start_us: int, end_us: int | None) -> dict[str, Table]:

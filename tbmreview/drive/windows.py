@@ -1,7 +1,7 @@
 """The samples of the reduction's windows: each day is decoded once, the next one while a day is reduced."""
 
 from collections.abc import Collection, Sequence
-from concurrent.futures import Future, ThreadPoolExecutor
+from concurrent.futures import Executor, Future
 from typing import Protocol
 
 from tbmreview.domain.samples import DAY_US, Samples, join
@@ -20,20 +20,13 @@ class Windows:
     that may not be asked for, so that they are not decoded ahead.
 
     A window reaches from some hours before its day, seldom further, to the day's end: so the day and the one
-    before it stay in memory. A context manager.
+    before it stay in memory. helpers: one of them decodes.
     """
 
-    def __init__(self, drive: Read, days: Sequence[int], kept: Collection[int]) -> None:
-        self._drive, self._days, self._kept = drive, days, kept
+    def __init__(self, drive: Read, days: Sequence[int], kept: Collection[int], helpers: Executor) -> None:
+        self._drive, self._days, self._kept, self._helpers = drive, days, kept, helpers
         self._held: dict[int, Samples] = {}
         self._ahead: dict[int, Future[Samples]] = {}
-        self._reader = ThreadPoolExecutor(1, "decoding")
-
-    def __enter__(self) -> "Windows":
-        return self
-
-    def __exit__(self, *_: object) -> None:
-        self._reader.shutdown()
 
     def samples(self, spans: Sequence[tuple[int, int]]) -> Samples:
         """The samples with from <= time < to of one of the spans (from, to), which rise; the last one ends with
@@ -54,7 +47,7 @@ class Windows:
     def _begin(self, following: Sequence[int]) -> None:
         """Decode the day that follows, if one does, while this one is reduced."""
         self._ahead = {
-            day: self._reader.submit(self._read, day, 0, (day + 1) * DAY_US)
+            day: self._helpers.submit(self._read, day, 0, (day + 1) * DAY_US)
             for day in following
             if day not in self._kept
         }

@@ -23,10 +23,9 @@ def beyond_limit(mm: Floats, made_mm: Floats, seconds: Floats) -> tuple[Floats, 
     """
     out, beyond = mm, np.zeros(len(mm), bool)
     gone = np.concatenate([[0.0], np.cumsum(made_mm)[:-1]])
-    for first, last in _flat(mm, gone):
-        if not _is_greatest(mm, last, mm[first]):
-            continue
-        touched, before = _before(mm, seconds, made_mm > 0, first)
+    going = made_mm > 0
+    for since, first, last in _flat(mm, gone, seconds):
+        touched, before = _before(mm, seconds, going, (since, first))
         if not len(before) or not _followed(mm, gone, before, touched):
             continue
         if out is mm:
@@ -37,24 +36,30 @@ def beyond_limit(mm: Floats, made_mm: Floats, seconds: Floats) -> tuple[Floats, 
     return out, beyond
 
 
-def _flat(mm: Floats, gone: Floats) -> list[tuple[int, int]]:
-    """(first, last) sample of each stretch over which the reading stands while the head goes on."""
+def _flat(mm: Floats, gone: Floats, seconds: Floats) -> list[tuple[int, int, int]]:
+    """(since, first, last) of each stretch first..last over which the reading stands while the head goes on,
+    after it has come up from sample `since` on, some time before."""
     steady = np.concatenate([[False], np.abs(np.diff(mm)) <= FLAT_MM, [False]])
     first = np.flatnonzero(steady[1:] & ~steady[:-1])
     last = np.flatnonzero(steady[:-1] & ~steady[1:])
-    far = gone[last] - gone[first] >= LEAST_BEYOND_MM
-    return list(zip(first[far].tolist(), last[far].tolist(), strict=True))
+    keep = (gone[last] - gone[first] >= LEAST_BEYOND_MM) & _is_greatest(mm, first, last)
+    first, last = first[keep], last[keep]
+    since = np.minimum(np.searchsorted(seconds, seconds[first] - BEFORE_S), np.maximum(first - 2, 0))
+    further = np.minimum(np.searchsorted(seconds, seconds[since] - BEFORE_S), np.maximum(since - 2, 0))
+    found = zip(since.tolist(), first.tolist(), last.tolist(), further.tolist(), strict=True)
+    return [(s, a, b) for s, a, b, f in found if np.ptp(mm[f : a + 1]) >= FOLLOWED[0] * LEAST_FOLLOWED_MM]
 
 
-def _is_greatest(mm: Floats, last: int, level: float) -> bool:
-    """After the limit the reading falls; one that jumps on was stuck."""
-    return last + 1 >= len(mm) or bool(mm[last + 1] <= level)
+def _is_greatest(mm: Floats, first: Ints, last: Ints) -> Flags:
+    """After the limit the reading falls; one that jumps on was stuck (k,)."""
+    after = np.append(mm, -np.inf)[last + 1]
+    return after <= mm[first]
 
 
-def _before(mm: Floats, seconds: Floats, going: Flags, first: int) -> tuple[int, Ints]:
-    """The sample at which the reading first came to its limit, and the samples of the movement before it."""
-    since = int(np.searchsorted(seconds, seconds[first] - BEFORE_S))
-    since = min(since, max(first - 2, 0))
+def _before(mm: Floats, seconds: Floats, going: Flags, part: tuple[int, int]) -> tuple[int, Ints]:
+    """The sample of a part first..last at which the reading came to its limit, and the samples of the movement
+    before it."""
+    since, first = part
     at_limit = np.flatnonzero(mm[since : first + 1] >= mm[first] - FLAT_MM)
     touched = since + int(at_limit[0])
     before = np.arange(int(np.searchsorted(seconds, seconds[touched] - BEFORE_S)), touched)

@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields
 from itertools import count, takewhile
+from statistics import median
 from typing import Any
 
 import numpy as np
@@ -23,7 +24,7 @@ class Baseline:
     @property
     def value(self) -> float:
         """Median of the remembered values; NaN if there is none."""
-        return float(np.median(self.values)) if self.values else float("nan")
+        return float(median(self.values)) if self.values else float("nan")
 
     @property
     def spread(self) -> float:

@@ -12,7 +12,7 @@ from tbmreview.domain.states import PushingSet
 from tbmreview.domain.station import Axis
 from tbmreview.domain.sums import ADD, KEYS, SUMS, sum_runs
 from tbmreview.domain.table import Table
-from tbmreview.motion.pieces import Pieces, cut_at_steps, cut_at_times, whole
+from tbmreview.motion.pieces import Pieces, cut_at_steps, cut_at_times, shift_starts, whole
 from tbmreview.motion.record import Record
 from tbmreview.motion.signals import Flags, Floats, Ints
 from tbmreview.motion.states import Codes
@@ -144,15 +144,16 @@ def _with_keys(
     columns: dict[str, NDArray[Any]] = {
         "stroke_start_us": motion.stroke_start_us[sample],
         "step": step,
-        "shift_start_us": shifts.start_us[shifts.index(cut.start_us)],
+        "shift_start_us": shift_starts(cut.start_us, shifts),
         "pushing_set": motion.pushing_set[sample],
         "reaction": motion.reaction[sample],
         "phase": motion.phase[sample],
     }
     merge = {s.name: s.merge for s in SUMS}
     for name, values in added.items():
-        whole_value = values if whole_ones else values[cut.parent]
-        columns[name] = whole_value * cut.share if merge[name] == ADD and not whole_ones else whole_value
+        columns[name] = values if whole_ones else values.take(cut.parent)
+        if merge[name] == ADD and not whole_ones:
+            columns[name] *= cut.share
     columns |= {"position_from_m": cut.from_m, "position_to_m": cut.to_m}
     columns |= {"start_us": cut.start_us, "end_us": cut.end_us}
     return Table({name: columns[name] for name in (*(k for k, _ in KEYS), *(s.name for s in SUMS))})

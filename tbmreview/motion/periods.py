@@ -14,7 +14,7 @@ from tbmreview.domain.shifts import ShiftBounds
 from tbmreview.domain.states import State
 from tbmreview.domain.table import Table
 from tbmreview.motion.cells import Motion
-from tbmreview.motion.pieces import cut_at_times, whole
+from tbmreview.motion.pieces import cut_at_times, shift_starts, whole
 from tbmreview.motion.record import Record
 from tbmreview.motion.signals import Floats
 from tbmreview.motion.states import Activity
@@ -27,7 +27,8 @@ def make_periods(
 ) -> Table:
     """The periods of a window from span_us[0] on, in order of time, without hole or overlap; one ends
     and one begins at span_us[1]."""
-    table = _intervals(record, motion, activity)
+    origin = int(np.searchsorted(record.samples.time_us, span_us[0]))
+    table = _intervals(record, motion, activity, origin)
     moments = np.union1d(shifts.start_us, np.array(span_us, np.int64))
     cut = cut_at_times(
         whole(
@@ -35,51 +36,53 @@ def make_periods(
         ),
         moments,
     )
+    of = table if len(cut.parent) == len(table) else table.rows(cut.parent)
     seconds = (cut.end_us - cut.start_us) / MICROSECONDS
     pieces = Table(
         {
             "start_us": cut.start_us,
             "end_us": cut.end_us,
-            "state": table["state"][cut.parent],
-            "shift_start_us": shifts.start_us[shifts.index(cut.start_us)],
+            "state": of["state"],
+            "shift_start_us": shift_starts(cut.start_us, shifts),
             "position_m": cut.from_m,
             "advance_m": cut.to_m - cut.from_m,
-            "head_turning_s": seconds * table["turning"][cut.parent],
-            "ring_building_s": seconds * table["building"][cut.parent],
-            "ring_assumed_s": seconds * table["assumed"][cut.parent],
-            "torque_work_kJ": seconds * table["power_kW"][cut.parent],
+            "head_turning_s": seconds * of["turning"],
+            "ring_building_s": seconds * of["building"],
+            "ring_assumed_s": seconds * of["assumed"],
+            "torque_work_kJ": seconds * of["power_kW"],
         }
     )
-    return _joined(pieces.rows(pieces["start_us"] >= span_us[0]), span_us[1])
+    return _joined(pieces, span_us[1])
 
 
-def _intervals(record: Record, motion: Motion, activity: Activity) -> Table:
-    """Each sample's credited time, and the gap that follows it where there is one."""
-    time_us, credit = record.samples.time_us, record.credit
-    n = len(time_us)
-    at_next = np.append(motion.at_m[1:], motion.after_m[-1:])
-    columns: dict[str, NDArray[Any]] = {
-        "start_us": _pairs(time_us, time_us + credit.credit_us),
-        "end_us": _pairs(time_us + credit.credit_us, time_us + credit.credit_us + credit.gap_us),
-        "state": _pairs(activity.state, np.full(n, State.NO_RECORD, np.int8)),
-        "position_m": _pairs(motion.at_m, motion.after_m),
-        "advance_m": _pairs(motion.after_m - motion.at_m, at_next - motion.after_m),
-        "turning": _pairs(activity.turning, np.zeros(n, bool)),
-        "building": _pairs(activity.ring_building, np.zeros(n, bool)),
-        "assumed": _pairs(activity.ring_assumed, np.zeros(n, bool)),
-        "power_kW": _pairs(_power_kW(record), np.zeros(n)),
+def _intervals(record: Record, motion: Motion, activity: Activity, origin: int) -> Table:
+    """Each sample's credited time from sample `origin` on, and the gap that follows it where there is one."""
+    time_us, gap_us = record.samples.time_us[origin:], record.credit.gap_us[origin:]
+    end_us = time_us + record.credit.credit_us[origin:]
+    at_m, after_m = motion.at_m[origin:], motion.after_m[origin:]
+    gap = np.flatnonzero(gap_us)
+    at_next = np.append(at_m[1:], after_m[-1:])
+    columns: dict[str, tuple[NDArray[Any], Any]] = {  # of the samples, of the gaps
+        "start_us": (time_us, end_us[gap]),
+        "end_us": (end_us, end_us[gap] + gap_us[gap]),
+        "state": (activity.state[origin:], State.NO_RECORD),
+        "position_m": (at_m, after_m[gap]),
+        "advance_m": (after_m - at_m, (at_next - after_m)[gap]),
+        "turning": (activity.turning[origin:], False),
+        "building": (activity.ring_building[origin:], False),
+        "assumed": (activity.ring_assumed[origin:], False),
+        "power_kW": (_power_kW(record)[origin:], 0.0),
     }
-    table = Table(columns)
-    return table.rows(table["end_us"] > table["start_us"])
+    if not len(gap):
+        return Table({name: of_samples for name, (of_samples, _) in columns.items()})
+    return Table({name: np.insert(one, gap + 1, other) for name, (one, other) in columns.items()})
 
 
 def _power_kW(record: Record) -> Floats:
     """Torque work a second (n,), 0 where torque or head speed is not measured."""
-    return np.nan_to_num(record.torque_kNm * record.speed_rpm) * (2 * np.pi / 60)
-
-
-def _pairs(first: NDArray[Any], second: NDArray[Any]) -> NDArray[Any]:
-    return np.column_stack([first, second]).ravel()
+    power: Floats = record.torque_kNm * record.speed_rpm
+    power[np.isnan(power)] = 0.0
+    return power * (2 * np.pi / 60)
 
 
 def join_periods(pieces: Table) -> Table:

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from tbmreview.domain.shifts import ShiftBounds
 from tbmreview.domain.station import STEP_UM, Axis, micrometres
 from tbmreview.motion.signals import Floats, Ints
 
@@ -29,11 +30,12 @@ def whole(start_us: Ints, end_us: Ints, from_m: Floats, to_m: Floats) -> Pieces:
 
 
 def cut_at_times(pieces: Pieces, moments_us: NDArray[np.int64]) -> Pieces:
-    """The pieces cut at rising moments; position in proportion to time."""
+    """The pieces, in order of time, cut at rising moments; position in proportion to time."""
+    within = np.searchsorted(pieces.start_us, moments_us) - 1  # the last piece that begins before each moment
+    if not np.any((within >= 0) & (moments_us < pieces.end_us.take(within, mode="clip"))):
+        return pieces
     first = np.searchsorted(moments_us, pieces.start_us, side="right")
     last = np.maximum(first, np.searchsorted(moments_us, pieces.end_us, side="left"))
-    if not np.any(last > first):
-        return pieces
     of, number = _spread(first, last)
     edges = np.concatenate([[np.iinfo(np.int64).min], moments_us, [np.iinfo(np.int64).max]])
     start = np.maximum(pieces.start_us[of], edges[number])
@@ -77,6 +79,12 @@ def cut_at_steps(pieces: Pieces, axis: Axis) -> tuple[Pieces, Ints]:
         edge_high,
     )
     return cut, step
+
+
+def shift_starts(rising_us: Ints, shifts: ShiftBounds) -> Ints:
+    """Start of the shift that each of the rising stamps (k,) falls in [us]; the bounds must cover them."""
+    first = np.searchsorted(rising_us, shifts.start_us)
+    return np.repeat(shifts.start_us, np.diff(first, append=len(rising_us)))
 
 
 def _spread(first: Ints, last: Ints) -> tuple[Ints, Ints]:

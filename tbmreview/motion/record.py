@@ -170,9 +170,7 @@ def _made_mm(
     return np.where(turning & (step > 0) & (step < FASTEST_MM_MIN / 60 * step_s), step, 0.0)
 
 
-def _extension(
-    mm: Floats, made_mm: Floats | None, windows: Windows, nominal_s: float
-) -> Extension | None:
+def _extension(mm: Floats, made_mm: Floats | None, windows: Windows, nominal_s: float) -> Extension | None:
     seconds, felt = windows.seconds, windows.window(max(FELT_S, 2 * nominal_s))
     known = filled(mm, seconds)
     if known is None:

@@ -5,7 +5,7 @@ crosses midnight is seen whole. Results that begin at or after the carry-out's `
 provisional: the next day's window gives them again, complete.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -87,10 +87,26 @@ def spans_to_read(carry: Carry, end_us: int) -> list[tuple[int, int]]:
     return list(zip(edges[::2], edges[1::2], strict=True))
 
 
+@dataclass(frozen=True, slots=True)
+class Followed:
+    """A window followed through: what is carried on, and the tables, which can be made later and beside the
+    window that comes next."""
+
+    carry: Carry
+    tables: Callable[[], Reduced]
+
+
 def reduce_window(
     samples: Samples, carry: Carry, setup: Setup, overrules: Sequence[Overrule] = ()
 ) -> Reduced:
-    """Cells, periods, strokes, rings and guidance of the samples from carry.resume_us on.
+    """Cells, periods, strokes, rings and guidance of a window: see follow_window."""
+    return follow_window(samples, carry, setup, overrules).tables()
+
+
+def follow_window(
+    samples: Samples, carry: Carry, setup: Setup, overrules: Sequence[Overrule] = ()
+) -> Followed:
+    """What the machine did over the samples from carry.resume_us on.
 
     samples: of `spans_to_read(carry, …)`; without those before resume_us smoothing sees less.
     Missing values stay missing: they add nothing, and the sums of coverage say so. overrules: what people
@@ -98,7 +114,7 @@ def reduce_window(
     """
     origin = int(np.searchsorted(samples.time_us, carry.resume_us))
     if origin >= len(samples):
-        return Reduced(**empty(), carry=carry)
+        return Followed(carry, lambda: Reduced(**empty(), carry=carry))
     record = record_of(samples, carry, setup)
     slip = find_slip(record, setup.machine.kind)
     rate = forward_rate(record, setup.machine.kind)
@@ -117,7 +133,7 @@ def reduce_window(
     for span in strokes_as_stated(record, cut_strokes(record, setup.machine, bouts, origin), stated):
         worked.append(work_stroke(context, span, face_m, baselines))
         face_m, baselines = worked[-1].face_m, worked[-1].baselines_after
-    return _results(context, worked, (slip, stated), (carry, setup, origin))
+    return _followed(context, worked, (slip, stated), (carry, setup, origin))
 
 
 def first_position_m(record: Record, axis: Axis) -> float:
@@ -130,32 +146,33 @@ def first_position_m(record: Record, axis: Axis) -> float:
     return logged if logged > BEHIND_M else 0.0
 
 
-def _results(
+def _followed(
     context: Context, worked: list[Worked], known: tuple[Slip, Stated], given: tuple[Carry, Setup, int]
-) -> Reduced:
+) -> Followed:
     (slip, stated), (carry, setup, origin) = known, given
     record, kind = context.record, setup.machine.kind
     face = face_as_stated(face_of(record, worked), stated)
     doing = activity(record, setup, worked, (face.cutting, slip.certain), carry)
     doing = activity_as_stated(doing, stated, record.shows_phases)
     motion = motion_as_stated(motion_of(record, kind, worked, (face, slip, doing.phase)), stated)
-    first_us, end_us = (
-        int(record.samples.time_us[0]),
-        int(record.samples.time_us[-1] + record.credit.credit_us[-1]),
-    )
-    shifts = shifts_covering(setup, first_us, end_us)
     count = rings_as_stated(count_rings(record, motion, setup.drive.ring_length_m, carry.ring), stated)
     rings = make_rings(record, motion, count, carry, origin)
     carry_out = _carry_out(record, worked, (rings, doing), carry)
-    span_us = (int(record.samples.time_us[origin]), carry_out.resume_us)
-    return Reduced(
-        cells=make_cells(record, motion, setup.drive.axis, shifts),
-        periods=make_periods(record, motion, doing, shifts, span_us),
-        strokes=stroke_table(record, motion, worked, count.ring),
-        rings=rings,
-        guidance=guidance_table(record, motion),
-        carry=carry_out,
-    )
+
+    def tables() -> Reduced:
+        time_us = record.samples.time_us
+        shifts = shifts_covering(setup, int(time_us[0]), int(time_us[-1] + record.credit.credit_us[-1]))
+        span_us = (int(time_us[origin]), carry_out.resume_us)
+        return Reduced(
+            cells=make_cells(record, motion, setup.drive.axis, shifts),
+            periods=make_periods(record, motion, doing, shifts, span_us),
+            strokes=stroke_table(record, motion, worked, count.ring),
+            rings=rings,
+            guidance=guidance_table(record, motion),
+            carry=carry_out,
+        )
+
+    return Followed(carry_out, tables)
 
 
 def _carry_out(record: Record, worked: list[Worked], done: tuple[Table, Activity], carry: Carry) -> Carry:

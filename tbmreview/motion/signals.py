@@ -1,6 +1,6 @@
 """Tools for noisy, unevenly stamped signals: means and slopes in a time window, hysteresis, runs."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -36,16 +36,24 @@ class Window:
 
 @dataclass(frozen=True, slots=True)
 class Slope:
-    """Rise over time in a window centred on each of n samples. lag_s: time between its two halves; NaN
-    where a half is empty."""
+    """Rise over time in a window centred on each of n samples: from the mean of its earlier half to that of
+    its later one. later, earlier: samples in each half, at least 1; lag_s: time between the two, NaN where a
+    half is empty."""
 
     window: Window
+    later: Floats
+    earlier: Floats
     lag_s: Floats
 
     def of(self, x: Floats) -> Floats:
-        """Rise of x (n,) per second, no value missing: mean of the later half of the window less that of
-        the earlier. NaN where a half is empty."""
-        return _halves_apart(self.window, x) / self.lag_s
+        """Rise of x (n,) per second, no value missing; NaN where a half is empty."""
+        return self._apart(x) / self.lag_s
+
+    def _apart(self, x: Floats) -> Floats:
+        total = _sums(x)
+        here = total[1:]
+        earlier = (here - total.take(self.window.low)) / self.earlier
+        return (total.take(self.window.high) - here) / self.later - earlier
 
 
 class Windows:
@@ -72,13 +80,9 @@ class Windows:
 def window(seconds: Floats, width_s: float) -> Window:
     """Windows of `width_s` seconds centred on each sample of the rising `seconds` (n,)."""
     half = width_s / 2 + 1e-6
-    usual_s = middle(np.diff(seconds[: 2 * USUAL]))
-    reach = int(half / usual_s) if usual_s > 0 else 0
-    number = np.arange(len(seconds))
-    return Window(
-        _found(seconds, seconds - half, np.maximum(number - reach, 0)),
-        _found(seconds, seconds + half, np.minimum(number + reach + 1, len(seconds))),
-    )
+    usual_s = middle(np.diff(seconds[:USUAL]))
+    reach = min(int(half / usual_s), len(seconds)) if usual_s > 0 else 0
+    return Window(_found(seconds, seconds - half, -reach), _found(seconds, seconds + half, reach + 1))
 
 
 def slope(seconds: Floats, width_s: float) -> Slope:
@@ -86,28 +90,28 @@ def slope(seconds: Floats, width_s: float) -> Slope:
     return _slope(window(seconds, width_s), seconds)
 
 
-def _found(seconds: Floats, wanted: Floats, guess: Ints) -> Ints:
-    """np.searchsorted(seconds, wanted), which is looked for only where the guess (n,) is not right: most
-    stamps of a log lie evenly."""
-    edged = np.concatenate([[-np.inf], seconds, [np.inf]])
-    wrong = np.flatnonzero((edged.take(guess) >= wanted) | (edged.take(guess + 1) < wanted))
-    guess[wrong] = np.searchsorted(seconds, wanted[wrong])
-    return guess
+def _found(seconds: Floats, wanted: Floats, ahead: int) -> Ints:
+    """np.searchsorted(seconds, wanted), (n,). Most stamps of a log lie evenly, so that it is each sample's
+    number and `ahead`; only where it is not it is looked for."""
+    n = len(seconds)
+    edge = np.full(abs(ahead) + 1, np.inf)
+    edged = np.concatenate([-edge, seconds, edge])
+    first = len(edge) + ahead
+    before, at = edged[first - 1 : first - 1 + n], edged[first : first + n]
+    wrong = np.flatnonzero((before >= wanted) | (at < wanted))
+    found = np.arange(ahead, ahead + n)
+    found[wrong] = np.searchsorted(seconds, wanted[wrong])
+    return found
 
 
 def _slope(over: Window, seconds: Floats) -> Slope:
-    lag_s = _halves_apart(over, seconds)
-    lag_s[(over.high <= np.arange(1, len(seconds) + 1)) | (lag_s <= 0)] = np.nan
-    return Slope(over, lag_s)
-
-
-def _halves_apart(over: Window, x: Floats) -> Floats:
-    """Mean of the later half of each window, its own sample left out, less that of the earlier."""
-    total = _sums(x)
-    here, middle = total[1:], np.arange(1, len(x) + 1)
-    later = (total.take(over.high) - here) / np.maximum(over.high - middle, 1)
-    later -= (here - total.take(over.low)) / (middle - over.low)
-    return later
+    number = np.arange(1, len(seconds) + 1)
+    later, earlier = (over.high - number).astype(np.float64), (number - over.low).astype(np.float64)
+    none = later < 1
+    made = Slope(over, np.maximum(later, 1.0), earlier, np.ones(1))
+    lag_s = made.of(seconds)
+    lag_s[none | (lag_s <= 0)] = np.nan
+    return replace(made, lag_s=lag_s)
 
 
 def _sums(x: Floats) -> Floats:
@@ -124,7 +128,8 @@ def median3(x: Floats) -> Floats:
     edged = np.concatenate([x[:1], x, x[-1:]])
     before, after = edged[:-2], edged[2:]
     least, most = np.minimum(before, after), np.maximum(before, after)
-    return np.maximum(least, np.minimum(most, x, out=most), out=least)
+    median: Floats = np.maximum(least, np.minimum(most, x))
+    return median
 
 
 def filled(x: Floats, seconds: Floats) -> Floats | None:
