@@ -198,6 +198,34 @@ class Machine:
     )
 
 
+def _systematic(of: str, unit: str = "%", high: float = 50) -> Any:
+    what = f"standard deviation of what is off alike in every reading of {of}; it does not average out"
+    return setting(what, default=None, unit=unit, low=0, high=high)
+
+
+def _random(of: str, unit: str = "%", high: float = 50) -> Any:
+    what = f"standard deviation of what changes from reading to reading of {of}; it averages out over the samples"
+    return setting(what, default=0.0, unit=unit, low=0, high=high, source="no random part")
+
+
+@dataclass(frozen=True, slots=True)
+class Accuracy:
+    """[accuracy]: of sensors, as standard deviations; in % of the reading where no other unit is named. Of
+    limits that a maker gives, take limits / sqrt(3) (JCGM 100, 4.3.7). None means *not given*: what depends on that sensor has no uncertainty."""
+
+    thrust_systematic_percent: float | None = _systematic("thrust")
+    thrust_random_percent: float = _random("thrust")
+    torque_systematic_percent: float | None = _systematic("torque")
+    torque_random_percent: float = _random("torque")
+    head_speed_systematic_percent: float | None = _systematic("head speed")
+    head_speed_random_percent: float = _random("head speed")
+    stroke_systematic_percent: float | None = _systematic("the length of a stroke")
+    stroke_random_mm: float = _random("the stroke", unit="mm", high=50)
+    bore_systematic_mm: float | None = _systematic(
+        "the bore diameter, gauge wear included", unit="mm", high=200
+    )
+
+
 @dataclass(frozen=True, slots=True)
 class ShiftPlan:
     """[shifts]: local starting times. A shift belongs to the date on which it starts."""
@@ -303,6 +331,7 @@ class Setup:
     shifts: ShiftPlan = field(default_factory=ShiftPlan)
     motion: MotionSettings = field(default_factory=MotionSettings)
     findings: FindingSettings = field(default_factory=FindingSettings)
+    accuracy: Accuracy = field(default_factory=Accuracy)
 
 
 SECTIONS: dict[str, type] = {
@@ -311,6 +340,7 @@ SECTIONS: dict[str, type] = {
     "shifts": ShiftPlan,
     "motion": MotionSettings,
     "findings": FindingSettings,
+    "accuracy": Accuracy,
 }
 
 

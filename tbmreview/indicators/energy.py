@@ -12,7 +12,7 @@ from tbmreview.indicators.record import Floats, Indicator, Sums, ratio, shared
 
 def face_area_m2(machine: Machine) -> float:
     """Area of the bored face [m2]."""
-    return float(np.pi * machine.bore_diameter_m**2 / 4)
+    return np.pi * machine.bore_diameter_m**2 / 4
 
 
 @shared
