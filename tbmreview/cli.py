@@ -30,6 +30,7 @@ COMMANDS = (
     balance.define_water,
     discs.define_discs,
     expectations.define_expect,
+    expectations.define_fit,
     pages.define_sheet,
     pages.define_shift,
     logs.define_check,

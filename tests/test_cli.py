@@ -43,7 +43,12 @@ COMMANDS = (
     "table",
     "time",
     "findings",
+    "balance",
+    "backfill",
+    "water",
+    "discs",
     "expect",
+    "fit",
     "sheet",
     "shift",
     "check",
@@ -203,6 +208,32 @@ def test_observed_against_expected_names_the_ground_it_used(two_days: Path, run:
     assert "coefficients from memory, unconfirmed" in out
     for wrong in (("--model", "oracle"), ("--stated", "disc_tip_mm"), ("--stated", "x=1")):
         assert run("expect", two_days, *wrong)[0] == 2
+
+
+def test_a_fit_is_refused_in_words_or_kept(two_days: Path, run: Run, tmp_path: Path) -> None:
+    drive = tmp_path / "drive"
+    shutil.copytree(two_days, drive)
+    assert run("fit", drive)[1].strip() == "no fit is kept in this drive"
+    code, _, err = run("fit", drive, "--on", "gsi")
+    assert code == 1
+    assert "0 intervals can be used" in err
+    assert run("fit", drive, "--on", "colour")[0] == run("fit", drive, "--keep", "x")[0] == 2
+    rows = "".join(f"{4180 + i},{4181 + i},gneiss,{90 + i % 7 * 10}\n" for i in range(12))
+    (tmp_path / "metres.csv").write_text(f"from,to,rock,UCS [MPa]\n{rows}", encoding="utf-8")
+    assert run("ground", drive, tmp_path / "metres.csv", "--as", "mapped")[0] == 0
+    files = "--out", tmp_path / "c.csv", "--intervals", tmp_path / "i.parquet"
+    code, out, _ = run("fit", drive, "--on", "ucs", "--robust", "--keep", "metres", *files)
+    assert code == 0
+    assert "kept: 'metres'" in out
+    assert pd.read_csv(tmp_path / "c.csv")["term"].tolist() == ["constant", "ucs_MPa"]
+    assert len(pd.read_parquet(tmp_path / "i.parquet")) == 12
+    assert "as when kept" in run("fit", drive)[1]
+    assert "site fit, 12 intervals" in run("expect", drive, "--model", "metres")[1]
+    (tmp_path / "metres.csv").write_text(
+        f"from,to,rock,UCS [MPa]\n{rows}4195,4197,schist,60\n", encoding="utf-8"
+    )
+    assert run("ground", drive, tmp_path / "metres.csv", "--as", "mapped")[0] == 0
+    assert "data changed since" in run("fit", drive)[1]
 
 
 def test_check_of_a_sound_drive(two_days: Path, run: Run) -> None:

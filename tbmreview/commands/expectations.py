@@ -1,9 +1,11 @@
-"""What was to be expected of the ground: expect."""
+"""What was to be expected of the ground: expect, fit."""
 
 import argparse
 import math
+from pathlib import Path
 
 from tbmreview.commands.arguments import Commands, command, drive_argument, opened, out_argument, put
+from tbmreview.domain.errors import UsageError
 from tbmreview.domain.ground import MAPPED, PREDICTED
 
 
@@ -24,7 +26,9 @@ def define_expect(commands: Commands) -> None:
         "east-drive --model hassanpour-2011 --ground predicted --name tender --out expected.csv",
     )
     drive_argument(parser)
-    parser.add_argument("--model", metavar="NAME", help="one model; by default all that have their inputs")
+    parser.add_argument(
+        "--model", metavar="NAME", help="one model or kept fit; by default all that have their inputs"
+    )
     ground_arguments(parser)
     parser.add_argument(
         "--stated",
@@ -61,4 +65,68 @@ def run_expect(arguments: argparse.Namespace) -> int:
         return put(drive, expected(drive, asked), arguments.out)
     print(expected_text(drive, asked))
     print(f"overrules: {counted(drive)}")
+    return 0
+
+
+def define_fit(commands: Commands) -> None:
+    parser = command(
+        commands,
+        run_fit,
+        "fit penetration index or penetration to columns of the ground table, a point an interval; without --on list "
+        "the fits that were kept",
+        "east-drive --of fpi --on ucs rqd --form exponential --keep 'gneiss, spring'",
+    )
+    drive_argument(parser)
+    parser.add_argument(
+        "--of", choices=("fpi", "penetration"), default="fpi", help="net field penetration index (default)"
+    )
+    parser.add_argument(
+        "--on", metavar="COLUMN", nargs="+", help="columns of the ground table: ucs, rqd, rmr, jv, …"
+    )
+    parser.add_argument(
+        "--form",
+        choices=("linear", "exponential", "power"),
+        default="linear",
+        help="exponential: the logarithm of what is fitted; power: that of the columns too",
+    )
+    parser.add_argument(
+        "--robust", action="store_true", help="robust regression, which odd intervals hardly move"
+    )
+    parser.add_argument("--gross", action="store_true", help="gross, where drag is not known (default: net)")
+    ground_arguments(parser)
+    parser.add_argument("--keep", metavar="NAME", help="keep the fit in the drive under a name")
+    parser.add_argument("--note", metavar="TEXT", default="", help="a note to keep with it")
+    parser.add_argument("--intervals", metavar="FILE", type=Path, help="write intervals, bands and residuals")
+    out_argument(parser)
+
+
+def run_fit(arguments: argparse.Namespace) -> int:
+    from tbmreview.drive import fits, fits_text
+
+    if arguments.on is None and (arguments.keep or arguments.intervals or arguments.note):
+        raise UsageError("--keep, --note and --intervals need a fit: --on COLUMN")
+    wanted = arguments.on and fits.wanted_of(
+        arguments.of,
+        arguments.on,
+        arguments.form,
+        robust=arguments.robust,
+        ground=arguments.ground,
+        name=arguments.name,
+        gross=arguments.gross,
+    )
+    drive = opened(arguments)
+    if wanted is None:
+        if arguments.out:
+            return put(drive, fits_text.kept_table(drive), arguments.out)
+        print(fits_text.kept_text(drive, drive.setup.drive.zone))
+        return 0
+    found = fits.fit(drive, wanted)
+    print(fits_text.fit_text(found, drive.setup.drive.zone))
+    if arguments.intervals:
+        put(drive, fits_text.interval_table(found), arguments.intervals)
+    if arguments.out:
+        put(drive, fits_text.coefficient_table([(arguments.keep or "", found, "")]), arguments.out)
+    if arguments.keep:
+        fits.keep(drive, found, arguments.keep, arguments.note)
+        print(f"kept: '{arguments.keep}'")
     return 0

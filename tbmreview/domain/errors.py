@@ -6,6 +6,7 @@ TbmReviewError            exit 1: refused, nothing changed
   ColumnsOpen             a column's meaning or unit is still a question
   GroundError             a ground table cannot be used
   SiteError               a table of stations, chainage equations or delays cannot be used
+  FitError                a relation cannot be fitted to what there is
   ChainageError           a chainage exists twice or not at all on the drive's axis
   DriveError              the folder is no drive, is damaged, or is in the way
     DriveBusy             another program is writing to the drive
@@ -36,6 +37,10 @@ class GroundError(TbmReviewError):
 
 class SiteError(TbmReviewError):
     """A table of surveyed stations, chainage equations or delays cannot be used."""
+
+
+class FitError(TbmReviewError):
+    """A relation cannot be fitted to what there is."""
 
 
 class ChainageError(TbmReviewError):

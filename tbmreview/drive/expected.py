@@ -13,6 +13,7 @@ from tbmreview.domain.table import Column, Table, stack
 from tbmreview.drive.bored_ground import BoredGround, Grounded, bored_ground
 from tbmreview.drive.columns_text import EXPECTED_COLUMNS
 from tbmreview.drive.export import text_table
+from tbmreview.drive.fits_text import Keeping, model_of
 from tbmreview.drive.reading import Floats
 from tbmreview.indicators.models import BY_NAME, MODELS, Model, expected_of, range_of
 from tbmreview.indicators.models.quantities import DISC_LOAD, PENETRATION
@@ -34,7 +35,7 @@ _SHOWN = (
 class Asked:
     """What is compared.
 
-    model: a model's name; None: every model that has its inputs somewhere. ground, name: kind and name of the
+    model: the name of a model or of a kept fit; None: every one that has its inputs somewhere. ground, name: kind and name of the
     ground table, by default the one imported last. stated: input -> value where neither the table nor the setup
     has one. gross: with drag and no-load torque, where they are not known.
     """
@@ -46,14 +47,14 @@ class Asked:
     gross: bool = False
 
 
-def expected(drive: Grounded, asked: Asked) -> Table:
+def expected(drive: Keeping, asked: Asked) -> Table:
     """A row for each bored interval of the ground table and each model, along the drive, in EXPECTED_COLUMNS.
 
     observed is net unless asked otherwise, and NaN where drag is not known. expected is NaN where an input is
     missing; the column `missing` names it. range: 'within', 'outside: …', or which inputs' ranges are not known.
     UsageError for a model or an input that is none; DriveError where there is no such ground table.
     """
-    models = _models(asked)
+    models = _models(drive, asked)
     bored = bored_ground(drive, asked.ground, asked.name)
     values = inputs_of(bored, drive.setup.machine, asked)
     parts = [_rows(drive, bored, model, values, asked) for model in models]
@@ -65,10 +66,12 @@ def expected(drive: Grounded, asked: Asked) -> Table:
     return rows.rows(np.argsort(rows["position_from_m"], kind="stable"))
 
 
-def _models(asked: Asked) -> Sequence[Model]:
-    if asked.model is not None and asked.model not in BY_NAME:
-        raise UsageError(f"model '{asked.model}': expected one of {', '.join(BY_NAME)}")
-    models = MODELS if asked.model is None else (BY_NAME[asked.model],)
+def _models(drive: Keeping, asked: Asked) -> Sequence[Model]:
+    """The models that are asked for; the site's kept fits come after those published."""
+    known = {**BY_NAME, **{kept.name: model_of(kept) for kept in drive.kept_fits()}}
+    if asked.model is not None and asked.model not in known:
+        raise UsageError(f"model '{asked.model}': expected one of {', '.join(known)}")
+    models = tuple(known.values()) if asked.model is None else (known[asked.model],)
     may_be = {i.name for model in models for i in model.inputs if i.origin != BORED}
     for name in asked.stated:
         if name not in may_be:
@@ -156,16 +159,16 @@ def _stated(model: Model, values: Mapping[str, Floats], asked: Asked) -> str:
 # --- as text ------------------------------------------------------------------------------------
 
 
-def expected_text(drive: Grounded, asked: Asked) -> str:
+def expected_text(drive: Keeping, asked: Asked) -> str:
     """The comparison for a terminal: a block a model, then what was left out and which ground it is against."""
     rows = expected(drive, asked)
     bored = bored_ground(drive, asked.ground, asked.name)
     values = inputs_of(bored, drive.setup.machine, asked)
-    shown = [model for model in _models(asked) if model.name in set(rows["model"].tolist())]
+    shown = [model for model in _models(drive, asked) if model.name in set(rows["model"].tolist())]
     lines: list[str] = []
     for model in shown:
         lines += [*_block(drive, rows.rows(rows["model"] == model.name), model), ""]
-    for model in _models(asked):
+    for model in _models(drive, asked):
         if model not in shown:
             lines.append(f"left out: {model.name}, {_lacks(model, values)}")
     return "\n".join([*lines, f"compared with {bored.told}", CAUTION])

@@ -5,11 +5,11 @@ by_metre = drive.table("step", step_m=1.0)
 hours = drive.time("shift")
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from functools import cached_property
 from pathlib import Path
 from types import MappingProxyType
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from tbmreview.domain.findings import Finding
 from tbmreview.domain.ground import MAPPED
@@ -19,6 +19,7 @@ from tbmreview.drive.stored import StoredDrive
 
 if TYPE_CHECKING:
     from tbmreview.drive.closing import Closing
+    from tbmreview.drive.fits import Fit
     from tbmreview.drive.reduce import Reduced
     from tbmreview.motion.notes import Note
 
@@ -127,6 +128,13 @@ class Drive(StoredDrive):
         from tbmreview.drive.expected import Asked, expected
 
         return expected(self, Asked(model, ground, name, stated, gross))
+
+    def fit(self, of: str, on: Sequence[str], form: str = "linear", **more: Any) -> "Fit":
+        """A fit of 'fpi' or 'penetration' on columns of a ground table, a point an interval; form: linear, exponential
+        or power; more: fields of drive.fits.Wanted. FitError where the intervals will not bear it."""
+        from tbmreview.drive.fits import fit, wanted_of
+
+        return fit(self, wanted_of(of, on, form, **more))
 
     def notes(self) -> "tuple[Note, ...]":
         """What the logs have too little to tell, and what is done about it."""

@@ -14,8 +14,9 @@ from tbmreview.domain.site import EQUATIONS, FOR_EVER_US, axis_with
 from tbmreview.domain.station import Axis
 from tbmreview.domain.table import Table
 from tbmreview.drive.left_out import conflict_table, quarantine_table
-from tbmreview.store import catalogue, site
+from tbmreview.store import catalogue, fits, site
 from tbmreview.store.catalogue import Chunk, GroundEntry, HistoryEntry
+from tbmreview.store.fits import KeptFit
 from tbmreview.store.layout import Layout
 from tbmreview.store.samples import read_samples
 from tbmreview.store.setup_file import read_setup_file
@@ -112,6 +113,11 @@ class StoredDrive:
         """What people stated against the program, in the order of statement; withdrawn ones too."""
         with catalogue.reading(self.folder) as db:
             return site.overrules(db)
+
+    def kept_fits(self) -> tuple[KeptFit, ...]:
+        """The fits that people kept, the last of each name."""
+        with catalogue.reading(self.folder) as db:
+            return fits.kept_fits(db)
 
     def quarantine(self) -> Table:
         """Rows that were not taken in: file, line (from 1; NaN where only the stamp is known), reason,

@@ -1,7 +1,7 @@
 -- The catalogue of a drive folder. Times are whole microseconds since 1970-01-01T00:00Z.
 -- What a person decided is never changed or removed: 'current' is a view over what was written.
 
-PRAGMA user_version = 3;       -- the schema's version
+PRAGMA user_version = 4;       -- the schema's version
 
 CREATE TABLE setup (            -- a copy of each drive.toml under which something was written
     sha256 TEXT PRIMARY KEY,
@@ -184,3 +184,20 @@ CREATE TRIGGER site_row_stays_1 BEFORE UPDATE ON site_row BEGIN SELECT raise(ABO
 CREATE TRIGGER site_row_stays_2 BEFORE DELETE ON site_row BEGIN SELECT raise(ABORT, 'site tables are append-only'); END;
 CREATE TRIGGER overrule_stays_1 BEFORE UPDATE ON overrule BEGIN SELECT raise(ABORT, 'overrules are append-only'); END;
 CREATE TRIGGER overrule_stays_2 BEFORE DELETE ON overrule BEGIN SELECT raise(ABORT, 'overrules are append-only'); END;
+
+-- since version 4
+
+CREATE TABLE fit (              -- a relation that was fitted and kept; the last one of a name counts
+    number INTEGER PRIMARY KEY,
+    name TEXT NOT NULL,
+    content TEXT NOT NULL,      -- JSON: what was wanted, what came out, the intervals in use
+    fingerprint TEXT NOT NULL,  -- SHA-256 of its data
+    note TEXT NOT NULL,
+    decided_by TEXT NOT NULL,
+    decided_us INTEGER NOT NULL
+);
+CREATE VIEW current_fit AS
+    SELECT * FROM fit WHERE number IN (SELECT max(number) FROM fit GROUP BY name);
+
+CREATE TRIGGER fit_stays_1 BEFORE UPDATE ON fit BEGIN SELECT raise(ABORT, 'fits are append-only'); END;
+CREATE TRIGGER fit_stays_2 BEFORE DELETE ON fit BEGIN SELECT raise(ABORT, 'fits are append-only'); END;

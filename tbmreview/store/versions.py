@@ -6,7 +6,7 @@ An older catalogue is read as it is; the first write brings it up to date within
 import sqlite3
 from importlib.resources import files
 
-SCHEMA_VERSION = 3
+SCHEMA_VERSION = 4
 _SINCE = "-- since version {}\n"  # heads what the schema has had from a version on, at its end
 # [0] leads from version 1 to 2, and so on.
 _STEPS: tuple[tuple[str, ...], ...] = (
@@ -15,6 +15,7 @@ _STEPS: tuple[tuple[str, ...], ...] = (
         "INSERT INTO numbered SELECT 'finding', max(CAST(substr(id, 2) AS INTEGER)) FROM"
         " (SELECT id FROM finding UNION SELECT finding FROM verdict UNION SELECT 'F0')",
     ),
+    (),
     (),
 )
 

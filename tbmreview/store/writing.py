@@ -184,6 +184,13 @@ class Writing:
         )
         return name
 
+    def add_fit(self, name: str, content: Mapping[str, Any], fingerprint: str, note: str) -> None:
+        """Append a fit under a name, which it takes from an earlier one."""
+        self._db.execute(
+            "INSERT INTO fit (name, content, fingerprint, note, decided_by, decided_us) VALUES (?, ?, ?, ?, ?, ?)",
+            (name, _json(content), fingerprint, note, self._who, self.now_us),
+        )
+
     def replace_findings(self, findings: Iterable[Finding]) -> None:
         """Put what the detectors noticed in the place of what they noticed before; verdicts stay.
 

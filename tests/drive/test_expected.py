@@ -1,45 +1,24 @@
 """Observed against expected along the drive: the same sums as the tables, the model's figures beside them."""
 
-from dataclasses import dataclass, field
-
 import numpy as np
 import pytest
 
 from tbmreview.domain.errors import DriveError, UsageError
-from tbmreview.domain.ground import MAPPED, PREDICTED
-from tbmreview.domain.table import Table, stack
+from tbmreview.domain.ground import PREDICTED
+from tbmreview.domain.table import stack
 from tbmreview.drive.columns_text import EXPECTED_COLUMNS
 from tbmreview.drive.expected import Asked, expected, expected_text
 from tbmreview.drive.table import table
 from tbmreview.indicators.models import BY_NAME, expected_of
-from tbmreview.store.catalogue import GroundEntry
-from tests.support.cells import START_US, TableDrive, ground_of, setup_of, steady, strokes_of
+from tests.support.cells import START_US, setup_of, steady, strokes_of
+from tests.support.grounded import GroundDrive, ground_with
 
-TENDER = GroundEntry(1, PREDICTED, "tender", "2030-05-01", 0, "t.csv", "")
-FACES = GroundEntry(2, MAPPED, "faces", "", 0, "f.csv", "")
 ROCK = {"ucs_MPa": [125.0, np.nan, 60.0, 15.0], "rqd_pct": [82.0, 50.0, 62.0, 8.0]}
 ROCK |= {
     "bts_MPa": [9.5, 5.0, 1.0, 1.0],
     "jv_per_m3": [6.0, 8.0, 11.0, 26.0],
     "angle_deg": [50.0, 40, 35, 45],
 }
-
-
-@dataclass(frozen=True)
-class GroundDrive(TableDrive):
-    """A drive with a mapped table and predictions."""
-
-    predicted: Table = field(default_factory=ground_of)
-
-    def ground(self, kind: str, name: str | None = None) -> Table:
-        return self.mapped if kind == MAPPED else self.predicted
-
-    def ground_entries(self, kind: str) -> tuple[GroundEntry, ...]:
-        return {MAPPED: (FACES,), PREDICTED: (TENDER,)}.get(kind, ())
-
-
-def ground_with(*intervals: tuple[float, float, str], **columns: list[float]) -> Table:
-    return ground_of(*intervals).with_columns({n: np.array(v, np.float64) for n, v in columns.items()})
 
 
 @pytest.fixture

@@ -16,9 +16,9 @@ def test_the_first_version_is_read_and_then_brought_up_to_date(tmp_path: Path) -
     folder = tmp_path / "drive"
     new_drive(folder)
     with sqlite3.connect(Layout(folder).catalogue) as db:
-        for view in ("current_site_table", "current_overrule"):
+        for view in ("current_site_table", "current_overrule", "current_fit"):
             db.execute(f"DROP VIEW {view}")
-        for table in ("site_row", "site_table", "overrule", "numbered"):
+        for table in ("site_row", "site_table", "overrule", "numbered", "fit"):
             db.execute(f"DROP TABLE {table}")
         db.execute("PRAGMA user_version = 1")
     db.close()
@@ -26,6 +26,7 @@ def test_the_first_version_is_read_and_then_brought_up_to_date(tmp_path: Path) -
     assert old.days() == {}
     assert len(old.site_table(DELAYS)) == 0
     assert old.overrules() == ()
+    assert old.kept_fits() == ()
     with writing(folder, "Ida") as work:
         work.record("look", {})
     with reading(folder) as db:
