@@ -127,6 +127,17 @@ def test_with_exact_sensors_net_thrust_has_the_interval_of_drag_and_sampling() -
     assert found["torque_kNm"].u95[0] == 0.0
 
 
+def test_drag_and_no_load_torque_reach_net_energy() -> None:
+    """150 kN of drag over the face; 25 kNm of no-load torque over what a revolution bores (derived)."""
+    area = np.pi * 6.0**2 / 4
+    for spread, expected in (
+        ("no_load_sd_kNm", 150 / area / 1000),
+        ("drag_sd_kN", 2 * np.pi * 25 / area / 8),
+    ):
+        found = uncertainties(of(replace(BLOCK, **{spread: 0.0})), M, EXACT)
+        assert found["net_specific_energy_MJ_m3"].systematic[0] == pytest.approx(expected)
+
+
 @pytest.mark.parametrize(
     ("key", "without"),
     [
