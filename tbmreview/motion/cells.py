@@ -10,11 +10,11 @@ from tbmreview.domain.samples import MICROSECONDS, Samples
 from tbmreview.domain.shifts import ShiftBounds
 from tbmreview.domain.states import PushingSet
 from tbmreview.domain.station import Axis
-from tbmreview.domain.sums import ADD, KEYS, SUMS, sum_runs
+from tbmreview.domain.sums import ADD, KEYS, MERGE, SUMS, sum_runs
 from tbmreview.domain.table import Table
 from tbmreview.motion.pieces import Pieces, cut_at_steps, cut_at_times, shift_starts, whole
 from tbmreview.motion.record import Record
-from tbmreview.motion.signals import Flags, Floats, Ints
+from tbmreview.motion.signals import Flags, Floats, Ints, measured
 from tbmreview.motion.states import Codes
 from tbmreview.motion.unevenness import uneven
 
@@ -42,7 +42,7 @@ def make_cells(record: Record, motion: Motion, axis: Axis, shifts: ShiftBounds) 
     unseen, more = _unrecorded(record, motion)
     without_phase = replace(motion, phase=np.zeros_like(motion.phase))  # a gap does not show it
     tables = [
-        _by_cell(_with_keys(pieces, of, added, keys, (axis, shifts)))
+        _summed(pieces, of, added, keys, (axis, shifts))
         for pieces, of, added, keys in ((*recorded, sums, motion), (*unseen, more, without_phase))
         if len(pieces.parent)
     ]
@@ -79,31 +79,32 @@ def contributions(record: Record, motion: Motion, at: Ints) -> dict[str, Floats]
     thrust = np.where(aux, values.get("aux_thrust_kN")[at], values.get("main_thrust_kN")[at])
     gripper, belt = values.get("gripper_pressure_bar")[at], belt_t_s(values)[at]
     turned, pushed, twisted = np.isfinite(speed), np.isfinite(thrust), np.isfinite(torque)
-    revolutions = np.where(turned, speed, 0.0) / 60 * s
+    revolutions = measured(speed, turned) / 60 * s
     both = turned & twisted
+    thrust_kN, torque_kNm = measured(thrust, pushed), measured(torque, twisted)
     return {
         "boring_s": s,
         "advance_m": advance,
         "unrecorded_advance_m": np.zeros(len(at)),
         "revolutions": revolutions,
-        "turned_s": np.where(turned, s, 0.0),
-        "turned_advance_m": np.where(turned, advance, 0.0),
-        "thrust_kN_s": np.where(pushed, thrust, 0.0) * s,
-        "thrust_s": np.where(pushed, s, 0.0),
-        "thrust_work_kJ": np.where(pushed, thrust, 0.0) * advance,
-        "thrust_advance_m": np.where(pushed, advance, 0.0),
-        "torque_kNm_s": np.where(twisted, torque, 0.0) * s,
-        "torque_s": np.where(twisted, s, 0.0),
-        "torque_work_kJ": np.where(twisted, torque, 0.0) * 2 * np.pi * revolutions,
-        "torque_advance_m": np.where(both, advance, 0.0),
-        "torque_revolutions": np.where(both, revolutions, 0.0),
-        "torque_turned_s": np.where(both, s, 0.0),
+        "turned_s": measured(s, turned),
+        "turned_advance_m": measured(advance, turned),
+        "thrust_kN_s": thrust_kN * s,
+        "thrust_s": measured(s, pushed),
+        "thrust_work_kJ": thrust_kN * advance,
+        "thrust_advance_m": measured(advance, pushed),
+        "torque_kNm_s": torque_kNm * s,
+        "torque_s": measured(s, twisted),
+        "torque_work_kJ": torque_kNm * 2 * np.pi * revolutions,
+        "torque_advance_m": measured(advance, both),
+        "torque_revolutions": measured(revolutions, both),
+        "torque_turned_s": measured(s, both),
         **uneven(record, motion.boring, motion.stroke_start_us, at),
         "samples": np.ones(len(at)),
-        "gripper_bar_s": np.where(np.isfinite(gripper), gripper, 0.0) * s,
-        "gripper_s": np.where(np.isfinite(gripper), s, 0.0),
-        "belt_t": np.where(np.isfinite(belt), belt, 0.0) * s,
-        "belt_s": np.where(np.isfinite(belt), s, 0.0),
+        "gripper_bar_s": measured(gripper) * s,
+        "gripper_s": measured(s, np.isfinite(gripper)),
+        "belt_t": measured(belt) * s,
+        "belt_s": measured(s, np.isfinite(belt)),
         "thrust_min_kN": thrust,
         "thrust_max_kN": thrust,
         "torque_min_kNm": torque,
@@ -134,6 +135,19 @@ def _unrecorded(record: Record, motion: Motion) -> tuple[tuple[Pieces, Ints], di
     return (pieces, gap + 1), {**added, "advance_m": way[gap], "unrecorded_advance_m": way[gap]}
 
 
+def _summed(
+    pieces: Pieces, of: Ints, added: dict[str, Floats], motion: Motion, where: tuple[Axis, ShiftBounds]
+) -> Table:
+    """Cells of the pieces. Where everything is measured many sums are one and the same column, the seconds or
+    the advance: it is cut and summed once."""
+    found: dict[tuple[int, str], str] = {}
+    same = {name: found.setdefault((id(values), MERGE[name]), name) for name, values in added.items()}
+    cells = _by_cell(_with_keys(pieces, of, {name: added[name] for name in found.values()}, motion, where))
+    return Table(
+        {name: cells[same.get(name, name)] for name in (*(k for k, _ in KEYS), *(s.name for s in SUMS))}
+    )
+
+
 def _with_keys(
     pieces: Pieces, of: Ints, added: dict[str, Floats], motion: Motion, where: tuple[Axis, ShiftBounds]
 ) -> Table:
@@ -149,14 +163,13 @@ def _with_keys(
         "reaction": motion.reaction[sample],
         "phase": motion.phase[sample],
     }
-    merge = {s.name: s.merge for s in SUMS}
     for name, values in added.items():
         columns[name] = values if whole_ones else values.take(cut.parent)
-        if merge[name] == ADD and not whole_ones:
+        if MERGE[name] == ADD and not whole_ones:
             columns[name] *= cut.share
     columns |= {"position_from_m": cut.from_m, "position_to_m": cut.to_m}
     columns |= {"start_us": cut.start_us, "end_us": cut.end_us}
-    return Table({name: columns[name] for name in (*(k for k, _ in KEYS), *(s.name for s in SUMS))})
+    return Table(columns)
 
 
 def _by_cell(pieces: Table) -> Table:

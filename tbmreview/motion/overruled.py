@@ -42,6 +42,10 @@ class Stated:
     goes_on: Flags
 
     @property
+    def says_no_state(self) -> bool:
+        return bool((self.state == NOTHING).all())
+
+    @property
     def boring(self) -> Flags:
         out: Flags = self.state == State.BORING
         return out
@@ -90,8 +94,10 @@ def bouts_as_stated(
     record: Record, kind: str, found: Sequence[Bout], stated: Stated, origin: int
 ) -> list[Bout]:
     """The bouts without what is stated to be no boring, and with what is stated to be, in order."""
-    kept = [piece for bout in found for piece in _outside(record, bout, stated.still)]
-    free = stated.boring.copy()
+    if stated.says_no_state:
+        return list(found)
+    still, free = stated.still, stated.boring
+    kept = [piece for bout in found for piece in _outside(record, bout, still)]
     free[:origin] = False
     for bout in kept:
         free[bout.first : bout.stop] = False
@@ -178,11 +184,15 @@ def _begun(record: Record, span: Span, at: int) -> list[Span]:
 
 def face_as_stated(face: Face, stated: Stated) -> Face:
     """The samples that bored, as stated."""
+    if stated.says_no_state:
+        return face
     return replace(face, cutting=(face.cutting | stated.boring) & ~stated.still)
 
 
 def activity_as_stated(found: Activity, stated: Stated, shows_phases: bool) -> Activity:
     """States, the flag of ring building and phases, as stated."""
+    if stated.says_no_state:
+        return found
     said = stated.state != NOTHING
     state = np.where(said, stated.state, found.state).astype(np.int8)
     changed = said & ((stated.state == State.RING_BUILD) | (found.state == State.RING_BUILD))

@@ -11,7 +11,17 @@ from tbmreview.domain.shifts import utc_day
 from tbmreview.motion.beyond import beyond_limit
 from tbmreview.motion.carry import Carry
 from tbmreview.motion.credit import Credit, credit, nominal_by_day
-from tbmreview.motion.signals import Flags, Floats, Window, Windows, filled, hysteresis, median3, noise
+from tbmreview.motion.signals import (
+    Flags,
+    Floats,
+    Window,
+    Windows,
+    filled,
+    hysteresis,
+    median3,
+    middle,
+    noise,
+)
 
 # The channels that motion reads.
 CHANNELS_READ = (
@@ -121,7 +131,7 @@ def record_of(samples: Samples, carry: Carry, setup: Setup) -> Record:
     seconds = (time_us - time_us[0]) / MICROSECONDS
     known_day = int(utc_day(np.array([carry.resume_us]))[0])
     nominal = nominal_by_day(time_us, known_day, carry.nominal_us)
-    typical_s = float(np.median(nominal)) / MICROSECONDS
+    typical_s = middle(nominal.astype(np.float64)) / MICROSECONDS
     windows = Windows(seconds)
     felt = windows.window(max(FELT_S, 2 * typical_s))
     speed, torque = np.abs(samples.get("head_speed_rpm")), np.abs(samples.get("torque_kNm"))

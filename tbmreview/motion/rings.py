@@ -12,7 +12,7 @@ from tbmreview.domain.table import Table
 from tbmreview.motion.carry import Carry
 from tbmreview.motion.cells import Motion
 from tbmreview.motion.record import Record
-from tbmreview.motion.signals import Ints, median3
+from tbmreview.motion.signals import Flags, Floats, Ints, median3
 
 NO_RING = -1
 
@@ -30,15 +30,19 @@ def count_rings(record: Record, motion: Motion, ring_length_m: float | None, car
     logged = record.samples.get("ring_number")
     known = np.isfinite(logged)
     if known.any():
-        latest = np.maximum.accumulate(np.where(known, np.arange(len(logged)), -1))
-        number = np.where(known, logged, 0.0)
-        start = carried if carried != NO_RING else number[known][0]
-        ring = median3(np.where(latest >= 0, number[np.maximum(latest, 0)], start))
+        ring = median3(logged if known.all() else _held(logged, known, carried))
         return RingCount(np.rint(ring).astype(np.int64), nominal=False)
     if ring_length_m is None:
         return RingCount(np.full(len(record), NO_RING, np.int64), nominal=False)
     done = np.floor(np.round(motion.at_m / ring_length_m, 9)).astype(np.int64)
     return RingCount(done + 1, nominal=True)
+
+
+def _held(logged: Floats, known: Flags, carried: int) -> Floats:
+    """The counter at each sample (n,): the last one known; before the first, the one carried."""
+    latest = np.maximum.accumulate(np.where(known, np.arange(len(logged)), -1))
+    start = carried if carried != NO_RING else logged[known][0]
+    return np.where(latest >= 0, logged[np.maximum(latest, 0)], start)
 
 
 def make_rings(record: Record, motion: Motion, count: RingCount, carry: Carry, origin: int) -> Table:

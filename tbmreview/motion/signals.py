@@ -143,6 +143,12 @@ def filled(x: Floats, seconds: Floats) -> Floats | None:
     return x if known.all() else np.interp(seconds, seconds[known], x[known])
 
 
+def measured(x: Floats, known: Flags | None = None) -> Floats:
+    """x (n,) with 0 for what is not measured, or not `known`; x itself where nothing is missing."""
+    known = np.isfinite(x) if known is None else known
+    return x if known.all() else np.where(known, x, 0.0)
+
+
 def noise(x: Floats) -> float:
     """Standard deviation of the noise of a smooth signal, from its second differences (robust)."""
     if len(x) < 5:

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tbmreview.motion.record import Record
-from tbmreview.motion.signals import Flags, Floats, Ints
+from tbmreview.motion.signals import Flags, Floats, Ints, measured
 
 
 def uneven(record: Record, boring: Flags, stroke_start_us: NDArray[np.int64], at: Ints) -> dict[str, Floats]:
@@ -19,16 +19,17 @@ def uneven(record: Record, boring: Flags, stroke_start_us: NDArray[np.int64], at
     goes_on = (at > 0) & boring[before] & (record.credit.gap_us[before] == 0)
     goes_on &= stroke_start_us[before] == stroke_start_us[at]
     torque, penetration = record.torque_kNm, sample_penetration(record)
-    p, known = penetration[at], np.isfinite(penetration[at])
+    p = penetration[at]
+    known = np.isfinite(p)
     torque_step, torque_step_s = _steps(torque, at, before, goes_on, seconds)
     p_step, p_step_s = _steps(penetration, at, before, goes_on, seconds)
     return {
-        "torque_kNm2_s": np.nan_to_num(torque[at]) ** 2 * seconds,
+        "torque_kNm2_s": measured(torque[at]) ** 2 * seconds,
         "torque_step_kNm2_s": torque_step,
         "torque_step_s": torque_step_s,
-        "penetration_mm_rev_s": np.where(known, p, 0.0) * seconds,
-        "penetration_s": np.where(known, seconds, 0.0),
-        "penetration_mm2_rev2_s": np.where(known, p, 0.0) ** 2 * seconds,
+        "penetration_mm_rev_s": measured(p, known) * seconds,
+        "penetration_s": measured(seconds, known),
+        "penetration_mm2_rev2_s": measured(p, known) ** 2 * seconds,
         "penetration_step_mm2_rev2_s": p_step,
         "penetration_step_s": p_step_s,
     }
@@ -47,4 +48,4 @@ def sample_penetration(record: Record) -> Floats:
 def _steps(x: Floats, at: Ints, before: Ints, goes_on: Flags, seconds: Floats) -> tuple[Floats, Floats]:
     step = np.where(goes_on, x[at] - x[before], np.nan)
     known = np.isfinite(step)
-    return np.where(known, step, 0.0) ** 2 / 2 * seconds, np.where(known, seconds, 0.0)
+    return measured(step, known) ** 2 / 2 * seconds, measured(seconds, known)
