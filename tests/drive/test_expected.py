@@ -64,7 +64,7 @@ def test_what_is_missing_is_named_and_nothing_is_made_up(drive: GroundDrive) -> 
 
 
 def test_the_ground_used_the_source_and_the_label_stand_in_every_row(drive: GroundDrive) -> None:
-    rows = expected(drive, Asked("hassanpour-2011", PREDICTED, "tender"))
+    rows = expected(drive, Asked("hassanpour-2011", PREDICTED))  # the one imported last
     assert rows["ground_name"].tolist() == ["tender"]
     assert rows["ground_issued"].tolist() == ["2030-05-01"]
     assert rows["label"].tolist() == ["coefficients from memory, unconfirmed"]

@@ -10,6 +10,7 @@ from tbmreview.store.catalogue import GroundEntry
 from tbmreview.store.fits import KeptFit
 from tests.support.cells import TableDrive, ground_of
 
+OUTLINE = GroundEntry(0, PREDICTED, "outline", "2029-01-01", 0, "o.csv", "")
 TENDER = GroundEntry(1, PREDICTED, "tender", "2030-05-01", 0, "t.csv", "")
 FACES = GroundEntry(2, MAPPED, "faces", "", 0, "f.csv", "")
 
@@ -25,7 +26,7 @@ class GroundDrive(TableDrive):
         return self.mapped if kind == MAPPED else self.predicted
 
     def ground_entries(self, kind: str) -> tuple[GroundEntry, ...]:
-        return {MAPPED: (FACES,), PREDICTED: (TENDER,)}.get(kind, ())
+        return {MAPPED: (FACES,), PREDICTED: (OUTLINE, TENDER)}.get(kind, ())
 
     def kept_fits(self) -> tuple[KeptFit, ...]:
         return self.kept
