@@ -14,6 +14,7 @@ from tbmreview.commands.arguments import (
     stretch_arguments,
 )
 from tbmreview.domain.cautions import CAUTION
+from tbmreview.domain.setup import Accuracy
 
 BY = ("step", "stroke", "ring", "ring-place", "shift", "day", "ground", "mark", "drive")
 
@@ -33,21 +34,43 @@ def define_table(commands: Commands) -> None:
         action="store_true",
         help="steady boring only, without loading and unloading (default: all boring)",
     )
+    parser.add_argument(
+        "--uncertainty",
+        action="store_true",
+        help="half-width of the 95 %% interval of each indicator, from [accuracy] in drive.toml: <name>_u95, and its "
+        "random part <name>_u95_random; ± in text",
+    )
+    parser.add_argument(
+        "--response",
+        action="store_true",
+        help="penetration against net disc load within each row: log-log slope and critical load, with their interval",
+    )
     stretch_arguments(parser, required=False)
     out_argument(parser)
 
 
 def run_table(arguments: argparse.Namespace) -> int:
+    from tbmreview.drive.table import Asked
+
     if arguments.step is not None and arguments.by != "step":
         print(f"tbmreview: note: --step is of no use with --by {arguments.by}", file=sys.stderr)
     drive = opened(arguments)
-    table = drive.table(
+    if arguments.uncertainty and drive.setup.accuracy == Accuracy():
+        print(
+            "tbmreview: note: no accuracy is given in [accuracy] of drive.toml; without it few indicators have an "
+            "uncertainty",
+            file=sys.stderr,
+        )
+    asked = Asked(
         arguments.by,
         step_m=arguments.step or 1.0,
         from_chainage_m=arguments.from_m,
         to_chainage_m=arguments.to_m,
         steady_only=arguments.steady,
+        uncertainty=arguments.uncertainty,
+        response=arguments.response,
     )
+    table = drive.table_on_request(asked)
     code = put(drive, table, arguments.out)
     if arguments.out is None:
         print(

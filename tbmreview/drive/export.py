@@ -15,6 +15,7 @@ import numpy as np
 from tbmreview.domain.errors import TbmReviewError, UsageError
 from tbmreview.domain.samples import MICROSECONDS
 from tbmreview.domain.table import Column, Table
+from tbmreview.drive.columns_on_request import ON_REQUEST, RESPONSE_COLUMNS
 from tbmreview.drive.columns_text import (
     BY_NAME,
     LABEL_COLUMNS,
@@ -58,6 +59,8 @@ def write_table(table: Table, path: Path, told: Mapping[str, str] = MappingProxy
 
 def _column(name: str) -> TextColumn:
     """A column; one that the site named, such as a delay code's, is told by its name."""
+    if name in ON_REQUEST:
+        return ON_REQUEST[name]
     if name in BY_NAME or not name.endswith("_h"):
         return BY_NAME.get(name) or TextColumn(name, name)
     return TextColumn(name, name.removesuffix("_h").replace("_", " "), "h")
@@ -180,11 +183,15 @@ def text_table(table: Table, zone: ZoneInfo, columns: Sequence[str] | None = Non
     names = _worth_a_look(table) if columns is None else tuple(columns)
     if not len(table):
         return "no rows"
-    return "\n".join(_lines([_text_column(name, table[name], zone) for name in names]))
+    written = [_text_column(name, table[name], zone) for name in names]
+    for i, name in enumerate(names):
+        if f"{name}_u95" in table:
+            written[i] = _with_half_width(*written[i], table[f"{name}_u95"], _column(name).decimals)
+    return "\n".join(_lines(written))
 
 
 def _worth_a_look(table: Table) -> tuple[str, ...]:
-    wanted = TERMINAL_COLUMNS if set(TABLE_COLUMNS) <= set(table) else table.names
+    wanted = (*TERMINAL_COLUMNS, *RESPONSE_COLUMNS) if set(TABLE_COLUMNS) <= set(table) else table.names
     return tuple(n for n in wanted if n in table and not (n in LABEL_COLUMNS and _mostly_missing(table[n])))
 
 
@@ -206,6 +213,21 @@ def _text_column(name: str, values: Column, zone: ZoneInfo) -> tuple[bool, list[
         decimals = 0 if kind == WHOLE or values.dtype.kind != "f" else column.decimals
         cells = ["" if value != value else f"{value:.{decimals}f}" for value in values.tolist()]
     return kind == TEXT, [column.heading, unit, *cells]
+
+
+def _with_half_width(left: bool, cells: list[str], half: Column, decimals: int) -> tuple[bool, list[str]]:
+    """A text column with ± behind each value whose uncertainty is known; the signs stand below each other."""
+    heading, unit, *values = cells
+    marks = [
+        "" if h != h or not value else f" ± {h:.{decimals}f}"
+        for value, h in zip(values, half.tolist(), strict=True)
+    ]
+    width = max(map(len, marks), default=0)
+    return left, [
+        heading,
+        unit,
+        *(value + mark.ljust(width) for value, mark in zip(values, marks, strict=True)),
+    ]
 
 
 def _local(time_us: int, zone: ZoneInfo) -> str:

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from tbmreview.drive.closing import Closing
     from tbmreview.drive.fits import Fit
     from tbmreview.drive.reduce import Reduced
+    from tbmreview.drive.table import Asked
     from tbmreview.motion.notes import Note
 
 
@@ -95,6 +96,12 @@ class Drive(StoredDrive):
         from tbmreview.drive.table import table
 
         return table(self, by, step_m, from_chainage_m, to_chainage_m, steady_only)
+
+    def table_on_request(self, asked: "Asked") -> Table:
+        """The same with columns on request: uncertainty, penetration against disc load."""
+        from tbmreview.drive.on_request import table_on_request
+
+        return table_on_request(self, asked)
 
     def time(self, by: str = "shift") -> Table:
         """Hours by state, utilisation and rates, by shift, day or drive; with delays of the site a column a code

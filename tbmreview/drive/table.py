@@ -1,6 +1,6 @@
 """Indicators along the drive: cells grouped, then the same functions for every grouping."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
@@ -55,11 +55,29 @@ class Groups:
 
 
 @dataclass(frozen=True, slots=True)
+class Asked:
+    """What a table is asked for: as `table`, and columns on request (drive.on_request)."""
+
+    by: str
+    step_m: float = 1.0
+    from_chainage_m: float | None = None
+    to_chainage_m: float | None = None
+    steady_only: bool = False
+    uncertainty: bool = False
+    response: bool = False
+
+
+# Further columns from the cells of each row and their sums.
+Beside = Callable[[Readable, Groups, Table], dict[str, Column]]
+
+
+@dataclass(frozen=True, slots=True)
 class _Request:
     drive: Readable
     cells: Table
     step_m: float
     bounds_m: tuple[float, float]
+    every_cell: bool
 
 
 def table(
@@ -78,14 +96,20 @@ def table(
     strokes, and without unrecorded advance; the column `counted` says which. UsageError if `by` or the step is
     none; DriveError if steady boring is asked for and no log was fast enough to show it.
     """
-    if by not in _GROUPINGS:
-        raise UsageError(f"--by {by}: expected one of {', '.join(_GROUPINGS)}")
-    cells = with_phases(_steady(drive.cells) if steady_only else drive.cells)
-    cells = Table({name: values for name, values in cells.columns.items() if name in _NEEDED})
-    bounds = _bounds(drive, from_chainage_m, to_chainage_m)
+    return table_beside(drive, Asked(by, step_m, from_chainage_m, to_chainage_m, steady_only))
+
+
+def table_beside(drive: Readable, asked: Asked, beside: Sequence[Beside] = ()) -> Table:
+    """The table that is asked for, with what `beside` adds after its columns."""
+    if asked.by not in _GROUPINGS:
+        raise UsageError(f"--by {asked.by}: expected one of {', '.join(_GROUPINGS)}")
+    cells = with_phases(_steady(drive.cells) if asked.steady_only else drive.cells)
+    needed = _NEEDED | {"samples"} if asked.uncertainty else _NEEDED
+    cells = Table({name: values for name, values in cells.columns.items() if name in needed})
+    bounds = _bounds(drive, asked.from_chainage_m, asked.to_chainage_m)
     cells = between(cells, *bounds)
-    groups = _GROUPINGS[by](_Request(drive, cells, step_m, bounds))
-    return _rows(drive, groups, STEADY if steady_only else ALL)
+    groups = _GROUPINGS[asked.by](_Request(drive, cells, asked.step_m, bounds, asked.response))
+    return _rows(drive, groups, STEADY if asked.steady_only else ALL, beside)
 
 
 def _steady(cells: Table) -> Table:
@@ -117,9 +141,9 @@ def between(cells: Table, low_m: float, high_m: float) -> Table:
 
 def _read(request: _Request, cells: Table, number: Codes) -> tuple[Table, Codes]:
     """(cells as they are read, the row of each); neighbours that no row tells apart are summed first
-    where that at least halves them."""
+    where that at least halves them and not every cell is asked for."""
     cells, apart = cells.with_columns({"row": number}), (*_KEYS[1:], "row")
-    if 2 * np.count_nonzero(run_starts(cells, apart)) <= len(cells):
+    if not request.every_cell and 2 * np.count_nonzero(run_starts(cells, apart)) <= len(cells):
         cells = sum_runs(cells, apart)
     drive = request.drive
     return reading(cells, drive.strokes, drive.setup.machine), cells["row"]
@@ -281,8 +305,8 @@ def ring_places(drive: Readable) -> tuple[Floats, Floats]:
     return np.where(np.abs(behind - back) < length / 2, behind, back), front
 
 
-def _rows(drive: Readable, groups: Groups, counted: str) -> Table:
-    """The finished table of a grouping; counted: which boring its cells are of."""
+def _rows(drive: Readable, groups: Groups, counted: str, beside: Sequence[Beside]) -> Table:
+    """The finished table of a grouping; counted: which boring its cells are of; beside: adds columns."""
     groups = _in_order(groups)
     sums = group_sums(groups.cells, groups.number, groups.size)
     single = _single_keys(drive, groups)
@@ -293,6 +317,8 @@ def _rows(drive: Readable, groups: Groups, counted: str) -> Table:
     columns["ring"] = _ring_numbers(drive.rings, sums["position_from_m"], sums["position_to_m"])
     columns["counted"] = np.full(groups.size, counted, object)
     rows = Table({name: columns[name] for name in TABLE_COLUMNS} | groups.labels)
+    for add in beside:
+        rows = rows.with_columns(add(drive, groups, sums))
     kept = np.full(groups.size, groups.keep_empty) | (sums["boring_s"] > 0) | (sums["advance_m"] > 0)
     order = np.argsort(rows["position_from_m"], kind="stable")
     in_place = np.all(kept) and np.all(order[1:] > order[:-1])

@@ -16,14 +16,14 @@ NORMAL_95 = 1.959963984540054  # to the digits, since ranks are rounded from it
 LEAST_POINTS = 8  # fewer leave the interval of the slope without meaning
 LEAST_RATIO = 1.15  # ninth over first decile of load: below it a slope is mostly scatter
 MOST_POINTS = 1000  # half a million pairs; of more points every second, third, … is taken
-FEW, NARROW, FLAT = "few points", "load hardly varies", "no rise of penetration with load"
+FEW, NARROW, FLAT = "few points", "load hardly varies", "no sure rise of penetration with load"
 
 
 @dataclass(frozen=True, slots=True)
 class Response:
-    """slope b [-] with its 95 % interval; critical load F1 [kN], NaN where penetration does not rise with load, and
-    what it is at the ends of the slope's interval, NaN where these do not rise; number of points; refused: why
-    there is no slope (or no critical load), '' where there is."""
+    """slope b [-] with its 95 % interval; critical load F1 [kN] and what it is at the ends of the slope's
+    interval, NaN where that reaches down to 0; number of points; refused: why there is no slope (or no critical
+    load), '' where there is."""
 
     slope: float
     slope_low: float
@@ -51,13 +51,15 @@ def response(load_kN: Floats, penetration_mm_rev: Floats) -> Response:
         return _refused(NARROW, len(load))
     x, y = np.log(load), np.log(penetration)
     slopes = theil_sen(x, y)
+    if not slopes[1] > 0:
+        return Response(*slopes, np.nan, np.nan, np.nan, len(load), FLAT)
     critical, *ends = (_critical_load(x, y, slope) for slope in slopes)
-    return Response(*slopes, critical, min(ends), max(ends), len(load), "" if slopes[0] > 0 else FLAT)
+    return Response(*slopes, critical, min(ends), max(ends), len(load), "")
 
 
 def _critical_load(x: Floats, y: Floats, slope: float) -> float:
     """Load at which the line of a slope through the medians has a penetration of 1 mm/rev [kN]."""
-    return float(np.exp(np.median(x) - np.median(y) / slope)) if slope > 0 else np.nan
+    return float(np.exp(np.median(x) - np.median(y) / slope))
 
 
 def _refused(why: str, points: int) -> Response:
