@@ -94,7 +94,7 @@ def small(tmp_path: Path, run: Run) -> Path:
 
 
 def test_the_columns_are_those_agreed() -> None:
-    assert ", ".join(TABLE_COLUMNS) == TABLE
+    assert ", ".join(TABLE_COLUMNS).startswith(TABLE + ", ")  # further indicators come after them
     assert ", ".join(TIME_COLUMNS) == TIME
     assert ", ".join(FINDINGS_COLUMNS) == FINDINGS
 
@@ -193,6 +193,8 @@ def test_findings_in_every_format(suffix: str, two_days: Path, run: Run, tmp_pat
 
 def test_text_at_the_terminal_has_units_and_the_caution(two_days: Path, run: Run) -> None:
     assert "MJ/m³" in run("table", two_days, "--by", "stroke")[1]
+    code, said, warned = run("table", two_days, "--by", "stroke", "--uncertainty", "--response")
+    assert (code, "critical load" in said, "no accuracy is given" in warned) == (0, True, True)
     assert "no finding does not mean safe ground" in run("findings", two_days)[1]
 
 
