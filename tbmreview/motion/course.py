@@ -7,6 +7,7 @@ import numpy as np
 
 from tbmreview.domain.states import PushingSet, Reaction
 from tbmreview.motion.cells import Motion
+from tbmreview.motion.pushing import Bout
 from tbmreview.motion.reaction import reaction_of
 from tbmreview.motion.record import Record
 from tbmreview.motion.signals import Flags, Floats
@@ -53,7 +54,8 @@ def motion_of(record: Record, kind: str, worked: Sequence[Worked], given: tuple[
         for bout in w.span.bouts:
             reaction[start : bout.stop] = reaction_of(record, kind, bout)
             start = bout.stop
-        reaction[start : w.span.stop] = reaction[start - 1] if w.span.bouts else Reaction.UNKNOWN
+        last = w.span.bouts[-1] if w.span.bouts else Bout(start, start, w.span.pushing_set, 0.0, 0.0)
+        reaction[start : w.span.stop] = reaction_of(record, kind, last)
     reaction[slip.doubtful] = Reaction.UNKNOWN
     reaction[slip.certain] = Reaction.MIXED
     return Motion(face.at_m, face.after_m, face.cutting, stroke_start_us, pushing, reaction, phase)

@@ -9,6 +9,7 @@ from tbmreview.domain.samples import MICROSECONDS
 from tbmreview.domain.setup import Machine
 from tbmreview.domain.states import PushingSet
 from tbmreview.motion.contact import Contact, loaded_sample
+from tbmreview.motion.hidden import CHAINAGE_DOUBT_M, head_by_chainage
 from tbmreview.motion.position import Run, Trace, make_runs, trace_gap, trace_run
 from tbmreview.motion.pushing import START_MM_MIN, Bout
 from tbmreview.motion.record import Extension, Record
@@ -18,7 +19,6 @@ from tbmreview.motion.spans import Span
 from tbmreview.motion.torque import TorqueLevels
 
 ON_THE_FACE_M = 2e-3  # nearer than this the head is on the face
-CHAINAGE_DOUBT_M = 0.05  # a guidance chainage is coarse; further apart, the set was also reset
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,7 +78,7 @@ def _walk(context: Context, span: Span, runs: list[Run], walk: _Walk) -> Iterato
     extension = extension_of(record, span.pushing_set)
     slack = max(ON_THE_FACE_M, extension.noise_mm / 1000 if extension is not None else 0.0)
     if _began_unseen(span, span.first):
-        yield _gap(context, span, walk, span.first, None)
+        yield _gap(context, span, walk, span.first, runs[0] if runs else None)
     for run in runs:
         for at in _long_gaps(record, walk.at, run.first):
             yield _gap(context, span, walk, at, run)
@@ -101,19 +101,25 @@ def _gap(context: Context, span: Span, walk: _Walk, at: int, run: Run | None) ->
     chainage says that the head went another way. After a reset it belongs to the stroke that follows."""
     record = context.record
     extension = extension_of(record, span.pushing_set)
-    head_m = _head_by_chainage(record, extension, at)
+    head_m = head_by_chainage(record, extension, at)
     if extension is not None and not _began_unseen(span, at):
         level = _level(record, extension, at)
         if np.isnan(head_m) or abs(head_m - (level - extension.mm[at - 1]) / 1000) <= CHAINAGE_DOUBT_M:
             mm = float(run.at_mm[0]) if run is not None and run.first == at else level
+            if walk.offset_m is None:
+                walk.mm = float(extension.smooth_mm[at - 1])
             return _go_on(walk, at, _by_stroke(walk, mm, extension.unclear_mm))
     elif extension is not None and np.isnan(head_m):
         return _go_on(walk, at, float(extension.mm[at] - extension.smooth_mm.min()) / 1000)
     # of the head behind the face before the gap, at its last sample: the credit of that was bored already
     behind_m = _credited_m(context, at - 1) if walk.offset_m is None else 0.0
+    if span.began is not None and at == span.first:
+        behind_m += span.began.back_m
     if extension is not None and walk.offset_m is not None:
         behind_m = max(0.0, walk.face_m - walk.offset_m - float(extension.mm[at - 1]) / 1000)
     walk.offset_m = None  # the face is met anew where the next run begins
+    if extension is not None and run is not None and run.first == at:
+        behind_m += float(extension.mm[at] - run.at_mm[0]) / 1000  # which the run counts
     return _go_on(walk, at, float(np.nan_to_num(head_m)) - behind_m)
 
 
@@ -146,23 +152,6 @@ def _by_stroke(walk: _Walk, mm: float, unclear_mm: float) -> float:
 
 def _level(record: Record, extension: Extension, at: int) -> float:
     return middle(extension.mm[at : at + record.readings(5.0)])
-
-
-def _head_by_chainage(record: Record, extension: Extension | None, at: int) -> float:
-    """How far the head went in the gap before sample `at`, by the logged chainage [m]; NaN without one.
-
-    Medians on both sides of the gap, less what the set went forward between the gap and each reading;
-    coming back in a regrip it leaves the head where it is.
-    """
-    station = record.logged_position_m
-    if station is None:
-        return float("nan")
-    k = record.readings(30.0)
-    levels = []
-    for part, edge, forward in ((slice(max(at - k, 0), at), at - 1, -1), (slice(at, at + k), at, 1)):
-        moved = np.zeros(1) if extension is None else (extension.mm[part] - extension.mm[edge]) / 1000
-        levels.append(middle(station[part] - np.where(moved * forward > 0, moved, 0.0)))
-    return levels[1] - levels[0]
 
 
 def _moved_without_boring(context: Context, at: int, run: Run) -> bool:

@@ -11,9 +11,10 @@ import numpy as np
 from tbmreview.domain.setup import DOUBLE_SHIELD, OPEN_GRIPPER, SINGLE_SHIELD, Setup
 from tbmreview.domain.states import PushingSet, Reaction
 from tbmreview.domain.table import Table
+from tbmreview.motion.hidden import UNSEEN_RESET_M
 from tbmreview.motion.net_forces import SEEN_NONE
 from tbmreview.motion.record import RESOLVES_PHASES_S
-from tbmreview.motion.resets import USUAL_STROKE_M
+from tbmreview.motion.resets import TOO_LONG, USUAL_STROKE_M
 
 SPEEDS = ("advance_speed_mm_min", "penetration_mm_rev")
 
@@ -134,9 +135,11 @@ def _limit(logged: Logged) -> str:
 def _unseen(logged: Logged) -> str:
     cells = logged.cells
     start, of = np.unique(cells["stroke_start_us"], return_inverse=True)
-    hidden_m = np.bincount(of, cells["unrecorded_advance_m"], minlength=len(start))
+    hidden_m, made_m = (
+        np.bincount(of, cells[name], minlength=len(start)) for name in ("unrecorded_advance_m", "advance_m")
+    )
     usual_m = logged.setup.machine.stroke_length_m or USUAL_STROKE_M
-    more = int(np.floor(hidden_m / usual_m).sum())
+    more = int(np.ceil(made_m[hidden_m > UNSEEN_RESET_M] / (TOO_LONG * usual_m) - 1).sum())
     if not more:
         return ""
     return (

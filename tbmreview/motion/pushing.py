@@ -47,13 +47,20 @@ DRAWN_BACK_MM = 60.0  # in an interval; more is the ramp of a return
 
 @dataclass(frozen=True, slots=True)
 class Bout:
-    """Samples first to before stop, the set that pushes, and its extension at both ends [mm]."""
+    """Samples first to before stop, the set that pushes, and its extension at both ends [mm].
+
+    Hidden: the gap before sample `first` hides it; it has no samples.
+    """
 
     first: int
     stop: int
     pushing_set: PushingSet
     start_mm: float
     end_mm: float
+
+    @property
+    def hidden(self) -> bool:
+        return self.first == self.stop
 
 
 def find_bouts(record: Record, rate: Floats, kind: str, origin: int, slip: Flags) -> list[Bout]:

@@ -19,8 +19,9 @@ import numpy as np
 
 from tbmreview.domain.setup import DOUBLE_SHIELD, SINGLE_SHIELD, Machine
 from tbmreview.domain.states import PushingSet
+from tbmreview.motion.hidden import CHAINAGE_DOUBT_M, ran_ahead, station_before
 from tbmreview.motion.pushing import Bout
-from tbmreview.motion.record import Extension, Record
+from tbmreview.motion.record import FELT_S, Extension, Record
 from tbmreview.motion.signals import middle
 
 LEAST_RETURN_MM = 20.0  # a set at rest does not creep back further than this
@@ -31,18 +32,19 @@ TOO_FAR = 0.6  # of the full stroke: further back is no head drawn back (some de
 FULL_STROKE = 0.8  # of the stroke length: a pause after it ends a stroke where no stroke is logged
 TOO_LONG = 1.1  # times the stroke length: no stroke is longer
 PAUSE_S = 120.0  # a regrip or a ring takes longer than this (common practice: 4 to 6 minutes; no source)
-UNSEEN_RESET_M = 0.3  # chainage ahead of the stroke by more across a gap: the set was reset in it
 USUAL_STROKE_M = 1.5  # where the setup gives no stroke length (common practice, no source)
 
 
 @dataclass(frozen=True, slots=True)
 class Reset:
     """A stroke ends. at: first sample of the next stroke. ramp: samples of the return, None where the
-    record does not show it. unseen: a gap hides it, or its end: the next stroke begins in the gap."""
+    record does not show it. unseen: a gap hides it, or its end: the next stroke begins in the gap, which
+    began with the head drawn back by back_m from the face."""
 
     at: int
     ramp: tuple[int, int] | None
     unseen: bool
+    back_m: float = 0.0
 
 
 def extension_of(record: Record, pushing_set: PushingSet) -> Extension | None:
@@ -59,13 +61,13 @@ def reset_between(record: Record, machine: Machine, stroke: list[Bout], after: B
     extension = extension_of(record, after.pushing_set)
     if extension is None or record.travel is not None:
         return _reset_by_pause(record, machine, stroke, after, changed)
-    gap = _longest_gap(record, before.stop, after.first)
+    gap = _longest_gap(record, before.stop + before.hidden, after.first)
     if changed:
         return _changed_set(record, extension, before, after, gap)
     low_at, low = _lowest(extension, before.stop, after)
     fall = before.end_mm - low
-    if gap is not None and _chainage_ran_ahead(record, before, after, gap):
-        return Reset(gap, None, unseen=True)
+    if gap is not None and ran_ahead(record, extension, gap):
+        return Reset(gap, None, True, _drawn_back_m(record, extension, before, gap))
     if fall < max(LEAST_RETURN_MM, extension.unclear_mm):
         return None
     if not _is_reset(record, machine, stroke, after, (low_at, fall)):
@@ -103,8 +105,8 @@ def _reset(
     record: Record, extension: Extension, before: Bout, lowest: tuple[int, float], gap: int | None
 ) -> Reset:
     low_at, fall = lowest
-    if gap is not None and _hidden(extension, gap, fall):
-        return Reset(gap, None, unseen=True)
+    if gap is not None and (_hidden(extension, gap, fall) or _goes_on(record, extension, low_at, gap)):
+        return Reset(gap, None, True, _drawn_back_m(record, extension, before, gap))
     ramp = (_ramp_start(extension, before, lowest), low_at)
     return Reset(low_at, ramp, unseen=bool(record.after_gap[low_at]))
 
@@ -112,6 +114,21 @@ def _reset(
 def _hidden(extension: Extension, gap: int, fall: float) -> bool:
     """Most of the return lies in the gap before a sample."""
     return bool(extension.mm[gap - 1] - extension.mm[gap] > HALF * fall)
+
+
+def _goes_on(record: Record, extension: Extension, low_at: int, gap: int) -> bool:
+    """The set was still on its way back when the gap before a sample began."""
+    earlier = max(gap - 1 - record.readings(FELT_S, least=1), 0)
+    return low_at < gap and bool(extension.mm[earlier] - extension.mm[gap - 1] > extension.unclear_mm)
+
+
+def _drawn_back_m(record: Record, extension: Extension, before: Bout, gap: int) -> float:
+    """How far the head had been drawn back from the face before a gap [m], by stroke and chainage: the chainage
+    tells it from the set coming back in a regrip."""
+    by_stroke = (before.end_mm - float(extension.mm[gap - 1])) / 1000
+    stop = before.stop
+    by_chainage = station_before(record, extension, stop) - station_before(record, extension, gap)
+    return min(by_stroke, by_chainage) if min(by_stroke, by_chainage) > CHAINAGE_DOUBT_M else 0.0
 
 
 def _ramp_start(extension: Extension, before: Bout, lowest: tuple[int, float]) -> int:
@@ -188,17 +205,6 @@ def _longest_gap(record: Record, start: int, stop: int) -> int | None:
     if not len(after):
         return None
     return int(after[np.argmax(record.credit.gap_us[after - 1])])
-
-
-def _chainage_ran_ahead(record: Record, before: Bout, after: Bout, gap: int) -> bool:
-    if record.logged_position_m is None:
-        return False
-    k = record.readings(30.0)
-    ahead = middle(record.logged_position_m[gap : gap + k]) - middle(record.logged_position_m[gap - k : gap])
-    extension = extension_of(record, after.pushing_set)
-    assert extension is not None
-    by_stroke = (extension.mm[gap] - extension.mm[gap - 1]) / 1000
-    return bool(ahead > UNSEEN_RESET_M and ahead - by_stroke > UNSEEN_RESET_M)
 
 
 def _reset_by_pause(

@@ -76,10 +76,10 @@ def _pauses(
     for w, after in pairwise([*worked, None]):
         assert w is not None
         sets = {w.span.pushing_set, after.span.pushing_set if after is not None else PushingSet.UNKNOWN}
-        if w.span.ended is None or not w.span.bouts or (kind != SINGLE_SHIELD and PushingSet.AUX not in sets):
+        if w.span.ended is None or (kind != SINGLE_SHIELD and PushingSet.AUX not in sets):
             continue
-        first = w.span.bouts[-1].stop
-        stop = after.span.bouts[0].first if after is not None and after.span.bouts else len(record)
+        first = w.pushed[1]
+        stop = after.pushed[0] if after is not None else len(record)
         gripped = np.flatnonzero(regrip[first:stop])
         first += int(gripped[-1]) + 1 if len(gripped) else 0
         way = pads.smooth_mm[first:stop]

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from tbmreview.domain.setup import Machine
 from tbmreview.domain.states import PushingSet
+from tbmreview.motion.hidden import with_hidden
 from tbmreview.motion.pushing import Bout
 from tbmreview.motion.record import Record
 from tbmreview.motion.resets import Reset, reset_after, reset_between
@@ -12,25 +13,23 @@ from tbmreview.motion.resets import Reset, reset_after, reset_between
 
 @dataclass(frozen=True, slots=True)
 class Span:
-    """One stroke in the record: samples first to before stop, its bouts, the reset that began it
-    (None: the start of the record) and the one that ends it (None: it is open)."""
+    """One stroke in the record: samples first to before stop, its bouts (none where a gap hides them all), the
+    set that pushes, the reset that began it (None: the start of the record) and the one that ends it (None: it
+    is open)."""
 
     first: int
     stop: int
     bouts: tuple[Bout, ...]
+    pushing_set: PushingSet
     began: Reset | None
     ended: Reset | None
-
-    @property
-    def pushing_set(self) -> PushingSet:
-        return self.bouts[0].pushing_set if self.bouts else PushingSet.UNKNOWN
 
 
 def cut_strokes(record: Record, machine: Machine, bouts: Sequence[Bout], origin: int) -> list[Span]:
     """The strokes of the record from sample `origin` on; one without bouts where nothing was pushed."""
     groups: list[list[Bout]] = []
     resets: list[Reset | None] = [None]
-    for bout in bouts:
+    for bout in with_hidden(record, bouts, origin):
         reset = reset_between(record, machine, groups[-1], bout) if groups else None
         if not groups or reset is not None:
             groups.append([bout])
@@ -43,8 +42,8 @@ def cut_strokes(record: Record, machine: Machine, bouts: Sequence[Bout], origin:
     starts = [origin, *(r.at for r in resets[1:] if r is not None)]
     stops = [*starts[1:], len(record)]
     if not groups:
-        return [Span(origin, len(record), (), None, None)]
+        return [Span(origin, len(record), (), PushingSet.UNKNOWN, None, None)]
     return [
-        Span(start, stop, tuple(group), began, ended)
+        Span(start, stop, tuple(b for b in group if not b.hidden), group[0].pushing_set, began, ended)
         for start, stop, group, began, ended in zip(starts, stops, groups, resets, ends, strict=True)
     ]

@@ -1,4 +1,4 @@
-"""The table of strokes: one row for each stroke that bored."""
+"""The table of strokes: one row for each stroke that bored, or advanced in a gap of the record."""
 
 from collections.abc import Sequence
 from itertools import pairwise
@@ -59,8 +59,8 @@ def empty_strokes() -> Table:
 
 
 def stroke_table(record: Record, motion: Motion, worked: Sequence[Worked], ring: Ints) -> Table:
-    """One row for each worked stroke that bored, in order. ring: (n,) current ring of each sample."""
-    rows = [_row(record, motion, w, ring) for w in worked if _bored(motion, w)]
+    """One row for each worked stroke that advanced, in order. ring: (n,) current ring of each sample."""
+    rows = [_row(record, motion, w, ring) for w in worked if _advanced(motion, w)]
     return Table({name: _column([row[name] for row in rows], kind) for name, kind, _, _ in STROKE_COLUMNS})
 
 
@@ -70,23 +70,23 @@ def _column(values: list[Any], kind: type) -> NDArray[Any]:
     return out
 
 
-def _bored(motion: Motion, w: Worked) -> bool:
-    return bool(motion.boring[w.span.first : w.span.stop].any())
+def _advanced(motion: Motion, w: Worked) -> bool:
+    return w.face_m > w.face_from_m or bool(motion.boring[w.span.first : w.span.stop].any())
 
 
 def _row(record: Record, motion: Motion, w: Worked, ring: Ints) -> dict[str, Any]:
     bored = np.flatnonzero(motion.boring[w.span.first : w.span.stop]) + w.span.first
-    last = int(bored[-1])
     time_us = record.samples.time_us
+    began, last = (int(bored[0]), int(bored[-1])) if len(bored) else w.pushed
     return {
         "stroke_start_us": int(time_us[w.span.first]),
-        "stroke_end_us": int(time_us[last] + record.credit.credit_us[last]),
+        "stroke_end_us": int(time_us[last] + (record.credit.credit_us[last] if len(bored) else 0)),
         "finished": int(w.span.ended is not None),
         "interruptions": _interruptions(record, w),
         "position_from_m": w.face_from_m,
         "position_to_m": w.face_m,
         "pushing_set": int(w.span.pushing_set),
-        "reaction": _dominant_reaction(motion, bored),
+        "reaction": _dominant_reaction(motion, bored, began),
         "advance_m": w.face_m - w.face_from_m,
         "beyond_m": _beyond_m(record, motion, w),
         "drag_kN": w.drag.value,
@@ -100,9 +100,9 @@ def _row(record: Record, motion: Motion, w: Worked, ring: Ints) -> dict[str, Any
         "no_load_speed_rpm": w.no_load.speed_rpm,
         "thrust_var_kN2_s": _sampling_variance(record, w, bored),
         "thrust_least_kN": _least_thrust(record, w, bored),
-        "interval_s": float(record.credit.nominal_us[bored[0]]) / MICROSECONDS,
+        "interval_s": float(record.credit.nominal_us[began]) / MICROSECONDS,
         "regrip_force_kN": _regrip_force(record, w),
-        "ring": int(ring[bored[0]]),
+        "ring": int(ring[began]),
     }
 
 
@@ -125,10 +125,10 @@ def _interruptions(record: Record, w: Worked) -> int:
     return sum(halt >= INTERRUPTION_S for halt in halts)
 
 
-def _dominant_reaction(motion: Motion, bored: Ints) -> int:
+def _dominant_reaction(motion: Motion, bored: Ints, began: int) -> int:
     advance = motion.after_m[bored] - motion.at_m[bored]
     by_code = np.bincount(motion.reaction[bored], weights=advance, minlength=len(Reaction))
-    return int(np.argmax(by_code)) if by_code.sum() > 0 else int(motion.reaction[bored[0]])
+    return int(np.argmax(by_code)) if by_code.sum() > 0 else int(motion.reaction[began])
 
 
 def _sampling_variance(record: Record, w: Worked, bored: Ints) -> float:

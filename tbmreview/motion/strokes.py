@@ -42,6 +42,15 @@ class Worked:
     no_load: Measured
     baselines_after: Baselines
 
+    @property
+    def pushed(self) -> tuple[int, int]:
+        """Its first bout's first sample and its last one's end; of a stroke that gaps hide, the samples after
+        them."""
+        bouts, traces = self.span.bouts, self.traces
+        if bouts:
+            return bouts[0].first, bouts[-1].stop
+        return (traces[0].first, traces[-1].first) if traces else (self.span.stop, self.span.stop)
+
 
 def work_stroke(context: Context, span: Span, face_m: float, baselines: Baselines) -> Worked:
     """Contact, face and forces of one stroke that begins with the face at face_m."""

@@ -19,6 +19,10 @@ from tbmreview.motion.reduce import Reduced, reduce_window
 
 RATES = {OPEN: 2, SINGLE: 5, DOUBLE: 10}  # s
 FORCE = re.compile(r"_(kNm|kN|kJ)(2?)(_|$)")  # in the name of a sum: it goes with a force, or its square
+MOST_GAPS, LATE_M = (
+    3,
+    0.012,
+)  # a guidance that is ten seconds late, in steps of 4 mm, may read a gap so much long
 CREDIT = 3  # intervals that a row stands for at most
 
 kinds = st.sampled_from([OPEN, SINGLE, DOUBLE])
@@ -48,7 +52,7 @@ def torn(draw: st.DrawFn) -> tuple[str, Samples]:
     samples = truth(kind).samples
     rng = np.random.default_rng(draw(st.integers(0, 2**32 - 1)))
     kept = rng.random(len(samples)) > draw(st.sampled_from([0.0, 0.05]))
-    for _ in range(draw(st.integers(0, 3))):
+    for _ in range(draw(st.integers(0, MOST_GAPS))):
         start, length = rng.integers(0, len(samples)), rng.integers(2, len(samples) // 3)
         kept[start : start + length] = False
     kept[:5] = True
@@ -91,7 +95,7 @@ def test_nothing_is_bored_twice_whatever_is_lost(log: tuple[str, Samples]) -> No
     if len(cells):
         assert_laid_end_to_end(result)
     assert (cells["advance_m"] >= cells["unrecorded_advance_m"]).all()
-    assert cells["advance_m"].sum() < 1.005 * made.advance_m + 0.01
+    assert cells["advance_m"].sum() < 1.005 * made.advance_m + MOST_GAPS * LATE_M
     assert cells["boring_s"].sum() < 1.01 * made.boring_s + CREDIT * RATES[kind]
     timeless = cells.rows(cells["boring_s"] == 0)
     for name in ("revolutions", "thrust_work_kJ", "torque_work_kJ", "belt_t"):

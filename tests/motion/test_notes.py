@@ -89,7 +89,9 @@ def test_advance_that_the_sensors_did_not_see_is_stated() -> None:
     assert "in 2 of 4 strokes: 0.09 m" in found["sensor limit"]
     assert "speed of advance" in found["sensor limit"]
     of = logged()
-    hidden = of.cells.with_columns({"unrecorded_advance_m": np.array([0.2, 3.4])})
+    hidden = of.cells.with_columns(
+        {name: np.array([0.2, 3.4]) for name in ("unrecorded_advance_m", "advance_m")}
+    )
     found = {note.name: note.text for note in notes_of(replace(of, cells=hidden))}
     assert "about 2 whole strokes" in found["unseen strokes"]
     blind = replace(logged(without=("chainage_m",)), cells=hidden)
