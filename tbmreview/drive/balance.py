@@ -26,6 +26,7 @@ from tbmreview.indicators.balance import (
     flagged,
     loose_m3,
     mass_t,
+    runs,
     surplus_pct,
 )
 from tbmreview.indicators.record import ratio
@@ -234,9 +235,9 @@ def _flag_says(rows: Table) -> list[str]:
     if "flag" not in rows:
         return []
     flag = rows["flag"]
-    starts = np.flatnonzero(np.r_[True, (flag[1:] != flag[:-1]) | ~_follows(rows)[1:]][: len(flag)])
+    begins = np.r_[True, (flag[1:] != flag[:-1]) | ~_follows(rows)[1:]][: len(flag)]
     said = []
-    for start, end in zip(starts, np.append(starts[1:], len(flag)), strict=True):
+    for start, end in runs(begins):
         if flag[start]:
             part = slice(start, end)
             much = surplus_pct(

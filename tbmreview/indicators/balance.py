@@ -47,12 +47,17 @@ def flagged(surplus: Floats, follows: NDArray[np.bool_]) -> Texts:
     side, else '', (n,). follows: whether a ring comes right after the one before it. A ring without a figure
     ends a row of them."""
     side = np.where(surplus > TOLERANCE_PCT, 1, np.where(surplus < -TOLERANCE_PCT, -1, 0))
-    starts = np.flatnonzero(np.r_[True, (side[1:] != side[:-1]) | ~follows[1:]]) if len(side) else side
     out = np.full(len(side), "", object)
-    for start, end in zip(starts, np.append(starts[1:], len(side)), strict=True):
+    for start, end in runs(np.r_[True, (side[1:] != side[:-1]) | ~follows[1:]][: len(side)]):
         if side[start] and end - start >= FEWEST_RINGS:
             out[start:end] = SURPLUS if side[start] > 0 else DEFICIT
     return out
+
+
+def runs(begins: NDArray[np.bool_]) -> list[tuple[int, int]]:
+    """(first row, row after the last) of each run; begins: (n,) whether a run begins at a row, the first does."""
+    starts = np.flatnonzero(begins).tolist()
+    return list(zip(starts, [*starts[1:], len(begins)], strict=False))
 
 
 # --- lag of the belt ----------------------------------------------------------------------------
