@@ -3,8 +3,18 @@
 import argparse
 from pathlib import Path
 
-from tbmreview.commands.arguments import Commands, command, drive_argument, opened, out_argument, put
+from tbmreview.commands.arguments import (
+    Commands,
+    command,
+    drive_argument,
+    opened,
+    out_argument,
+    put,
+    withdraw_argument,
+    withdrawn,
+)
 from tbmreview.domain.errors import UsageError
+from tbmreview.domain.site import ANCHORS, EQUATIONS
 
 
 def define_anchors(commands: Commands) -> None:
@@ -30,12 +40,15 @@ def define_anchors(commands: Commands) -> None:
         help="FILE states chainage equations: time from which in force, back (the place's chainage counted from "
         "lower chainage), ahead (counted from there on upwards)",
     )
+    withdraw_argument(parser)
     out_argument(parser)
 
 
 def run_anchors(arguments: argparse.Namespace) -> int:
-    from tbmreview.drive.anchors import anchors_text, import_equations, import_stations
+    from tbmreview.drive.anchors import anchors_text, import_equations, import_stations, station_warnings
 
+    if arguments.withdraw is not None:
+        return withdrawn(arguments, EQUATIONS if arguments.equations else ANCHORS)
     if arguments.file is None and (arguments.equations or arguments.name):
         raise UsageError("--equations and --name say how a FILE is taken in; name the file")
     if arguments.file is not None and arguments.out is not None:
@@ -43,6 +56,10 @@ def run_anchors(arguments: argparse.Namespace) -> int:
     if arguments.file is not None:
         take = import_equations if arguments.equations else import_stations
         print(take(arguments.drive, arguments.file, name=arguments.name))
+        drive = opened(arguments)
+        if not arguments.equations and drive.time_span_us is not None:
+            for line in station_warnings(drive.closing, drive.axis, drive.setup.drive.zone):
+                print(line)
         return 0
     drive = opened(arguments)
     if arguments.out is not None:

@@ -6,6 +6,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeAlias
 
+from tbmreview.domain.errors import UsageError
 from tbmreview.domain.station import Chainage, decimetres, parse_chainage
 
 if TYPE_CHECKING:
@@ -51,6 +52,22 @@ def stretch_arguments(parser: argparse.ArgumentParser, *, required: bool) -> Non
 
 def out_argument(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--out", metavar="FILE", type=Path, help=".csv, .parquet or .xlsx; without it, text")
+
+
+def withdraw_argument(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--withdraw", metavar="NAME", help="take the table of this name back; it stays in the drive's history"
+    )
+
+
+def withdrawn(arguments: argparse.Namespace, kind: str) -> int:
+    """Take a table of the site back, and say so."""
+    from tbmreview.drive.site_tables import withdraw_table
+
+    if arguments.file is not None or arguments.name is not None or arguments.out is not None:
+        raise UsageError("--withdraw stands alone: no FILE, --name or --out")
+    print(withdraw_table(arguments.drive, kind, arguments.withdraw))
+    return 0
 
 
 def chainage(text: str) -> Chainage:

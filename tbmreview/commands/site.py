@@ -3,10 +3,20 @@
 import argparse
 from pathlib import Path
 
-from tbmreview.commands.arguments import Commands, command, drive_argument, opened, out_argument, put
+from tbmreview.commands.arguments import (
+    Commands,
+    command,
+    drive_argument,
+    opened,
+    out_argument,
+    put,
+    withdraw_argument,
+    withdrawn,
+)
 from tbmreview.domain.errors import UsageError
 from tbmreview.domain.ground import GROUND_KINDS
 from tbmreview.domain.overrules import OVERRULED
+from tbmreview.domain.site import DELAYS
 
 
 def define_ground(commands: Commands) -> None:
@@ -51,19 +61,28 @@ def define_delays(commands: Commands) -> None:
     drive_argument(parser)
     parser.add_argument("file", metavar="FILE", type=Path, nargs="?")
     parser.add_argument("--name", help="name of the table, which it replaces; by default the file's name")
+    withdraw_argument(parser)
     out_argument(parser)
 
 
 def run_delays(arguments: argparse.Namespace) -> int:
-    from tbmreview.drive.delays import contradiction_lines, delay_table, import_delays
+    from tbmreview.drive.delays import contradiction_lines, delay_table, import_delays, overlap_lines
 
+    if arguments.withdraw is not None:
+        return withdrawn(arguments, DELAYS)
     if arguments.file is not None:
         if arguments.out:
             raise UsageError("--out writes what is stated; leave FILE out")
         print(import_delays(arguments.drive, arguments.file, name=arguments.name))
         return 0
     drive = opened(arguments)
-    put(drive, delay_table(drive), arguments.out)
+    table = delay_table(drive)
+    if not len(table) and arguments.out is None:
+        print("no delays stated")
+    else:
+        put(drive, table, arguments.out)
+    for line in overlap_lines(drive):
+        print(f"overlap: {line}")
     for line in contradiction_lines(drive):
         print(f"contradiction: {line}")
     return 0

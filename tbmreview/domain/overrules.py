@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-BEGINS, GOES_ON, LEFT_OUT = "begins", "goes on", "left out"
+BEGINS, GOES_ON, LEFT_OUT, USED = "begins", "goes on", "left out", "used"
 
 # What may be overruled, and what the value says.
 OVERRULED: dict[str, str] = {
@@ -10,7 +10,7 @@ OVERRULED: dict[str, str] = {
     "reaction": "where the boring thrust goes: grippers, ring, mixed",
     "stroke": "'begins': a new stroke begins here; 'goes on': none does",
     "ring": "the number of the current ring",
-    "anchor": "'left out': the stations of this time are not used",
+    "anchor": "'left out': the stations of this time are not used; 'used': they are, whatever speaks against it",
     "delay": "a delay code, '' for none",
 }
 
@@ -19,7 +19,8 @@ OVERRULED: dict[str, str] = {
 class Overrule:
     """One statement, in force from start_us to before end_us (microseconds UTC).
 
-    withdrawn: the person took it back; it counts no more, and stays in the drive.
+    withdrawn: a person took it back; it counts no more, and stays in the drive. Who stated it and when stays
+    beside who withdrew it and when.
     """
 
     what: str
@@ -31,3 +32,5 @@ class Overrule:
     decided_us: int = 0
     withdrawn: bool = False
     id: str = ""
+    withdrawn_by: str = ""
+    withdrawn_us: int = 0

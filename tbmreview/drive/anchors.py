@@ -1,7 +1,6 @@
 """Taking surveyed stations and chainage equations into a drive, and showing how the strokes close on them."""
 
 import hashlib
-from datetime import datetime
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
@@ -9,12 +8,11 @@ import numpy as np
 
 from tbmreview.domain.errors import ChainageError, SiteError
 from tbmreview.domain.ground import GROUND_KINDS
-from tbmreview.domain.samples import MICROSECONDS
 from tbmreview.domain.setup import Setup
 from tbmreview.domain.site import ANCHORS, EQUATIONS, FOR_EVER_US, axis_with
 from tbmreview.domain.station import Axis, Equation, format_chainage
 from tbmreview.domain.table import Column, Table, stack
-from tbmreview.drive.closing import Closing
+from tbmreview.drive.closing import Closing, named
 from tbmreview.drive.columns_text import ANCHOR_COLUMNS
 from tbmreview.drive.course import SURVEYED, Anchor, OddStroke
 from tbmreview.drive.export import text_table
@@ -25,7 +23,8 @@ from tbmreview.store.writing import writing
 
 
 def import_stations(folder: Path | str, file: Path | str, name: str | None = None) -> str:
-    """Take a table of surveyed stations into a drive; says in lines what was done.
+    """Take a table of surveyed stations into a drive; says in a line what was done. `station_warnings` says
+    what speaks against them.
 
     name: of the table, by default the file's name without its suffix; it replaces the table of that name.
     The same again changes nothing. SiteError names the file and the row that cannot be used.
@@ -37,6 +36,15 @@ def import_stations(folder: Path | str, file: Path | str, name: str | None = Non
     ends = [format_chainage(float(c)) for c in (table["chainage_m"].min(), table["chainage_m"].max())]
     told = f"stations '{name}': {len(table)}, chainage {ends[0]} to {ends[1]}"
     return _kept(drive, ANCHORS, (name, file), table, told)
+
+
+def station_warnings(closed: Closing, axis: Axis, zone: ZoneInfo) -> list[str]:
+    """In lines: which surveyed stations are not used and why, what speaks against the others, and what a person
+    who knows better can do."""
+    mine = [a for a in closed.anchors if a.why and a.source == SURVEYED]
+    lines = [f"{named(a, axis, zone)} is not used: {a.why}" for a in mine] + [*closed.doubts]
+    hint = "if it is right: tbmreview overrule DRIVE anchor used --start TIME --end TIME --reason TEXT"
+    return [f"warning: {line}" for line in lines] + ([hint] if mine else [])
 
 
 def import_equations(folder: Path | str, file: Path | str, name: str | None = None) -> str:
@@ -98,7 +106,7 @@ def _same(one: Column, other: Column) -> bool:
 
 
 def anchor_table(closed: Closing, axis: Axis) -> Table:
-    """A row for each anchor, by sum of strokes: where it is by survey (or by the logs' chainage) and by
+    """A row for each anchor, by time: where it is by survey (or by the logs' chainage) and by
     strokes. ahead_mm: how far the survey is ahead of the strokes; misclosure_mm, misclosure_permille: how much
     of that arose since the used anchor before it, over_m away by strokes; NaN for the first."""
     rows = []
@@ -131,19 +139,15 @@ def anchor_table(closed: Closing, axis: Axis) -> Table:
 def anchors_text(closed: Closing, axis: Axis, setup: Setup) -> str:
     """What a surveyor wants to see: the anchors, the odd strokes, what places the strokes."""
     lines = [text_table(anchor_table(closed, axis), setup.drive.zone)] if closed.anchors else []
-    return "\n".join([*lines, *odd_lines(closed, axis), *closed.says])
+    doubts = [f"warning: {line}" for line in closed.doubts]
+    return "\n".join([*lines, *odd_lines(closed, axis), *closed.says, *doubts])
 
 
 def anchor_notes(closed: Closing, axis: Axis, zone: ZoneInfo) -> list[str]:
-    """In lines: what places the strokes, which anchors are left out and why, which strokes are odd."""
-    left = []
-    for a in closed.anchors:
-        if a.why:
-            chainage = a.chainage_m if a.source == SURVEYED else float(axis.chainage_m(a.position_m))
-            when = datetime.fromtimestamp(a.time_us / MICROSECONDS, zone)
-            said = f"{a.source} station {format_chainage(chainage)} of {when:%Y-%m-%d %H:%M}"
-            left.append(f"{said} is not used: {a.why}")
-    return [*closed.says, *left, *odd_lines(closed, axis)]
+    """In lines: what places the strokes, which anchors are left out and why, what speaks against the others,
+    which strokes are odd."""
+    left = [f"{named(a, axis, zone)} is not used: {a.why}" for a in closed.anchors if a.why]
+    return [*closed.says, *left, *closed.doubts, *odd_lines(closed, axis)]
 
 
 def odd_lines(closed: Closing, axis: Axis) -> list[str]:

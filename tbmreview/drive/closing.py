@@ -1,24 +1,31 @@
 """How the sum of strokes is closed on what is known of places: the anchors of a drive and its course.
 
 Stations that the site surveyed count before the chainage in the logs; a drive with neither runs by its
-strokes alone, and says so.
+strokes alone, and says so. Two stations that agree confirm each other; a single one is confirmed by the
+strokes from the drive's start or by the logged chainage, or it is not used unless a person insists.
 """
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from datetime import datetime
 from functools import partial
+from itertools import pairwise
 from typing import Protocol
+from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from tbmreview.domain.overrules import Overrule
+from tbmreview.domain.overrules import LEFT_OUT, Overrule
+from tbmreview.domain.samples import MICROSECONDS
 from tbmreview.domain.setup import Setup
 from tbmreview.domain.site import ANCHORS
 from tbmreview.domain.states import State
-from tbmreview.domain.station import Axis
+from tbmreview.domain.station import Axis, format_chainage
 from tbmreview.domain.table import Table
 from tbmreview.drive.course import (
+    MOST_GAIN,
     ONE_PLACE_M,
+    SURVEY_M,
     SURVEYED,
     Anchor,
     Course,
@@ -27,10 +34,16 @@ from tbmreview.drive.course import (
     agreeing,
     course_through,
     face_position,
+    same_place,
 )
 from tbmreview.drive.guided import Guided, guided
 from tbmreview.drive.reduce import Reduced
 
+LEAST_OFF_M = 1.0  # a station off by less, of what else is known, is believed
+LOGGED_GAIN = 0.005  # of the way from the start, for the logged chainage; the strokes' is MOST_GAIN
+STRAINED = 0.02  # misclosure over advance between two stations that is told; sensors are off by 1 to 2 %
+BEYOND = 0.01  # and what is told where the logged chainage shows so much less
+MOST_TOLD = 12  # misclosures that are told one by one
 HIDDEN_M = 0.1  # a gap of the record in which more was bored does not tell where the face was in it
 
 
@@ -57,19 +70,30 @@ class Surveyed(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class Closing:
-    """anchors: all that are known, by sum of strokes; odd: strokes off against their neighbours, and jumps of
-    the guidance; course: None where nothing places the strokes; says: in lines, what it rests on."""
+    """anchors: all that are known, by time; odd: strokes off against their neighbours, and jumps of the
+    guidance; course: None where nothing places the strokes; says: in lines, what it rests on; doubts: in
+    lines, what speaks against stations that are used."""
 
     anchors: tuple[Anchor, ...]
     odd: tuple[OddStroke, ...]
     course: Course | None
     says: tuple[str, ...]
+    doubts: tuple[str, ...] = ()
+
+
+def named(anchor: Anchor, axis: Axis, zone: ZoneInfo) -> str:
+    """'surveyed station 1+043.00 of 2030-10-27 20:00'."""
+    stated = anchor.source == SURVEYED
+    chainage = anchor.chainage_m if stated else float(axis.chainage_m(anchor.position_m))
+    when = datetime.fromtimestamp(anchor.time_us / MICROSECONDS, zone)
+    return f"{anchor.source} station {format_chainage(chainage)} of {when:%Y-%m-%d %H:%M}"
 
 
 def closing(drive: Surveyed, tables: Reduced) -> Closing:
     """The anchors of a drive and the course through them."""
-    stations = agreeing(_left_out(_stations(drive, tables), drive.overrules()))
     logged = _logged(drive, tables)
+    seen = course_through(logged.anchors, logged.odd)
+    stations = _believed(agreeing(_as_stated(_stations(drive, tables), drive.overrules())), seen)
     used = [a for a in stations if not a.why]
     if used:
         beyond = _beyond(used, logged) if drive.setup.drive.guidance_anchors else []
@@ -77,36 +101,116 @@ def closing(drive: Surveyed, tables: Reduced) -> Closing:
         placed = f"{len(used)} of {len(stations)} surveyed stations place the strokes"
         placed += _beside(used, logged)
         placed += "; before the first and after the last, the chainage in the logs" if beyond else ""
-        every = sorted([*stations, *beyond], key=_along)
-        return Closing(tuple(every), odd, course_through(every, odd), (placed,))
-    lost = (f"none of {len(stations)} surveyed stations can be used",) if stations else ()
+        every = _by_time([*stations, *beyond])
+        course = course_through(every, odd)
+        return Closing(every, odd, course, (placed,), _doubts(drive, used, seen))
+    none = f"none of {len(stations)} surveyed stations can be used" if stations else "no surveyed stations"
+    why = none if stations else "there are no surveyed stations"
     anchors = [replace(a, why=_switched_off(drive.setup)) for a in logged.anchors]
-    anchors = agreeing(_left_out(anchors, drive.overrules()))
+    anchors = agreeing(_as_stated(anchors, drive.overrules()))
     course = course_through(anchors, logged.odd)
     if course is not None:
-        says = f"no surveyed stations; the chainage in the logs places the strokes: {logged.says}"
+        says = f"{none}; the chainage in the logs places the strokes: {logged.says}"
     elif not len(tables.guidance):
-        says = "positions are sums of strokes: there are no surveyed stations, and no chainage in the logs"
+        says = f"positions are sums of strokes: {why}, and no chainage in the logs"
     else:
         says = (
-            "positions are sums of strokes: there are no surveyed stations, and the chainage in the logs is "
+            f"positions are sums of strokes: {why}, and the chainage in the logs is "
             f"not used ({_switched_off(drive.setup) if anchors else logged.says})"
         )
-    return Closing((*stations, *anchors), logged.odd, course, (*lost, says))
+    return Closing(_by_time([*stations, *anchors]), logged.odd, course, (says,))
 
 
 def _switched_off(setup: Setup) -> str:
     return "" if setup.drive.guidance_anchors else "switched off in drive.toml ([drive] guidance_anchors)"
 
 
-def _left_out(anchors: Sequence[Anchor], overrules: Sequence[Overrule]) -> list[Anchor]:
-    """The same; those that a person left out say so."""
-    out = list(anchors)
+def _by_time(anchors: Sequence[Anchor]) -> tuple[Anchor, ...]:
+    return tuple(sorted(anchors, key=lambda a: (a.time_us, a.strokes_m)))
+
+
+def _as_stated(anchors: Sequence[Anchor], overrules: Sequence[Overrule]) -> list[Anchor]:
+    """The same; those that a person left out say so, others are insisted on. The last word counts."""
+    last: dict[int, Overrule] = {}
     for said in overrules:
         if said.what == "anchor" and not said.withdrawn:
-            why = f"left out by {said.decided_by}: {said.reason}"
-            out = [replace(a, why=why) if said.start_us <= a.time_us < said.end_us else a for a in out]
+            last |= {i: said for i, a in enumerate(anchors) if said.start_us <= a.time_us < said.end_us}
+    out = list(anchors)
+    for i, said in last.items():
+        if said.value == LEFT_OUT:
+            out[i] = replace(out[i], why=f"left out by {said.decided_by}: {said.reason}")
+        else:
+            out[i] = replace(out[i], insisted=True)
     return out
+
+
+# --- whether stations are believed ----------------------------------------------------------------
+
+
+def _believed(stations: list[Anchor], logged: Course | None) -> list[Anchor]:
+    """The same; a station that no other confirms, and all else contradicts, is not used."""
+    used = [a for a in stations if not a.why]
+    if len(same_place(used)) != 1 or any(a.insisted for a in used):
+        return stations
+    return [a if a.why else replace(a, why=_unbelievable(a, logged)) for a in stations]
+
+
+def _unbelievable(anchor: Anchor, logged: Course | None) -> str:
+    against, witnesses = _against(anchor, logged)
+    if len(against) < witnesses:
+        return ""
+    return f"stands {' and '.join(against)}, and no other station confirms it"
+
+
+def _against(anchor: Anchor, logged: Course | None) -> tuple[list[str], int]:
+    """(in words, how far a station stands off each witness that it contradicts; how many witnesses there are)."""
+    witnesses = [("the strokes from the drive's start", anchor.misclosure_m, MOST_GAIN)]
+    if logged is not None:
+        off = anchor.position_m - float(logged.position(np.array([anchor.strokes_m]))[0])
+        witnesses.append(("the chainage in the logs", off, LOGGED_GAIN))
+    doubt = 3 * float(np.nan_to_num(anchor.sd_m))
+    against = [
+        f"{off:+.2f} m off {name}"
+        for name, off, gain in witnesses
+        if abs(off) > max(LEAST_OFF_M, gain * anchor.strokes_m) + doubt
+    ]
+    return against, len(witnesses)
+
+
+def _doubts(drive: Surveyed, used: Sequence[Anchor], logged: Course | None) -> tuple[str, ...]:
+    """In lines: where the used stations stand off what else is known; misclosures beyond what is usual."""
+    name = partial(named, axis=drive.axis, zone=drive.setup.drive.zone)
+    against, _ = _against(used[0], logged)
+    told = [f"{name(used[0])} stands {' and '.join(against)}"] if against else []
+    strained = []
+    for before, after in pairwise(used):
+        over, moved = after.strokes_m - before.strokes_m, after.misclosure_m - before.misclosure_m
+        shows = _gained(logged, before, after)
+        extra = abs(moved - shows) > max(SURVEY_M, BEYOND * over)
+        if over > 0 and (abs(moved) > max(SURVEY_M, STRAINED * over) or extra):
+            seen = (
+                ""
+                if np.isnan(shows)
+                else f"; the chainage in the logs shows {1000 * shows / over:+.1f} there"
+            )
+            strained.append(
+                f"{name(after)}: misclosure {1000 * moved:+.0f} mm over {over:.1f} m, "
+                f"{1000 * moved / over:+.1f} per mille{seen}"
+            )
+    more = len(strained) - MOST_TOLD
+    return (
+        *told,
+        *strained[:MOST_TOLD],
+        *([f"and {more} misclosures more of that kind"] if more > 0 else []),
+    )
+
+
+def _gained(logged: Course | None, before: Anchor, after: Anchor) -> float:
+    """What the logged chainage gains on the strokes from one anchor to another [m]; NaN where it says nothing."""
+    if logged is None:
+        return float("nan")
+    at = np.array([before.strokes_m, after.strokes_m])
+    return float(np.diff(logged.position(at) - at)[0])
 
 
 def _beside(used: Sequence[Anchor], logged: Guided) -> str:

@@ -73,10 +73,13 @@ _BESIDE_HOURS = (
     TextColumn("utilisation_working", "utilisation", "of working", decimals=3),
     TextColumn("advance_rate_recorded_m_h", "advance rate", "m/h recorded"),
     TextColumn("advance_rate_working_m_h", "advance rate", "m/h working"),
+    TextColumn("count", "count", kind=WHOLE),
     TextColumn("hours", "lost", "h"),
     TextColumn("while_boring_h", "while boring", "h"),
     TextColumn("share", "share", decimals=3),
     TextColumn("cumulated_share", "cumulated", decimals=3),
+    TextColumn("withdrawn_by", "withdrawn by", kind=TEXT),
+    TextColumn("withdrawn_utc", "withdrawn", "UTC", TIME),
 )
 _CRITICAL = (
     TextColumn("shift_start_utc", "shift start", "UTC", TIME),

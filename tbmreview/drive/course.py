@@ -25,7 +25,7 @@ ONE_PLACE_M = 3.0  # anchors nearer to each other are one, or their noise would 
 @dataclass(frozen=True, slots=True)
 class Anchor:
     """A place that is known. chainage_m, offset_m: as stated; sd_m NaN: not stated. why: what speaks
-    against its use, '' where it is used."""
+    against its use, '' where it is used. insisted: a person says that it is right."""
 
     time_us: int
     chainage_m: float
@@ -36,6 +36,7 @@ class Anchor:
     source: str
     note: str = ""
     why: str = ""
+    insisted: bool = False
 
     @property
     def misclosure_m(self) -> float:
@@ -89,7 +90,7 @@ def agreeing(anchors: Sequence[Anchor]) -> list[Anchor]:
     """The same anchors, by sum of strokes; those that contradict the most of the others are left out.
 
     Kept is the longest row of anchors in which each agrees with the one before it; of equals the one whose
-    misclosures move least.
+    misclosures move least. One that a person insists on counts for more than all the others.
     """
     given = sorted((a for a in anchors if not a.why), key=lambda a: (a.strokes_m, a.time_us))
     kept = _longest_row(given)
@@ -103,7 +104,8 @@ def _longest_row(anchors: Sequence[Anchor]) -> set[int]:
     at = np.array([a.strokes_m for a in anchors])
     ahead = np.array([a.misclosure_m for a in anchors])
     variance = np.nan_to_num([a.sd_m for a in anchors]) ** 2
-    length = np.ones(len(anchors), np.int64)
+    weight = np.array([1 + a.insisted * len(anchors) for a in anchors], np.int64)
+    length = weight.copy()
     moved = np.abs(ahead) * 1e-9  # of single anchors the one nearest to the strokes
     before = np.full(len(anchors), -1)
     for i in range(1, len(anchors)):
@@ -113,7 +115,7 @@ def _longest_row(anchors: Sequence[Anchor]) -> set[int]:
         if len(agree):
             longest = agree[length[agree] == length[agree].max()]
             best = longest[np.argmin(moved[longest] + step[longest])]
-            length[i], moved[i], before[i] = length[best] + 1, moved[best] + step[best], best
+            length[i], moved[i], before[i] = length[best] + weight[i], moved[best] + step[best], best
     kept: set[int] = set()
     end = int(np.lexsort([moved, -length])[0]) if len(anchors) else -1
     while end >= 0:

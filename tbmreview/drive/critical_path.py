@@ -13,9 +13,9 @@ from tbmreview.domain.setup import DOUBLE_SHIELD
 from tbmreview.domain.states import PushingSet, State
 from tbmreview.domain.table import Column, Table
 from tbmreview.drive.columns_text import CRITICAL_COLUMNS
-from tbmreview.drive.delays import Stated, texts
+from tbmreview.drive.delays import HOUR_US, Stated, texts
 from tbmreview.drive.reading import Codes, Floats
-from tbmreview.drive.time import HOUR_US, Rows, rows_of
+from tbmreview.drive.time import Rows, rows_of
 from tbmreview.motion.signals import Flags
 
 BY_TIME = ("shift", "day", "drive")

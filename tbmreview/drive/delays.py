@@ -7,6 +7,7 @@ delay lies on top of all.
 
 import hashlib
 import re
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -20,18 +21,22 @@ from numpy.typing import NDArray
 from tbmreview.domain.errors import SiteError
 from tbmreview.domain.overrules import Overrule
 from tbmreview.domain.samples import MICROSECONDS
-from tbmreview.domain.site import DELAYS
+from tbmreview.domain.setup import Setup
+from tbmreview.domain.site import DELAYS, empty_site_table
 from tbmreview.domain.states import State
 from tbmreview.domain.station import format_chainage
-from tbmreview.domain.table import Column, Table
+from tbmreview.domain.table import Column, Table, stack
 from tbmreview.drive.columns_text import TIME_COLUMNS
+from tbmreview.drive.face import position_at
 from tbmreview.drive.history import person
-from tbmreview.drive.reading import Codes, Readable
+from tbmreview.drive.reading import Codes, Floats, Readable
 from tbmreview.drive.stored import StoredDrive
 from tbmreview.ingest.site_table import read_delays
+from tbmreview.store.site import SiteEntry
 from tbmreview.store.writing import writing
 
 UNEXPLAINED = "unexplained_h"
+HOUR_US = 3600 * MICROSECONDS
 LEAST_CONTRADICTION_S = 60.0  # people write times to the minute
 MOST_TOLD = 12  # overlaps that are told one by one
 _NONE = -1
@@ -45,6 +50,24 @@ class Stated(Readable, Protocol):
 
     def overrules(self) -> tuple[Overrule, ...]:
         """What people stated against the program, withdrawn ones too."""
+
+
+class Kept(Protocol):
+    """A drive that knows its tables by name."""
+
+    @property
+    def setup(self) -> Setup:
+        """What people stated."""
+
+    def site_entries(self, kind: str) -> tuple[SiteEntry, ...]:
+        """The tables of a kind, by name."""
+
+    def site_table(self, kind: str, name: str | None = None) -> Table:
+        """The rows of one table, or of all."""
+
+
+class KeptReadable(Readable, Kept, Protocol):
+    """The same with what its logs show."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,7 +99,8 @@ def import_delays(folder: Path | str, file: Path | str, name: str | None = None)
         if not code.strip():
             raise SiteError(f"{file}: the delay of {_when(start, zone)} has no code; give it one")
     name = name or file.stem
-    told = [f"delays '{name}': {_counted(table)}", *overlaps(table, zone), *_notes(drive, table, name)]
+    over = [f"overlap: {line}" for line in _overlaps(drive, table, name)]
+    told = [f"delays '{name}': {_counted(table)}", *over, *_notes(drive, table, name)]
     sha256 = hashlib.sha256(file.read_bytes()).hexdigest()
     known = [entry for entry in drive.site_entries(DELAYS) if entry.name == name]
     if known and known[-1].source_sha256 == sha256:
@@ -88,26 +112,52 @@ def import_delays(folder: Path | str, file: Path | str, name: str | None = None)
 
 
 def _counted(table: Table) -> str:
-    hours = float((table["end_us"] - table["start_us"]).sum()) / (3600 * MICROSECONDS)
-    return f"{len(table)} delays, {hours:.2f} h, codes {', '.join(_known_codes(table['code'].tolist()))}"
+    hours = float((table["end_us"] - table["start_us"]).sum()) / HOUR_US
+    codes = _known_codes(table["code"].tolist())
+    many = [
+        f"{word}s" if count != 1 else word for word, count in (("delay", len(table)), ("code", len(codes)))
+    ]
+    return f"{len(table)} {many[0]}, {hours:.2f} h, {many[1]} {', '.join(codes)}"
 
 
-def overlaps(table: Table, zone: ZoneInfo) -> list[str]:
-    """In words: which delays of a table overlap, and how their minutes are counted."""
-    order = np.lexsort((-table["end_us"], table["start_us"]))
-    rows = [(int(table["start_us"][i]), int(table["end_us"][i]), table["code"][i]) for i in order]
-    told, open_row = [], None
-    for row in rows:
-        if open_row is not None and row[0] < open_row[1]:
-            minutes = (min(row[1], open_row[1]) - row[0]) / (60 * MICROSECONDS)
+def _overlaps(drive: Kept, table: Table, name: str) -> list[str]:
+    """Overlaps of a table that is taken in, within itself and with the others that stay."""
+    others = [entry.name for entry in drive.site_entries(DELAYS) if entry.name != name]
+    tables = [*(drive.site_table(DELAYS, other) for other in others), table]
+    names = [n for n, of in zip([*others, name], tables, strict=True) for _ in range(len(of))]
+    return overlaps(stack(tables), names, drive.setup.drive.zone, name)
+
+
+def overlaps(table: Table, names: Sequence[str], zone: ZoneInfo, of: str | None = None) -> list[str]:
+    """In words: which delays overlap, and how their minutes are counted. names: (n,) of the table of each; of:
+    only those of this table."""
+    told, open_rows = [], list[int]()
+    for row in _order(table).tolist():
+        start, end = int(table["start_us"][row]), int(table["end_us"][row])
+        open_rows = [i for i in open_rows if table["end_us"][i] > start]
+        for i in open_rows:
+            if of not in (None, names[i], names[row]):
+                continue
+            over_us = min(end, int(table["end_us"][i])) - start
+            last = "began last" if start > table["start_us"][i] else "is shorter, or came in last"
             told.append(
-                f"overlap: '{row[2]}' from {_when(row[0], zone)} lies {minutes:.0f} min over '{open_row[2]}' from "
-                f"{_when(open_row[0], zone)}; they count for the one that began last"
+                f"{_stated(table, row, names, zone)} lies {over_us / (60 * MICROSECONDS):.0f} min over "
+                f"{_stated(table, i, names, zone)}; these count for the one that {last}"
             )
-        if open_row is None or row[1] > open_row[1]:
-            open_row = row
+        open_rows.append(row)
     more = len(told) - MOST_TOLD
-    return [*told[:MOST_TOLD], f"and {more} overlaps more"] if more > 0 else told
+    return [*told[:MOST_TOLD], f"and {more} more"] if more > 0 else told
+
+
+def _stated(table: Table, row: int, names: Sequence[str], zone: ZoneInfo) -> str:
+    several = f" (table '{names[row]}')" if len(set(names)) > 1 else ""
+    return f"'{table['code'][row]}' from {_when(int(table['start_us'][row]), zone)}{several}"
+
+
+def _order(table: Table) -> Codes:
+    """Rows as they are laid, one over the other: by start, the longer first, as they came in."""
+    order: Codes = np.lexsort((-table["end_us"], table["start_us"]))
+    return order
 
 
 def _notes(drive: StoredDrive, table: Table, name: str) -> list[str]:
@@ -124,19 +174,48 @@ def _when(time_us: int, zone: ZoneInfo) -> str:
     return f"{datetime.fromtimestamp(time_us / MICROSECONDS, zone):%Y-%m-%d %H:%M}"
 
 
-def delay_table(drive: Stated) -> Table:
-    """The delays as the site stated them, by time: start_utc, end_utc, hours, code, note. Overruled ones are as
-    they were; `laid_delays` counts."""
-    stated = drive.site_table(DELAYS)
-    rows = stated.rows(np.lexsort((stated["end_us"], stated["start_us"])))
+def delay_table(drive: KeptReadable) -> Table:
+    """The delays as the site stated them, by time: start_utc, end_utc, stated_h, hours (lost: in which the machine
+    did not bore), while_boring_h, code, note, table (its name). Overruled ones are as they were, and where two
+    overlap both have the hours; `laid_delays` counts each minute once."""
+    stated, names = _by_time(drive)
+    length = (stated["end_us"] - stated["start_us"]) / HOUR_US
+    boring = _bored_h(drive, stated)
     columns: dict[str, Column] = {
-        "start_utc": rows["start_us"],
-        "end_utc": rows["end_us"],
-        "hours": (rows["end_us"] - rows["start_us"]) / (3600 * MICROSECONDS),
-        "code": rows["code"],
-        "note": rows["note"],
+        "start_utc": stated["start_us"],
+        "end_utc": stated["end_us"],
+        "stated_h": length,
+        "hours": length - boring,
+        "while_boring_h": boring,
+        "code": stated["code"],
+        "note": stated["note"],
+        "table": texts(names),
     }
     return Table(columns)
+
+
+def _by_time(drive: Kept) -> tuple[Table, list[str]]:
+    """The delays by time, and the table of each."""
+    tables = [(entry.name, drive.site_table(DELAYS, entry.name)) for entry in drive.site_entries(DELAYS)]
+    stated = stack([empty_site_table(DELAYS), *(table for _, table in tables)])
+    names = [name for name, table in tables for _ in range(len(table))]
+    order = np.lexsort((stated["end_us"], stated["start_us"]))
+    return stated.rows(order), [names[i] for i in order.tolist()]
+
+
+def _bored_h(drive: Readable, stated: Table) -> Floats:
+    """Hours of boring in each row (n,)."""
+    boring = drive.periods.rows(drive.periods["state"] == State.BORING)
+    start, end = boring["start_us"], boring["end_us"]
+    rows = zip(stated["start_us"].tolist(), stated["end_us"].tolist(), strict=True)
+    both = [np.minimum(end, high) - np.maximum(start, low) for low, high in rows]
+    return np.array([float(np.maximum(part, 0).sum()) / HOUR_US for part in both], np.float64)
+
+
+def overlap_lines(drive: Kept) -> list[str]:
+    """The overlaps of all that the site stated, in words."""
+    stated, names = _by_time(drive)
+    return overlaps(stated, names, drive.setup.drive.zone)
 
 
 def has_delays(drive: Stated) -> bool:
@@ -149,8 +228,7 @@ def laid_delays(drive: Stated) -> Laid:
     table, said = drive.site_table(DELAYS), _overruled(drive)
     codes = _known_codes([*table["code"].tolist(), *(o.value for o in said)])
     number = {_folded(code): i for i, code in enumerate(codes)}
-    order = np.lexsort((-table["end_us"], table["start_us"]))
-    rows = [(int(table["start_us"][i]), int(table["end_us"][i]), table["code"][i]) for i in order]
+    rows = [(int(table["start_us"][i]), int(table["end_us"][i]), table["code"][i]) for i in _order(table)]
     rows += [(o.start_us, o.end_us, o.value) for o in said]
     edges = np.unique(np.array([us for start, end, _ in rows for us in (start, end)], np.int64))
     owner = np.full(max(len(edges) - 1, 0), _NONE)
@@ -161,6 +239,17 @@ def laid_delays(drive: Stated) -> Laid:
     first = held[np.r_[True, (np.diff(held) > 1) | (np.diff(owner[held]) != 0)]] if len(held) else held
     last = held[np.r_[(np.diff(held) > 1) | (np.diff(owner[held]) != 0), True]] if len(held) else held
     return Laid(edges[first], edges[last + 1], owner[first], codes)
+
+
+def counts(drive: Stated, codes: Sequence[str], span_us: tuple[int, int]) -> Floats:
+    """How many delays of each code were stated for a span of time, by the site and by overrules (n,). One that
+    lies wholly under an overrule does not count."""
+    table, said = drive.site_table(DELAYS), _overruled(drive)
+    rows = zip(table["start_us"].tolist(), table["end_us"].tolist(), table["code"].tolist(), strict=True)
+    left = [row for row in rows if not any(o.start_us <= row[0] and row[1] <= o.end_us for o in said)]
+    left += [(o.start_us, o.end_us, o.value) for o in said]
+    found = Counter(_folded(code) for low, high, code in left if low < span_us[1] and high > span_us[0])
+    return np.array([found[_folded(code)] for code in codes], np.float64)
 
 
 def _overruled(drive: Stated) -> list[Overrule]:
@@ -217,14 +306,10 @@ def contradictions(drive: Stated) -> Table:
     of = np.searchsorted(laid.start_us, start, side="right") - 1
     bored_us = np.bincount(of, (end - start).astype(np.float64), minlength=len(laid))
     rows = np.flatnonzero(bored_us >= LEAST_CONTRADICTION_S * MICROSECONDS)
-    ends: list[tuple[float, float]] = []
-    for row in rows:
-        inside = (cells["start_us"] < laid.end_us[row]) & (cells["end_us"] > laid.start_us[row])
-        part = cells.rows(inside)
-        ends.append(
-            (part["position_from_m"].min(), part["position_to_m"].max()) if len(part) else (np.nan, np.nan)
-        )
-    chainage = drive.axis.chainage_m(np.array(ends, np.float64).reshape(-1, 2))
+    first, last = np.searchsorted(of, rows), np.searchsorted(of, rows, side="right") - 1
+    ends = position_at(periods, cells, np.column_stack([start[first], end[last]]))
+    ends[ends[:, 0] == ends[:, 1]] = np.nan
+    chainage = drive.axis.chainage_m(ends)
     columns: dict[str, Column] = {
         "code": texts([laid.codes[i] for i in laid.code[rows]]),
         "start_utc": laid.start_us[rows],

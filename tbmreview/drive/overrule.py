@@ -9,9 +9,9 @@ import numpy as np
 
 from tbmreview import __version__
 from tbmreview.domain.errors import DriveError, UsageError
-from tbmreview.domain.overrules import BEGINS, GOES_ON, LEFT_OUT, OVERRULED, Overrule
+from tbmreview.domain.overrules import BEGINS, GOES_ON, LEFT_OUT, OVERRULED, USED, Overrule
 from tbmreview.domain.samples import MICROSECONDS
-from tbmreview.domain.site import ANCHORS
+from tbmreview.domain.site import ANCHORS, FOR_EVER_US
 from tbmreview.domain.states import REACTION_LABELS, STATE_LABELS, Reaction, State
 from tbmreview.domain.table import Column, Table
 from tbmreview.drive.delays import texts
@@ -61,20 +61,19 @@ def overrule(
 def withdraw(drive: Drive, name: str, reason: str, who: str = "") -> Overrule:
     """Take an overrule back: it counts no more, and stays in the drive. DriveError if there is none of the
     name, or it is withdrawn already."""
-    if not reason.strip():
-        raise UsageError("withdrawing needs a reason: --reason TEXT")
     known = {one.id: one for one in drive.overrules()}
     one = known.get(name)
     if one is None or one.withdrawn:
         there = ", ".join(o.id for o in in_force(drive)) or "none"
         raise DriveError(f"{drive.folder}: no overrule '{name}' is in force; there is {there}")
-    one = replace(
-        one, withdrawn=True, reason=f"{one.reason}; withdrawn: {reason.strip()}", decided_by=who or person()
-    )
+    if not reason.strip():
+        raise UsageError("withdrawing needs a reason: --reason TEXT")
+    by = who or person()
+    one = replace(one, withdrawn=True, reason=f"{one.reason}; withdrawn: {reason.strip()}", withdrawn_by=by)
     with writing(drive.folder, person()) as work:
-        work.add_overrule(one)
+        work.add_overrule(replace(one, decided_by=by))  # each version says who wrote it
         work.record("overrule withdrawn", {"id": name, "reason": reason.strip()})
-    return one
+        return replace(one, withdrawn_us=work.now_us)
 
 
 def touches(drive: Drive, what: str, start_us: int, end_us: int) -> bool:
@@ -114,7 +113,7 @@ _KNOWN: dict[str, dict[str, str]] = {
         for name in (label, Reaction(code).name.casefold())
     },
     "stroke": {BEGINS: BEGINS, GOES_ON: GOES_ON},
-    "anchor": {LEFT_OUT: LEFT_OUT},
+    "anchor": {LEFT_OUT: LEFT_OUT, USED: USED},
 }
 
 
@@ -153,9 +152,25 @@ def _when(time_us: int, zone: ZoneInfo) -> str:
 
 
 def in_force(drive: Drive, span_us: tuple[int, int] | None = None) -> tuple[Overrule, ...]:
-    """The overrules that count, of a span of time or of all, in the order of statement."""
-    low, high = span_us or (NO_TIME, int(np.iinfo(np.int64).max))
-    return tuple(o for o in drive.overrules() if not o.withdrawn and o.start_us < high and o.end_us > low)
+    """The overrules that count, of all or of those that touch a span of time, in the order of statement."""
+    found = tuple(o for o in drive.overrules() if not o.withdrawn)
+    if span_us is None:
+        return found
+    reached = ((o, _reach(drive, o)) for o in found)
+    return tuple(o for o, (start, end) in reached if start < span_us[1] and end > span_us[0])
+
+
+def _reach(drive: Drive, one: Overrule) -> tuple[int, int]:
+    """The time whose figures an overrule touches: a station moves all from the one used before it to the one
+    used after it."""
+    if one.what != "anchor":
+        return one.start_us, one.end_us
+    anchors = drive.closing.anchors
+    if not any(one.start_us <= a.time_us < one.end_us for a in anchors):
+        return one.start_us, one.end_us
+    used = [a.time_us for a in anchors if not a.why]
+    before = max((us for us in used if us < one.start_us), default=NO_TIME)
+    return before, min((us for us in used if us >= one.end_us), default=FOR_EVER_US)
 
 
 def span_of(table: Table) -> tuple[int, int] | None:
@@ -186,7 +201,7 @@ def told_of(drive: Drive, table: Table) -> Mapping[str, str]:
 
 def overrule_table(drive: Drive) -> Table:
     """Every overrule, in the order of statement: id, what, start_utc, end_utc, value, reason, decided_by,
-    decided_utc, withdrawn ('yes' or '')."""
+    decided_utc, withdrawn ('yes' or ''), withdrawn_by, withdrawn_utc."""
     found: Sequence[Overrule] = drive.overrules()
     columns: dict[str, Column] = {
         "id": texts([o.id for o in found]),
@@ -198,6 +213,8 @@ def overrule_table(drive: Drive) -> Table:
         "decided_by": texts([o.decided_by for o in found]),
         "decided_utc": np.array([o.decided_us for o in found], np.int64),
         "withdrawn": texts(["yes" if o.withdrawn else "" for o in found]),
+        "withdrawn_by": texts([o.withdrawn_by for o in found]),
+        "withdrawn_utc": np.array([o.withdrawn_us if o.withdrawn else NO_TIME for o in found], np.int64),
     }
     return Table(columns)
 

@@ -22,7 +22,7 @@ from tbmreview.drive.course import Course, Floats
 from tbmreview.drive.reduce import Reduced, Stored
 from tbmreview.store.derived import read_derived, write_derived
 
-METHOD = 2  # raised with any change of this part that changes results
+METHOD = 3  # raised with any change of this part that changes results
 NAMES = ("cells", "strokes", "periods", "rings")
 STRETCHED = tuple(s.name for s in SUMS if s.per_advance)
 _KEYS = tuple(name for name, _ in KEYS)
@@ -80,8 +80,10 @@ def _made_from(drive: Placeable, tables: Reduced) -> str:
         "guidance": [facts.guidance_anchors, facts.guidance_offset_m],
         "ring_length_m": facts.ring_length_m,
         "stated": [{n: t[n].tolist() for n in t} for t in stated],
-        "left_out": [
-            [o.start_us, o.end_us] for o in drive.overrules() if o.what == "anchor" and not o.withdrawn
+        "said": [
+            [o.start_us, o.end_us, o.value]
+            for o in drive.overrules()
+            if o.what == "anchor" and not o.withdrawn
         ],
     }
     return hashlib.sha256(json.dumps(read, sort_keys=True).encode()).hexdigest()

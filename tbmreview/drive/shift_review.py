@@ -1,5 +1,6 @@
 """What happened in a shift, gathered once for the text at the terminal and for the page on paper."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
@@ -9,15 +10,16 @@ from tbmreview.domain.errors import DriveError, UsageError
 from tbmreview.domain.findings import Finding
 from tbmreview.domain.overrules import Overrule
 from tbmreview.domain.samples import MICROSECONDS
+from tbmreview.domain.setup import OPEN_GRIPPER
 from tbmreview.domain.shifts import ShiftBounds
 from tbmreview.domain.states import State
 from tbmreview.domain.table import Table
 from tbmreview.drive.columns_text import TIME_COLUMNS
 from tbmreview.drive.critical_path import critical_path
-from tbmreview.drive.delays import contradiction_line, contradictions, has_delays, laid_delays
+from tbmreview.drive.delays import HOUR_US, contradiction_line, contradictions, has_delays, laid_delays
 from tbmreview.drive.opened import Drive
 from tbmreview.drive.overrule import in_force
-from tbmreview.drive.time import HOUR_US, STATE_COLUMNS, rates, rows_of, time_table
+from tbmreview.drive.time import STATE_COLUMNS, rates, rows_of, time_table
 
 # The states in the order of a shift sheet: the cycle first, then what was lost.
 SHEET_ORDER = (
@@ -77,7 +79,6 @@ class _Drive:
     held: Table
     codes: tuple[str, ...]
     contradictions: Table
-    overrules: tuple[Overrule, ...]
 
 
 def reviews(drive: Drive) -> list[ShiftReview]:
@@ -114,7 +115,7 @@ def _gathered(drive: Drive) -> _Drive | None:
         return None
     codes = (*laid_delays(drive).codes, "unexplained") if has_delays(drive) else ()
     tables = time_table(drive), rates(drive), critical_path(drive)
-    return _Drive(drive, rows.shifts, *tables, codes, contradictions(drive), in_force(drive))
+    return _Drive(drive, rows.shifts, *tables, codes, contradictions(drive))
 
 
 def _review(whole: _Drive, row: int) -> ShiftReview:
@@ -143,7 +144,7 @@ def _review(whole: _Drive, row: int) -> ShiftReview:
         held_by=str(whole.held["held_by"][row]),
         delays=tuple((code, figures[name]) for code, name in zip(whole.codes, added, strict=True)),
         contradictions=_contradictions(whole, start, end),
-        overrules=tuple(o for o in whole.overrules if o.start_us < end and o.end_us > start),
+        overrules=in_force(drive, (start, end)),
         findings=tuple(f for f in drive.findings if f.start_us < end and f.end_us > start),
     )
 
@@ -162,8 +163,11 @@ def _contradictions(whole: _Drive, start_us: int, end_us: int) -> tuple[str, ...
 
 
 def _rings(drive: Drive, span_us: tuple[int, int]) -> tuple[tuple[int, int, int] | None, bool]:
-    """(first and last current ring and the number completed, whether they are nominal)."""
+    """(first and last current ring and the number completed, whether they are nominal). An open gripper machine
+    has none but where its counter goes on."""
     rings = drive.rings
+    if drive.setup.machine.kind == OPEN_GRIPPER and len(rings) < 2:
+        return None, False
     here = rings.rows((rings["start_us"] < span_us[1]) & (rings["end_us"] > span_us[0]))
     if not len(here):
         return None, False
@@ -172,9 +176,18 @@ def _rings(drive: Drive, span_us: tuple[int, int]) -> tuple[tuple[int, int, int]
     return (int(here["ring"][0]), int(here["ring"][-1]), completed), bool(here["nominal"].any())
 
 
-def lasted(hours: float) -> str:
-    """Hours as '1 h 05 min'."""
-    minutes = round(hours * 60)
+def adding_up(parts: Sequence[float], unit: float) -> list[int]:
+    """Parts (none below 0) in whole units that add up to their rounded sum: each is rounded down, and what is then
+    lacking goes to the largest remainders."""
+    exact = np.round(np.asarray(parts, np.float64) / unit, 9)
+    whole = np.floor(exact).astype(np.int64)
+    lacking = int(np.floor(exact.sum() + 0.5)) - int(whole.sum())
+    whole[np.argsort(whole - exact, kind="stable")[:lacking]] += 1
+    return [int(count) for count in whole]
+
+
+def lasted(minutes: int) -> str:
+    """Minutes as '1 h 05 min'."""
     return f"{minutes // 60} h {minutes % 60:02d} min"
 
 
@@ -185,8 +198,8 @@ def clock(time_us: int, drive: Drive) -> str:
 
 def heading(review: ShiftReview, drive: Drive) -> str:
     """'early shift, Thursday 2 May 2030, 06:00 to 14:00 Europe/Oslo (8 h 00 min)'."""
-    hours = (review.end_us - review.start_us) / HOUR_US
+    minutes = round((review.end_us - review.start_us) * 60 / HOUR_US)
     return (
         f"{review.name} shift, {review.day:%A} {review.day.day} {review.day:%B %Y}, {clock(review.start_us, drive)} "
-        f"to {clock(review.end_us, drive)} {drive.setup.drive.timezone} ({lasted(hours)})"
+        f"to {clock(review.end_us, drive)} {drive.setup.drive.timezone} ({lasted(minutes)})"
     )

@@ -12,7 +12,7 @@ from tbmreview.drive.export import text_table
 from tbmreview.drive.notes import notes_text
 from tbmreview.drive.opened import Drive
 from tbmreview.drive.overrule import NONE, counted
-from tbmreview.drive.shift_review import ShiftReview, heading, lasted, reviews
+from tbmreview.drive.shift_review import ShiftReview, adding_up, heading, lasted, reviews
 from tbmreview.drive.time import rates, time_table
 
 NAME_WIDTH = 17
@@ -62,14 +62,14 @@ def rings_words(review: ShiftReview) -> str:
 
 
 def hours_of(review: ShiftReview) -> Iterator[tuple[str, str]]:
-    """Hours by state, and the flags beside the states."""
-    total = review.figures["total_h"]
-    name = "hours"
-    for state, hours in review.hours.items():
-        share = f"{100 * hours / total:5.1f} %" if total else ""
-        yield name, f"{STATE_LABELS[state]:<31}{hours:6.2f} h {lasted(hours):>12} {share}"
-        name = ""
-    yield "", f"{'total':<31}{total:6.2f} h {lasted(total):>12} 100.0 %"
+    """Hours by state, which add up as they stand, and the flags beside the states."""
+    parts = [*review.hours.values()]
+    shown = [adding_up(parts, unit) for unit in (0.01, 1 / 60, review.figures["total_h"] / 1000)]
+    labels = [STATE_LABELS[state] for state in review.hours]
+    rows = [*zip(labels, *shown, strict=True), ("total", *map(sum, shown))]
+    for i, (label, hundredths, minutes, permille) in enumerate(rows):
+        said = f"{label:<31}{hundredths / 100:6.2f} h {lasted(minutes):>12} {permille / 10:5.1f} %"
+        yield "" if i else "hours", said
     building = f"; ring building {review.building_h:.2f} h, beside boring too" if review.building_h else ""
     yield "", f"head turning {review.turning_h:.2f} h{building}"
 

@@ -5,17 +5,18 @@ from dataclasses import dataclass
 import numpy as np
 
 from tbmreview.domain.errors import UsageError
-from tbmreview.domain.samples import MICROSECONDS
 from tbmreview.domain.shifts import ShiftBounds, shifts_covering
 from tbmreview.domain.states import State
 from tbmreview.domain.sums import group_sums
 from tbmreview.domain.table import Column, Table
 from tbmreview.drive.columns_text import TIME_COLUMNS
 from tbmreview.drive.delays import (
+    HOUR_US,
     UNEXPLAINED,
     Laid,
     Stated,
     code_columns,
+    counts,
     has_delays,
     laid_delays,
     shared,
@@ -26,7 +27,6 @@ from tbmreview.indicators.record import ratio
 
 GROUPINGS = ("shift", "day", "drive")
 BY_DELAY = "delay"
-HOUR_US = 3600 * MICROSECONDS
 
 # No record is what the others leave of the shift, so that hours add up to the second.
 STATE_COLUMNS: dict[State, str] = {
@@ -45,22 +45,17 @@ CYCLE = (State.BORING, State.TURNING_FREE, State.REGRIP, State.RING_BUILD)
 @dataclass(frozen=True, slots=True)
 class Rows:
     """The shifts from the first record's to the last record's, and the row in which each is counted:
-    first: (rows,) number of the first shift of each."""
+    first: (rows,) number of the first shift of each; names: (rows,) the shift of each, '' for days and the
+    drive."""
 
     shifts: ShiftBounds
     first: Codes
+    names: tuple[str, ...]
 
     def sums(self, by_shift: Column) -> Column:
         """What belongs to the shifts (n,), summed by row."""
         summed: Column = np.add.reduceat(by_shift, self.first)
         return summed
-
-    @property
-    def names(self) -> list[str]:
-        """The shift of each row; '' for a row of several."""
-        several = np.diff(np.r_[self.first, len(self.shifts.names)]) > 1
-        pairs = zip(self.first.tolist(), several.tolist(), strict=True)
-        return ["" if many else self.shifts.names[i] for i, many in pairs]
 
 
 def rows_of(drive: Stated, by: str) -> Rows | None:
@@ -72,7 +67,8 @@ def rows_of(drive: Stated, by: str) -> Rows | None:
         return None
     shifts = shifts_covering(drive.setup, int(periods["start_us"].min()), int(periods["end_us"].max()) - 1)
     row = _row_of_shift(shifts, by)
-    return Rows(shifts, np.flatnonzero(np.r_[True, row[1:] != row[:-1]]))
+    first = np.flatnonzero(np.r_[True, row[1:] != row[:-1]])
+    return Rows(shifts, first, shifts.names if by == "shift" else ("",) * len(first))
 
 
 def time_table(drive: Stated, by: str = "shift") -> Table:
@@ -80,7 +76,7 @@ def time_table(drive: Stated, by: str = "shift") -> Table:
 
     Columns are TIME_COLUMNS, in hours, m and m/h. The seven states add up to total_h, the whole length
     of the shifts; utilisation_calendar is boring_h over total_h. A shift without record is a row.
-    A day is the set of shifts that start on that date; `shift` is empty for a row of several.
+    A day is the set of shifts that start on that date; `shift` is empty but by shift.
 
     Where the site stated delays, a column for each code follows (hours as stated, each minute once), and
     unexplained_h: lost hours without a reason, that is time neither boring, turning free, regripping nor
@@ -98,21 +94,23 @@ def time_table(drive: Stated, by: str = "shift") -> Table:
 
 
 def lost_hours(drive: Stated) -> Table:
-    """Delays and unexplained hours of the drive's shifts, the longest first: code, count, hours,
-    while_boring_h (of them, while the log shows boring), share, cumulated_share (of all listed hours)."""
+    """Delays and unexplained hours of the drive's shifts, the longest first: code, count (of delays as stated, NaN
+    for unexplained), hours (lost: those in which the machine did not bore), while_boring_h (stated beside them,
+    while the log shows boring), share, cumulated_share (of all lost hours)."""
     rows, laid = rows_of(drive, "drive"), laid_delays(drive)
     if rows is None:
-        codes, hours, boring, count = ["unexplained"], np.zeros(1), np.zeros(1), np.zeros(1, np.int64)
+        codes, hours, boring, count = ["unexplained"], np.zeros(1), np.zeros(1), np.full(1, np.nan)
     else:
-        bounds = rows.shifts.start_us[[0, -1]]
+        low, high = rows.shifts.start_us[[0, -1]].tolist()
         added = _of_delays(drive, rows)
         codes = [*laid.codes, "unexplained"]
         hours = np.array([float(column[0]) for column in added.values()])
         bored = drive.periods.rows(drive.periods["state"] == State.BORING)
-        of_code = [_of_code(laid, number) for number in range(len(laid.codes))]
+        of_code = (_of_code(laid, number) for number in range(len(laid.codes)))
         both = [shared(part, (bored["start_us"], bored["end_us"])) for part in of_code]
         boring = np.array([*(float((b - a).sum()) / HOUR_US for a, b in both), 0.0])
-        count = np.array([*(int(((b > bounds[0]) & (a < bounds[1])).sum()) for a, b in of_code), 0], np.int64)
+        hours = np.maximum(hours - boring, 0.0)
+        count = np.append(counts(drive, laid.codes, (low, high)), np.nan)
     order = np.argsort(-hours, kind="stable")
     share = ratio(hours[order], np.full(len(hours), hours.sum()))
     columns: dict[str, Column] = {

@@ -13,8 +13,9 @@ from tbmreview.domain.samples import MICROSECONDS
 from tbmreview.domain.states import STATE_LABELS, State
 from tbmreview.domain.table import Table
 from tbmreview.drive.delays import Laid, laid_delays, shared
+from tbmreview.drive.face import face_in_time
 from tbmreview.drive.opened import Drive
-from tbmreview.drive.shift_review import SHEET_ORDER, ShiftReview
+from tbmreview.drive.shift_review import SHEET_ORDER, ShiftReview, adding_up
 from tbmreview.scene.look import Look
 from tbmreview.scene.measure import text_width
 from tbmreview.scene.plan import Box, Boxes, Floats, Item, Label, Segments, Whole, level
@@ -77,7 +78,7 @@ def times_of(drive: Drive, review: ShiftReview) -> Times:
         drive.setup.drive.zone,
         periods.rows(periods["shift_start_us"] == key),
         cells.rows(cells["shift_start_us"] == key),
-        rings.rows(here),
+        rings.rows(here & (review.rings is not None)),
         laid_delays(drive),
         review.position_m[0] if review.position_m[0] == review.position_m[0] else start_m,
     )
@@ -110,7 +111,8 @@ def ribbon(times: Times, box: Box, look: Look) -> list[Item]:
 
 
 def clock_axis(times: Times, along: Along, box: Box, look: Look) -> tuple[Floats, list[Item]]:
-    """Full hours of the site's clock: their x, and ticks with texts. An hour that comes twice is there twice."""
+    """Full hours of the site's clock: their x, and ticks with texts. An hour that comes twice is there twice; on
+    both sides of a change of the clock stands its offset."""
     low, high = along.span_us
     every = 1 if high - low <= 13 * HOUR_US else 2
     quarters = range(low - low % QUARTER_US, high + 1, QUARTER_US)  # no zone is off by less
@@ -118,8 +120,8 @@ def clock_axis(times: Times, along: Along, box: Box, look: Look) -> tuple[Floats
     x = along.x(np.array(at, np.int64))
     items: list[Item] = [Segments("tick", x, level(box.top, x), x, level(box.top + 1.5 * look.pad, x))]
     base = box.top + 1.5 * look.pad + look.small
-    for place, us in zip(x.tolist(), at, strict=True):
-        items.append(Label("small", place, base, _clock(us, times.zone), look.small, "centre"))
+    for place, text in zip(x.tolist(), _clock_texts(at, times.zone), strict=True):
+        items.append(Label("small", place, base, text, look.small, "centre"))
     words = f"Time [{times.zone.key}]"
     items.append(
         Label("strong", box.left + box.width / 2, base + 1.35 * look.text, words, look.text, "centre")
@@ -132,8 +134,15 @@ def _is_full(us: int, zone: ZoneInfo, every: int) -> bool:
     return moment.minute == 0 and moment.hour % every == 0
 
 
-def _clock(us: int, zone: ZoneInfo) -> str:
-    return f"{datetime.fromtimestamp(us // MICROSECONDS, zone):%H:%M}"
+def _clock_texts(at: list[int], zone: ZoneInfo) -> list[str]:
+    """'02:00' of each instant, '02:00 CEST' beside a change of the clock."""
+    moments = [datetime.fromtimestamp(us // MICROSECONDS, zone) for us in at]
+    offsets = [moment.utcoffset() for moment in moments]
+    texts = []
+    for i, moment in enumerate(moments):
+        changes = len({*offsets[max(i - 1, 0) : i + 2]}) > 1
+        texts.append(f"{moment:%H:%M} {moment.tzname()}" if changes else f"{moment:%H:%M}")
+    return texts
 
 
 # --- rows ---------------------------------------------------------------------------------------
@@ -171,13 +180,21 @@ def _state_row(times: Times, state: State, along: Along, y: float, look: Look) -
     kept = ends > starts
     left, right = along.x(starts[kept]), along.x(ends[kept])
     hatch = "schistose" if state == State.NO_RECORD else ""
-    hours, total = times.review.hours[state], times.review.figures["total_h"]
+    hours, share = _shown(times.review)[state]
     return [
         _base(along, y),
         Boxes(ROLES[state], left, level(y, left), np.maximum(right, left + look.column), level(y + ROW, left), hatch),
         _name(LABELS[state], along, y, look, "strong" if state == State.BORING else "small"),
-        *_beside(f"{hours:.2f} h", along, y, look, f"{100 * hours / total:.0f} %"),
+        *_beside(hours, along, y, look, share),
     ]  # fmt: skip
+
+
+def _shown(review: ShiftReview) -> dict[State, tuple[str, str]]:
+    """Hours and per cent of each state as they stand beside the rows: both add up."""
+    parts = [*review.hours.values()]
+    hundredths, percent = (adding_up(parts, unit) for unit in (0.01, review.figures["total_h"] / 100))
+    shown = zip(review.hours, hundredths, percent, strict=True)
+    return {state: (f"{hours / 100:.2f} h", f"{share} %") for state, hours, share in shown}
 
 
 def _flag_row(times: Times, flag: tuple[str, str], along: Along, y: float, look: Look) -> list[Item]:
@@ -238,9 +255,12 @@ def _delay_row(times: Times, along: Along, y: float, look: Look) -> list[Item]:
 
 
 def _overrule_row(times: Times, along: Along, y: float, look: Look) -> list[Item]:
-    """A bracket an overrule in force."""
+    """A bracket an overrule in force; one that reaches into the shift from another is counted only."""
     items: list[Item] = [_base(along, y), _name("overruled by people", along, y, look)]
+    low, high = along.span_us
     for one in times.review.overrules:
+        if one.start_us >= high or one.end_us <= low:
+            continue
         a, b = along.x(np.array([one.start_us, one.end_us])).tolist()
         b = max(b, a + look.pad)
         y1, y2 = np.array([y + ROW * 0.25] * 3), np.array([y + ROW * 0.25, *[y + ROW * 0.8] * 2])
@@ -254,21 +274,9 @@ def _overrule_row(times: Times, along: Along, y: float, look: Look) -> list[Item
 
 
 def course(times: Times) -> tuple[Whole, Floats]:
-    """Instants (n,) us and the advance since the shift began [m]: at the ends of periods, and in the middle of
-    cells within boring periods. Cells that were cut anew along the axis keep the times of the whole, so that only
-    their middles are true, to half a step."""
-    periods, cells = times.periods, times.cells
-    boring = periods.rows(periods["state"] == State.BORING)
-    middle_us = cells["start_us"] + (cells["end_us"] - cells["start_us"]) // 2
-    at = np.searchsorted(boring["start_us"], middle_us, side="left") - 1
-    inside = at >= 0
-    inside[inside] = middle_us[inside] < boring["end_us"][at[inside]]
-    ends = periods["position_m"], periods["position_m"] + periods["advance_m"]
-    middle_m = (cells["position_from_m"] + cells["position_to_m"]) / 2
-    time_us = np.concatenate([periods["start_us"], periods["end_us"], middle_us[inside]])
-    metres = np.concatenate([*ends, middle_m[inside]])
-    order = np.lexsort((metres, time_us))
-    return time_us[order], np.maximum.accumulate(metres[order] - times.start_m)
+    """Instants (n,) us and the advance since the shift began [m]."""
+    time_us, position = face_in_time(times.periods, times.cells)
+    return time_us, position - times.start_m
 
 
 def advance_curve(times: Times, along: Along, box: Box, look: Look) -> list[Item]:

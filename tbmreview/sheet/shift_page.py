@@ -118,7 +118,7 @@ def _figures(order: Order, review: ShiftReview) -> list[Item]:
     for name, value in (("critical path", path_words(review)), ("delays", delays_words(review))):
         column.row(name, value, at=2_300)
     column.gap(60)
-    missing = [note.text for note in notes(order.drive)]
+    missing = [note.text for note in notes(order.drive, review.start_us)]
     for name, texts in (("contradictions", review.contradictions), ("not in the log", missing)):
         for i, text in enumerate(texts):
             if column.height_of(text, SMALL, 2_300) + 2 * SMALL > column.left_over:

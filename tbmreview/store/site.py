@@ -26,11 +26,15 @@ class SiteEntry:
 
 
 def site_entries(db: sqlite3.Connection, kind: str) -> tuple[SiteEntry, ...]:
-    """The latest table of each name of a kind, the latest import last."""
+    """The latest table of each name of a kind, the latest import last. A table without rows is withdrawn."""
     if version_of(db) < _SINCE_VERSION:
         return ()
     columns = "id, kind, name, added_us, decided_by, source_name, source_sha256"
-    found = db.execute(f"SELECT {columns} FROM current_site_table WHERE kind = ? ORDER BY id", (kind,))
+    found = db.execute(
+        f"SELECT {columns} FROM current_site_table AS kept WHERE kind = ?"
+        " AND EXISTS (SELECT 1 FROM site_row WHERE site_table = kept.id) ORDER BY id",
+        (kind,),
+    )
     return tuple(SiteEntry(*row) for row in found)
 
 
@@ -50,15 +54,21 @@ def site_table(db: sqlite3.Connection, kind: str, name: str | None = None) -> Ta
 
 
 def overrules(db: sqlite3.Connection) -> tuple[Overrule, ...]:
-    """The last version of every overrule, in the order in which they were first stated; withdrawn ones
-    are among them."""
+    """The last version of every overrule, in the order in which they were first stated, by whom and when the
+    first was; withdrawn ones are among them, with who withdrew them and when."""
     if version_of(db) < _SINCE_VERSION:
         return ()
     found = db.execute(
-        "SELECT what, start_us, end_us, value, reason, decided_by, decided_us, withdrawn, overrule"
-        " FROM current_overrule ORDER BY CAST(substr(overrule, 2) AS INTEGER)"
+        "SELECT last.what, last.start_us, last.end_us, last.value, last.reason, first.decided_by,"
+        " first.decided_us, last.withdrawn, last.overrule, last.decided_by, last.decided_us"
+        " FROM current_overrule AS last JOIN overrule AS first ON first.number ="
+        " (SELECT min(number) FROM overrule WHERE overrule = last.overrule)"
+        " ORDER BY CAST(substr(last.overrule, 2) AS INTEGER)"
     )
     return tuple(
-        Overrule(what, start, end, value, reason, who, when, bool(withdrawn), name)
-        for what, start, end, value, reason, who, when, withdrawn, name in found
-    )
+        Overrule(
+            what, start, end, value, reason, who, when, bool(gone), name,
+            withdrawn_by=gone_by if gone else "", withdrawn_us=gone_us if gone else 0,
+        )
+        for what, start, end, value, reason, who, when, gone, name, gone_by, gone_us in found
+    )  # fmt: skip

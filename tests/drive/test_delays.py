@@ -36,7 +36,9 @@ def drive(runs, *delays, said=(), setup=None, metres=0.0, start_us=SHIFT_US) -> 
     return drive_of(
         setup,
         cells if metres else cells.rows(slice(0, 0)),
-        periods=periods_of(*((state, at(a, start_us), at(b, start_us)) for state, a, b in runs)),
+        periods=periods_of(
+            *((state, at(a, start_us), at(b, start_us)) for state, a, b in runs), metres=metres
+        ),
         stated=delays_of(*delays) if delays else {},
         said=tuple(said),
     )

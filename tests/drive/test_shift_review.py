@@ -15,7 +15,7 @@ from tbmreview.drive.columns_text import TIME_COLUMNS
 from tbmreview.drive.delays import contradictions, import_delays
 from tbmreview.drive.opened import Drive, open_drive
 from tbmreview.drive.overrule import overrule
-from tbmreview.drive.shift_review import chosen_reviews, lasted, reviews
+from tbmreview.drive.shift_review import adding_up, chosen_reviews, lasted, reviews
 from tbmreview.drive.shift_text import shifts_text, sums_text
 from tbmreview.drive.time import time_table
 from tbmreview.ingest.site_table import read_delays
@@ -129,5 +129,11 @@ def test_shifts_are_found_by_date_and_name(drive: Drive) -> None:
         chosen_reviews(drive, "2001-01-01")
 
 
+def test_parts_in_whole_units_add_up_to_their_sum() -> None:
+    assert adding_up([2.5, 2.5, 3.99], 1.0) == [3, 2, 4]
+    assert adding_up([100 / 3] * 3, 1.0) == [34, 33, 33]
+    assert adding_up([0.0, 0.0], 0.01) == [0, 0]
+
+
 def test_hours_in_words() -> None:
-    assert [lasted(h) for h in (0, 1.083, 7.9999)] == ["0 h 00 min", "1 h 05 min", "8 h 00 min"]
+    assert [lasted(h) for h in (0, 65, 480)] == ["0 h 00 min", "1 h 05 min", "8 h 00 min"]

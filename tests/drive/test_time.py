@@ -121,7 +121,7 @@ def test_a_shift_without_any_record_is_a_row() -> None:
 def test_a_day_is_the_shifts_that_start_on_it() -> None:
     rows = time_table(drive((State.STANDING, 30.0)), "day")
     assert rows["total_h"].tolist() == [24.0, 8.0]
-    assert rows["shift"].tolist() == ["", "early"]
+    assert rows["shift"].tolist() == ["", ""]
     assert rows["shift_start_utc"].tolist() == [SHIFT_US, SHIFT_US + 24 * HOUR_US]
 
 

@@ -61,9 +61,9 @@ def test_an_overrule_is_taken_back_but_stays(folder: Path) -> None:
     with reading(folder) as db:
         found = overrules(db)
         assert db.execute("SELECT count(*) FROM overrule").fetchone() == (3,)
-    assert [(o.id, o.what, o.value, o.decided_by, o.withdrawn) for o in found] == [
-        ("O1", "state", "standing", "Per", True),
-        ("O2", "ring", "12", "Per", False),
+    assert [(o.id, o.value, o.decided_by, o.withdrawn, o.withdrawn_by) for o in found] == [
+        ("O1", "standing", "Ida", True, "Per"),
+        ("O2", "12", "Per", False, ""),
     ]
     db = connect(folder, 1.0)
     with pytest.raises(sqlite3.IntegrityError, match="append-only"):

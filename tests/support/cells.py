@@ -143,13 +143,17 @@ def strokes_of(cells: Table, *, drag_kN: float = np.nan, drag_source: str = "") 
     )
 
 
-def periods_of(*runs: tuple[State, int, int]) -> Table:
-    """Periods from (state, start_us, end_us)."""
+def periods_of(*runs: tuple[State, int, int], metres: float = 0.0) -> Table:
+    """Periods from (state, start_us, end_us); metres are advanced at one pace over those that bore."""
+    bored = np.array([(end - start) * (state == State.BORING) for state, start, end in runs], np.float64)
+    advance = metres * bored / max(bored.sum(), 1.0)
     return Table(
         {
             "state": np.array([state for state, _, _ in runs], np.int8),
             "start_us": np.array([start for _, start, _ in runs], np.int64),
             "end_us": np.array([end for _, _, end in runs], np.int64),
+            "position_m": np.cumsum(advance) - advance,
+            "advance_m": advance,
         }
     )
 
