@@ -119,6 +119,24 @@ def test_a_person_leaves_a_station_out_and_takes_that_back() -> None:
     assert not any(a.why for a in closed(t).anchors)
 
 
+def test_a_mistyped_station_moves_nothing_unless_a_person_insists() -> None:
+    t = Traverse(n=40, guidance_mm=2.0).survey(np.array([30.0]), np.array([782.0]))
+    one = next(a for a in closed(t).anchors if a.source == "surveyed")
+    assert "no other station confirms it" in one.why
+    assert np.abs(off_m(t, closed(t))).max() < 0.05
+    t.said = (
+        Overrule("anchor", one.time_us, one.time_us + 1, "used", "a new survey line", decided_by="Ida"),
+    )
+    assert [a.why for a in closed(t).anchors if a.source == "surveyed"] == [""]
+
+
+def test_a_misclosure_that_the_logged_chainage_does_not_show_is_doubted() -> None:
+    t = Traverse(n=60, guidance_mm=2.0).survey(np.array([20.0, 44.0]), np.array([0.0, 0.65]))
+    [doubt] = closed(t).doubts
+    assert "+42.5 per mille; the chainage in the logs shows +15.0 there" in doubt
+    assert closed(t.survey(np.array([20.0, 44.0]))).doubts == ()
+
+
 # --- the logged chainage ------------------------------------------------------------------------
 
 

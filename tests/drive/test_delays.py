@@ -107,6 +107,16 @@ def test_a_minute_counts_once_for_the_delay_that_began_last() -> None:
     assert row["unexplained_h"][0] == pytest.approx(3.0)
 
 
+def test_hours_that_bored_are_not_lost() -> None:
+    of = drive(((State.BORING, 0, 2), (State.STANDING, 2, 8)), (1, 4, "belt"))
+    table = time_table(of, "delay")
+    assert table["code"].tolist() == ["unexplained", "belt"]
+    assert table["hours"].tolist() == pytest.approx([4.0, 2.0])
+    assert table["while_boring_h"].tolist() == pytest.approx([0.0, 1.0])
+    assert table["share"].tolist() == pytest.approx([2 / 3, 1 / 3])
+    assert np.array_equal(table["count"], [np.nan, 1], equal_nan=True)
+
+
 CHANGES = ((3, 30, 1), (10, 26, 2))  # month, day, hours ahead of UTC
 spans = st.tuples(st.floats(0, 60), st.floats(0.02, 20), st.sampled_from(["a", "b", "A", "c d", "boring"]))
 
@@ -238,3 +248,4 @@ def test_overlaps_are_told_and_counted_once(tmp_path: Path, capsys: pytest.Captu
     assert "crane" in capsys.readouterr().out
     said = import_delays(tmp_path / "d", tmp_path / "two.csv", "another")
     assert "they count beside 'two'" in said
+    assert "(table 'another') lies 120 min over 'belt' from 2030-05-02 08:00 (table 'two')" in said
