@@ -24,7 +24,7 @@ def beyond_limit(mm: Floats, made_mm: Floats, seconds: Floats) -> tuple[Floats, 
     out, beyond = mm, np.zeros(len(mm), bool)
     gone = np.concatenate([[0.0], np.cumsum(made_mm)[:-1]])
     going = made_mm > 0
-    for since, first, last in _flat(mm, gone, seconds):
+    for since, first, last in _flat(mm, (gone, made_mm), seconds):
         touched, before = _before(mm, seconds, going, (since, first))
         if not len(before) or not _followed(mm, gone, before, touched):
             continue
@@ -36,13 +36,20 @@ def beyond_limit(mm: Floats, made_mm: Floats, seconds: Floats) -> tuple[Floats, 
     return out, beyond
 
 
-def _flat(mm: Floats, gone: Floats, seconds: Floats) -> list[tuple[int, int, int]]:
+def _flat(mm: Floats, advance: tuple[Floats, Floats], seconds: Floats) -> list[tuple[int, int, int]]:
     """(since, first, last) of each stretch first..last over which the reading stands while the head goes on,
     after it has come up from sample `since` on, some time before."""
+    gone, made_mm = advance
     steady = np.concatenate([[False], np.abs(np.diff(mm)) <= FLAT_MM, [False]])
     first = np.flatnonzero(steady[1:] & ~steady[:-1])
     last = np.flatnonzero(steady[:-1] & ~steady[1:])
     keep = (gone[last] - gone[first] >= LEAST_BEYOND_MM) & _is_greatest(mm, first, last)
+    first, last = first[keep], last[keep]
+    # the head may have stopped right after the last reading that has a speed: a limit shows more than once
+    going = np.maximum.accumulate(np.where(made_mm > 0, np.arange(len(mm)), 0))[last]
+    sure = gone[np.maximum(going, first)] - gone[first] >= LEAST_BEYOND_MM
+    at_greatest = mm[first] >= mm.max() - FLAT_MM
+    keep = sure | (at_greatest & (np.count_nonzero(at_greatest) > 1))
     first, last = first[keep], last[keep]
     since = np.minimum(np.searchsorted(seconds, seconds[first] - BEFORE_S), np.maximum(first - 2, 0))
     further = np.minimum(np.searchsorted(seconds, seconds[since] - BEFORE_S), np.maximum(since - 2, 0))

@@ -56,7 +56,7 @@ def trace_stroke(
     runs = make_runs(context.record, extension, bouts, context.known_rate, context.slip)
     start_mm = float(extension.mm[span.first]) if extension is not None else 0.0
     walk = _Walk(face_m, None, start_mm, span.first)
-    return tuple(_walk(context, span, runs, walk))
+    return tuple(_walk(context, span, runs, (walk, levels.contact_from)))
 
 
 def _from_contact(bouts: tuple[Bout, ...], contact: Contact) -> list[Bout]:
@@ -73,8 +73,8 @@ def _from_load(record: Record, bout: Bout, levels: TorqueLevels) -> Bout:
     return replace(bout, first=loaded_sample(record, moving, levels, bout.pushing_set == PushingSet.AUX))
 
 
-def _walk(context: Context, span: Span, runs: list[Run], walk: _Walk) -> Iterator[Trace]:
-    record = context.record
+def _walk(context: Context, span: Span, runs: list[Run], given: tuple[_Walk, float]) -> Iterator[Trace]:
+    (walk, contact_from), record = given, context.record
     extension = extension_of(record, span.pushing_set)
     slack = max(ON_THE_FACE_M, extension.noise_mm / 1000 if extension is not None else 0.0)
     if _began_unseen(span, span.first):
@@ -84,7 +84,9 @@ def _walk(context: Context, span: Span, runs: list[Run], walk: _Walk) -> Iterato
             yield _gap(context, span, walk, at, run)
         if walk.offset_m is None or _moved_without_boring(context, walk.at, run):
             walk.offset_m = walk.face_m - run.at_mm[0] / 1000
-        trace = trace_run(run, walk.face_m, walk.offset_m, slack)
+        torque = record.clear_torque_kNm[run.first : run.stop]
+        loaded = None if np.isnan(contact_from) or record.shows_phases else torque >= contact_from
+        trace = trace_run(run, walk.face_m, walk.offset_m, slack, loaded)
         yield trace
         walk.face_m, walk.mm, walk.at = trace.face_m, float(run.after_mm[-1]), run.stop
     for at in _long_gaps(record, walk.at, span.stop - 1):

@@ -17,6 +17,7 @@ from tbmreview.motion.signals import Flags, Floats, Ints, middle
 
 ENDS_S = 20.0  # the ends of a run are medians over so many seconds
 AGREE = (0.7, 1.4)  # speed times time over the stroke's change; outside it the speed is not used
+NEAR = 3  # samples; the speed of an interval that is part free advance is too great for the rest of it
 TOO_FAR_MM = 20.0  # a disagreement below this is not the speed's fault
 
 
@@ -126,19 +127,35 @@ class Trace:
     face_m: float
 
 
-def trace_run(run: Run, face_m: float, offset_m: float, slack_m: float) -> Trace:
+def trace_run(run: Run, face_m: float, offset_m: float, slack_m: float, loaded: Flags | None) -> Trace:
     """Face over a run: the furthest the front has been.
 
     offset_m: front less extension. slack_m: a head so near the face that noise of the stroke could hide
-    the difference is on it.
+    the difference is on it. loaded: (k,) samples at which the torque is that of a head on the face; None where
+    it is not known, or the stroke is finer.
     """
     at = run.at_mm / 1000 + offset_m
     after = run.after_mm / 1000 + offset_m
+    first = _first_on_face(after >= face_m - slack_m, loaded)
+    at[:first] = after[:first] = face_m
     nodes = np.concatenate([[face_m], np.column_stack([at, after]).ravel()])
     front = np.maximum.accumulate(nodes)[1:].reshape(-1, 2)
-    front[0, 0] = face_m  # what the first reading is ahead, the first sample bores
-    reached = np.maximum.accumulate(after >= face_m - slack_m)
-    return Trace(run.first, run.stop, front[:, 0], front[:, 1], run.moving & reached, float(front[-1, 1]))
+    if first < len(front):
+        front[first, 0] = face_m  # what the first reading is ahead, the first sample bores
+    on_face = np.arange(len(front)) >= first
+    return Trace(run.first, run.stop, front[:, 0], front[:, 1], run.moving & on_face, float(front[-1, 1]))
+
+
+def _first_on_face(reached: Flags, loaded: Flags | None) -> int:
+    """The first sample on the face. Where the head comes up to it within the run, a sample belongs to what its
+    torque is: its interval is part free advance, part boring."""
+    if not reached.any():
+        return len(reached)
+    first = int(np.argmax(reached))
+    if first == 0 or loaded is None:
+        return first
+    near = np.flatnonzero(loaded[first - 1 : first + NEAR])
+    return first - 1 + int(near[0]) if len(near) else first
 
 
 def trace_gap(at: int, face_m: float) -> Trace:

@@ -45,6 +45,14 @@ class TorqueLevels:
         """Torque from which a head that turns without advance is loaded [kNm]; NaN is not known."""
         return max(LOADED * self.free, self.free + SPREADS * self.spread)
 
+    @property
+    def contact_from(self) -> float:
+        """Torque from which a head that goes forward is on the face [kNm]; NaN where the log does not show it."""
+        if not np.isfinite(self.free) or self.boring < LOADED * self.free:
+            return float("nan")
+        rise = self.boring - self.free
+        return self.free + min(max(SPREADS * self.spread, CONTACT_SHARE * rise), 0.5 * rise)
+
 
 def free_rotation(record: Record, first: int, stop: int, levels: TorqueLevels) -> tuple[Measured, Flags]:
     """No-load torque from steady free rotation among samples first..stop-1 before the head advances,
@@ -83,15 +91,14 @@ def contact_sample(record: Record, moving: Ints, levels: TorqueLevels) -> int:
 
     The first of all where the log does not show it: no torque, or never free.
     """
-    if not np.isfinite(levels.free) or levels.boring < LOADED * levels.free:
+    if np.isnan(levels.contact_from):
         return int(moving[0])
     torque = record.clear_torque_kNm[moving]
-    rise = levels.boring - levels.free
-    on = np.flatnonzero(record.felt_torque_kNm[moving] >= levels.free + 0.5 * rise)
+    half = levels.free + 0.5 * (levels.boring - levels.free)
+    on = np.flatnonzero(record.felt_torque_kNm[moving] >= half)
     if not len(on):
         return int(moving[0])
-    floor = levels.free + max(SPREADS * levels.spread, CONTACT_SHARE * rise)
-    off = np.flatnonzero(torque[: on[0] + 1] < min(floor, levels.free + 0.5 * rise))
+    off = np.flatnonzero(torque[: on[0] + 1] < levels.contact_from)
     return int(moving[off[-1] + 1]) if len(off) and off[-1] + 1 < len(moving) else int(moving[0])
 
 

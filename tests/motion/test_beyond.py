@@ -39,3 +39,14 @@ def test_a_set_that_does_not_follow_the_head_is_at_no_limit(rise: float) -> None
 
 def test_the_last_millimetres_of_a_plain_stroke_are_left_as_they_are() -> None:
     assert not beyond_limit(true_mm(), MADE, SECONDS)[1].any()
+
+
+@pytest.mark.parametrize(("ends_mm", "at_limit"), [((700.0, 660.0), False), ((700.0, 700.0), True)])
+def test_a_head_that_stops_right_after_a_reading_is_at_no_limit(
+    ends_mm: tuple[float, ...], at_limit: bool
+) -> None:
+    """At 30 s, 24 mm an interval: two strokes whose last reading with a speed is their last movement. The same
+    greatest reading in both is a limit."""
+    rise = [np.append(end - 24 * np.arange(20)[::-1], [end, end, 8.0]) for end in ends_mm]
+    mm, made = np.concatenate(rise), np.tile(np.append(np.full(20, 24.0), [0.0, 0.0, 0.0]), 2)
+    assert beyond_limit(mm, made, 30.0 * np.arange(len(mm)))[1].any() == at_limit

@@ -8,7 +8,7 @@ from functools import cache
 
 import numpy as np
 import pytest
-from support.truth import AUTUMN, DOUBLE, OPEN, SINGLE, SPRING, Event, Plan, Truth, make_truth
+from support.truth import AUTUMN, DOUBLE, DRAG_KN, OPEN, SINGLE, SPRING, Event, Plan, Truth, make_truth
 from support.truth_log import Sensors
 
 from tbmreview.domain.states import State
@@ -202,6 +202,17 @@ def test_advance_beyond_the_sensor_s_limit_is_told() -> None:
     assert beyond.sum() < 0.2 * truth.advance_m
     worst = np.abs(result.strokes["advance_m"] - truth.strokes["advance_m"]).max()
     assert worst < 0.006
+
+
+@pytest.mark.parametrize("seed", [1, 2, 5])
+def test_free_advance_up_to_the_face_again_is_no_boring_in_a_slow_log(seed: int) -> None:
+    truth = make_truth(Plan(SINGLE, strokes=3, seed=seed, events=(Event(1, "pull_back", 160),)), Sensors(30))
+    result = reduce_window(truth.samples, Carry(), truth.setup)
+    _, number = np.unique(result.cells["stroke_start_us"], return_inverse=True)
+    sums = group_sums(result.cells, number.astype(np.int64), 3)
+    assert sums["thrust_min_kN"][1] > 2 * DRAG_KN
+    assert sums["boring_s"][1] == pytest.approx(truth.strokes["boring_s"][1], abs=32)  # a row
+    assert sums["thrust_work_kJ"][1] == pytest.approx(truth.strokes["thrust_work_kJ"][1], rel=0.015)
 
 
 @pytest.mark.parametrize("name", ["open gripper at 1 s, falling, chainage 1.5 % long", "no torque"])
