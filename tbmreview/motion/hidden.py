@@ -1,8 +1,9 @@
 """What a gap of the record hides: advance of the head, of which a set may bear witness.
 
 The stroke, which is finer, says how far a set pushed while nothing was recorded; the logged chainage how far
-the head went, whatever the sets did meanwhile. Where both say that the head went on, the gap counts as a bout
-without samples, so that the resets around it are found.
+the head went, whatever the sets did meanwhile. Where the stroke says that the head went on and the chainage does
+not deny it, or the chainage alone says so, the gap counts as a bout without samples: so the resets around it are
+found.
 """
 
 from collections.abc import Sequence
