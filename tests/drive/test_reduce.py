@@ -170,7 +170,7 @@ def test_a_folder_that_cannot_be_written_still_gives_results(drive: MemoryDrive,
     assert os.listdir(drive.folder) == ["derived"]
 
 
-@pytest.mark.parametrize("name", NAMES)
+@pytest.mark.parametrize("name", NAMES[::4])
 def test_a_kept_file_that_is_gone_or_of_another_reduction_is_made_again(
     drive: MemoryDrive, expected: Reduced, name: str
 ) -> None:
