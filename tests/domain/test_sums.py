@@ -44,7 +44,7 @@ def cell_tables(draw: st.DrawFn) -> Table:
 
 
 @given(cell_tables(), st.data())
-@settings(max_examples=40)
+@settings(max_examples=20)
 def test_group_sums_conserve_totals_and_extremes(cells: Table, data: st.DataObject) -> None:
     group = np.array(data.draw(st.lists(st.integers(0, 5), min_size=len(cells), max_size=len(cells))))
     grouped = group_sums(cells, group, 6)
@@ -57,7 +57,7 @@ def test_group_sums_conserve_totals_and_extremes(cells: Table, data: st.DataObje
 
 
 @given(cell_tables(), st.integers(1, 4), st.integers(1, 4))
-@settings(max_examples=40)
+@settings(max_examples=20)
 def test_coarse_groups_are_sums_of_fine_ones(cells: Table, fine: int, factor: int) -> None:
     number = np.arange(len(cells)) // fine
     fine_groups = group_sums(cells, number, int(number.max()) + 1)
@@ -69,7 +69,7 @@ def test_coarse_groups_are_sums_of_fine_ones(cells: Table, fine: int, factor: in
 
 
 @given(cell_tables())
-@settings(max_examples=40)
+@settings(max_examples=20)
 def test_group_sums_agrees_with_a_plain_loop(cells: Table) -> None:
     group = np.arange(len(cells)) * 7 % 4
     grouped = group_sums(cells, group, 5)
@@ -91,7 +91,7 @@ def test_a_sum_over_something_unknown_is_unknown() -> None:
 
 
 @given(cell_tables(), st.lists(st.floats(-0.5, 3.5), max_size=8))
-@settings(max_examples=40)
+@settings(max_examples=20)
 def test_split_conserves_sums_and_stays_within_bounds(cells: Table, bounds: list[float]) -> None:
     edges = np.sort(np.array(bounds))
     pieces, interval = split_at(cells, edges)
@@ -147,7 +147,7 @@ def test_names_are_given_once() -> None:
 
 
 @given(cell_tables(), st.data())
-@settings(max_examples=40)
+@settings(max_examples=20)
 def test_runs_are_summed_and_rows_apart_stay_apart(cells: Table, data: st.DataObject) -> None:
     key = np.array(data.draw(st.lists(st.integers(0, 2), min_size=len(cells), max_size=len(cells))))
     runs = sum_runs(cells.with_columns({"stroke": key}), ("stroke",))

@@ -84,7 +84,7 @@ def agree(before: dict[str, np.ndarray], after: dict[str, np.ndarray], factors: 
 
 
 @given(blocks, st.floats(0.25, 4))
-@settings(max_examples=40)
+@settings(max_examples=20)
 def test_values_scale_with_force(block: Block, factor: float) -> None:
     """Twice the force and torque everywhere: twice what is measured in them, the rest unchanged."""
     forces = ("thrust_kN", "torque_kNm", "drag_kN", "no_load_kNm", "drag_sd_kN", "spread_kNm")
@@ -94,7 +94,7 @@ def test_values_scale_with_force(block: Block, factor: float) -> None:
 
 
 @given(blocks, st.floats(0.25, 4))
-@settings(max_examples=40)
+@settings(max_examples=20)
 def test_values_scale_with_time(block: Block, factor: float) -> None:
     """The same revolutions in more time: only rates per time change."""
     before, after = (
@@ -104,14 +104,14 @@ def test_values_scale_with_time(block: Block, factor: float) -> None:
 
 
 @given(blocks, st.integers(2, 9))
-@settings(max_examples=40)
+@settings(max_examples=20)
 def test_a_stretch_bored_alike_has_the_value_of_its_parts(block: Block, count: int) -> None:
     one, many = sums_of(block), together(sums_of(*[block] * count))
     agree(indicator_columns(one, M), indicator_columns(many, M), {i.name: 1.0 for i in INDICATORS})
 
 
 @given(st.lists(blocks, min_size=3, max_size=6))
-@settings(max_examples=40)
+@settings(max_examples=20)
 def test_a_coarse_interval_is_the_sum_of_finer_ones(parts: list[Block]) -> None:
     """Grouped at once or in two steps: the same indicators."""
     sums = sums_of(*parts)

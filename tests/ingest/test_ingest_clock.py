@@ -75,7 +75,7 @@ def test_a_recorder_that_does_change_its_clock_is_not() -> None:
         assert reader.question == ""
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=30, deadline=None)
 @given(st.lists(st.datetimes(datetime(2016, 1, 1), datetime(2030, 1, 1)), min_size=1, max_size=30))
 def test_local_time_is_pythons_outside_the_odd_hours(when: list[datetime]) -> None:
     plain = [
@@ -90,7 +90,7 @@ def test_local_time_is_pythons_outside_the_odd_hours(when: list[datetime]) -> No
         assert time.tolist() == [us(t.replace(tzinfo=OSLO)) for t in plain]
 
 
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=40, deadline=None)
 @given(
     st.datetimes(datetime(1990, 1, 1), datetime(2099, 1, 1)),
     st.sampled_from(["ymd", "dmy", "mdy"]),

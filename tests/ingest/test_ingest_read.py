@@ -214,7 +214,7 @@ def test_local_stamps_without_a_zone_are_not_guessed(tmp_path: Path) -> None:
         LogReader(understand(path, None, None))
 
 
-@settings(max_examples=100, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=50, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(
     data=st.one_of(
         st.binary(max_size=400), st.text(alphabet="0123456789.,;:\t\n\"'-/ aTkN\r\0", max_size=400)

@@ -40,7 +40,7 @@ def boring_of(made: Truth, stroke: int) -> np.ndarray:
     return np.flatnonzero((seconds["stroke"] == stroke) & (seconds["state"] == State.BORING))
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=20, deadline=None)
 @given(st.sampled_from(KINDS), st.sampled_from([1, 5, 10]), st.integers(100, 9000), st.integers(60, 2500))
 def test_one_gap_costs_no_advance_and_makes_no_time(kind: str, rate: int, start: int, length: int) -> None:
     made = truth(kind, rate)

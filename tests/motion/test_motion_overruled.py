@@ -127,7 +127,7 @@ values = st.sampled_from(
 
 
 @given(st.lists(st.tuples(values, st.integers(0, 2800), st.integers(1, 900)), max_size=4))
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=12, deadline=None)
 def test_whatever_is_stated_sums_agree_and_time_is_kept(
     log: Log, told: list[tuple[tuple[str, str], int, int]]
 ) -> None:

@@ -69,7 +69,7 @@ def cells_of(record: Record, motion: Motion, axis: Axis) -> Table:
     return make_cells(record, motion, axis, shifts_covering(plain_setup(), first, last))
 
 
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=30, deadline=None)
 @given(motions(), st.sampled_from([1, -1]), st.floats(-1e5, 1e5).map(lambda x: round(x, 3)))
 def test_totals_over_cells_are_totals_over_boring_samples(
     made: tuple[Record, Motion], direction: int, start_m: float
@@ -88,7 +88,7 @@ def test_totals_over_cells_are_totals_over_boring_samples(
         assert ours == pytest.approx(theirs, nan_ok=True)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=25, deadline=None)
 @given(motions(), st.sampled_from([1, -1]))
 def test_a_cell_lies_in_one_step_and_one_shift(made: tuple[Record, Motion], direction: int) -> None:
     record, motion = made
@@ -105,7 +105,7 @@ def test_a_cell_lies_in_one_step_and_one_shift(made: tuple[Record, Motion], dire
     assert len(set(keys)) == len(keys)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=30, deadline=None)
 @given(motions(), st.integers(1, 59))
 def test_rows_cut_anywhere_give_the_same_sums(made: tuple[Record, Motion], cut: int) -> None:
     record, motion = made

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from tbmreview.domain.samples import Samples
 from tbmreview.store.merge import STORED, Merged, merge, print_steps
 
-few = settings(max_examples=50, deadline=None)
+few = settings(max_examples=25, deadline=None)
 NAN = float("nan")
 CHANNELS = ("a", "b", "extra:c")
 
