@@ -208,8 +208,10 @@ class Exchange:
 
     def _cures(self, channel: str) -> list[str]:
         """Channels with whose names an exchange would leave no fault; the one that movement supports, if only
-        one is. What units could explain needs a fault in both."""
+        one is. What a stated unit could explain needs a fault in both."""
         shape = any(f.shape for f in self._faults(self.names, {channel}))
+        column = self.names[channel]
+        shape |= not column.units and bool(self._range(channel, column))  # no unit gives such values
         found = [
             b
             for b in self.names
