@@ -1,6 +1,7 @@
 """Fixtures of the whole tree. Qt runs offscreen; a test that shows a window leaves nothing behind."""
 
 import os
+import sys
 import threading
 from collections.abc import Iterator
 
@@ -20,6 +21,7 @@ def qt_leaves_nothing_behind(request: pytest.FixtureRequest) -> Iterator[None]:
     """Fail a Qt test on a window or thread that outlives it, or on a message from Qt."""
     if not QT_FIXTURES & set(request.fixturenames):
         yield
+        assert not _application_without_widgets(), "this test draws: let it ask for the fixture qapp"
         return
     from PySide6.QtWidgets import QApplication
 
@@ -33,6 +35,13 @@ def qt_leaves_nothing_behind(request: pytest.FixtureRequest) -> Iterator[None]:
     log = getattr(request.node, "qt_log_capture", None)
     unexpected = [str(r) for r in (log.records if log else []) if not _expected(r.message)]
     assert not unexpected, f"unexpected messages from Qt: {unexpected}"
+
+
+def _application_without_widgets() -> bool:
+    """Whether a test made an application of its own, which those with widgets could not use."""
+    core, widgets = sys.modules.get("PySide6.QtCore"), sys.modules.get("PySide6.QtWidgets")
+    running = core.QCoreApplication.instance() if core else None
+    return running is not None and not (widgets and isinstance(running, widgets.QApplication))
 
 
 def _expected(message: str) -> bool:

@@ -16,6 +16,7 @@ from tbmreview.cli import main
 ROOT = Path(__file__).parents[1]
 TRUTH = ROOT / "sample_logs" / "truth" / "strokes.csv"
 README = (ROOT / "README.md").read_text("utf-8")
+pytestmark = pytest.mark.usefixtures("qapp")  # commands that draw, in this process
 
 
 @pytest.fixture(scope="module")
