@@ -23,6 +23,7 @@ class Finding:
     decided_us: int | None = None
     note: str = ""
     id: str = ""
+    group: str = ""  # the id of the first of the neighbouring findings that may have one cause; '' alone
 
     @property
     def number(self) -> int:

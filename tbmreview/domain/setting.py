@@ -6,6 +6,8 @@ from typing import Any, TypeVar
 
 T = TypeVar("T")
 
+OURS = "program default, professional judgement"  # the source of a default that no publication gives
+
 
 @dataclass(frozen=True, slots=True)
 class Setting:

@@ -10,13 +10,13 @@ from typing import Any
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from tbmreview.domain.errors import SetupError
-from tbmreview.domain.setting import read_section, setting
+from tbmreview.domain.finding_settings import FindingSettings
+from tbmreview.domain.setting import OURS, read_section, setting
 from tbmreview.domain.station import Axis
 
 OPEN_GRIPPER = "open gripper"
 SINGLE_SHIELD = "single shield"
 DOUBLE_SHIELD = "double shield"
-OURS = "program default, professional judgement"
 WIDEST_OVERCUT_M = 0.3  # an overcutter may reach so far beyond the bore with the discs as fitted
 
 
@@ -276,48 +276,6 @@ class MotionSettings:
         default=3.0,
         low=1,
         high=60,
-        source=OURS,
-    )
-
-
-@dataclass(frozen=True, slots=True)
-class FindingSettings:
-    """[findings]: thresholds of the detectors."""
-
-    fpi_window_m: float = setting(
-        "length of ground on either side that makes the baseline",
-        default=30.0,
-        unit="m",
-        low=2,
-        high=500,
-        source=OURS,
-    )
-    fpi_ratio: float = setting(
-        "a cell counts when it is off the baseline by this factor, up or down",
-        default=1.6,
-        low=1.05,
-        high=20,
-        source=OURS,
-    )
-    fpi_score: float = setting(
-        "and by this many robust deviations (1.4826 MAD of log FPI)", default=3.0, low=1, high=20, source=OURS
-    )
-    fpi_least_m: float = setting(
-        "shortest advance that makes a finding", default=2.0, unit="m", low=0.1, high=100, source=OURS
-    )
-    fpi_bridge_m: float = setting(
-        "stretches that count are joined across a gap of at most this",
-        default=1.0,
-        unit="m",
-        low=0,
-        high=100,
-        source=OURS,
-    )
-    fpi_least_cells: int = setting(
-        "fewest cells of baseline; with ten or fewer a three-sigma rule can never fire",
-        default=20,
-        low=11,
-        high=10_000,
         source=OURS,
     )
 

@@ -109,7 +109,14 @@ def profile_of(drive: Readable) -> Profile:
         one = group_sums(part, np.zeros(len(part), np.int64), 1)
         return {name: float(column[0]) for name, column in indicator_columns(one, machine).items()}
 
-    return Profile(Table(rows).rows(order), over, drive.axis)
+    return Profile(
+        Table(rows).rows(order),
+        over,
+        drive.axis,
+        machine=machine,
+        strokes=drive.strokes,
+        periods=drive.periods,
+    )
 
 
 def findings_table(drive: Judged) -> Table:

@@ -1,13 +1,14 @@
 """What a detector is: a record in the registry and a pure function from a profile to findings."""
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
+from tbmreview.domain.finding_settings import FindingSettings
 from tbmreview.domain.findings import Finding
-from tbmreview.domain.setup import FindingSettings
+from tbmreview.domain.setup import Machine
 from tbmreview.domain.station import Axis
 from tbmreview.domain.table import Table
 
@@ -15,27 +16,54 @@ Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 
 
+GROUND, MACHINE, MUCK, DISCS, DATA = "ground", "machine", "muck and water", "discs", "data"
+FAMILIES = (GROUND, MACHINE, MUCK, DISCS, DATA)
+
+
+NOTHING = Table({})
+
+
+def _nowhere(time_us: NDArray[np.int64]) -> Floats:
+    return np.full(len(time_us), np.nan)
+
+
 @dataclass(frozen=True, slots=True)
 class Profile:
-    """The drive as detectors see it: a row for each 0.1 m step and reaction, without stroke ends.
+    """The drive as detectors see it.
 
-    rows: position_from_m, position_to_m [m], start_us, end_us [us UTC], reaction (states.Reaction),
-    advance_m, drag_seen (whether a stroke itself showed its drag) and every indicator, sorted by
-    their middle. over: the same indicators of the sums of the
-    rows that a mask (n,) names; a figure over several rows is never a mean of theirs.
+    rows: a row for each 0.1 m step and reaction, without stroke ends: position_from_m, position_to_m [m],
+    start_us, end_us [us UTC], reaction (states.Reaction), advance_m, drag_seen (whether a stroke itself showed
+    its drag) and every indicator, sorted by their middle. over: the same indicators of the sums of the rows that
+    a mask (n,) names; a figure over several rows is never a mean of theirs. strokes: motion's table of strokes
+    as it is read (drag and no-load torque filled in where the log shows none), by time. periods: motion's
+    periods. site: tables of domain.site by kind. bends_m: positions at which the axis begins or ends to curve.
+    rings: mass balance ring by ring; water: inflow by stretch; worn: rolling distance of the discs; health: what
+    the samples of an hour say of each channel. Each of these has no rows where nothing is known.
+    position_at: positions (n,) [m] of the face at instants (n,) [us UTC].
     """
 
     rows: Table
     over: Callable[[Flags], Mapping[str, float]]
     axis: Axis
+    machine: Machine | None = None
+    strokes: Table = NOTHING
+    periods: Table = NOTHING
+    site: Mapping[str, Table] = field(default_factory=dict)
+    bends_m: Floats = field(default_factory=lambda: np.empty(0))
+    rings: Table = NOTHING
+    water: Table = NOTHING
+    worn: Table = NOTHING
+    health: Table = NOTHING
+    position_at: Callable[[NDArray[np.int64]], Floats] = _nowhere
 
 
 @dataclass(frozen=True, slots=True)
 class Detector:
-    """name, the kinds of findings it makes, what it compares, its thresholds (keys of [findings])."""
+    """name, the kinds of findings it makes, what it compares, its thresholds (keys of [findings]), its family."""
 
     name: str
     kinds: tuple[str, ...]
     what: str
     settings: tuple[str, ...]
     function: Callable[[Profile, FindingSettings], list[Finding]]
+    family: str = GROUND

@@ -12,8 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from tbmreview.domain.finding_settings import FindingSettings
 from tbmreview.domain.findings import Finding
-from tbmreview.domain.setup import FindingSettings
 from tbmreview.domain.states import REACTION_LABELS, Reaction
 from tbmreview.domain.station import STEP_UM, Axis, format_chainage
 from tbmreview.domain.table import Table
