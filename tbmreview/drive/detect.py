@@ -3,7 +3,7 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
-from typing import Protocol
+from typing import Any, Protocol
 
 import numpy as np
 
@@ -19,8 +19,10 @@ from tbmreview.findings import Profile, detect_all
 from tbmreview.findings.detector import Flags
 from tbmreview.indicators import indicator_columns
 from tbmreview.motion.net_forces import SEEN_STROKE
+from tbmreview.store.judged import replace_findings
 from tbmreview.store.writing import writing
 
+MOVED_M = 0.5  # less is a step or two of the profile
 REACTIONS = 4  # of states.Reaction: a factor of the grouping key
 
 
@@ -31,8 +33,8 @@ class Judged(Readable, Protocol):
     def folder(self) -> Path:
         """Where it lies."""
 
-    def stored_findings(self) -> tuple[Finding, ...]:
-        """With ids and verdicts."""
+    def stored_findings(self, gone: bool = False) -> tuple[Finding, ...]:
+        """With ids and verdicts; gone: those that the last detection did not notice any more."""
 
     def highest_finding(self) -> int:
         """The highest number that a finding ever had."""
@@ -41,37 +43,56 @@ class Judged(Readable, Protocol):
 def findings(drive: Judged) -> tuple[Finding, ...]:
     """What the detectors notice in the drive as it is now, along position.
 
-    A finding keeps the id and the verdict of the stored one of its kind that it overlaps most; others
-    are numbered on from the highest number ever given, in order of position. Nothing is written.
+    A finding keeps the id and the verdict of the stored one of its kind that it overlaps most, of one that was
+    gone too; others are numbered on from the highest number ever given, in order of position. Nothing is
+    written.
     """
     found = detect_all(profile_of(drive), drive.setup.findings)
-    return _with_ids(found, drive.stored_findings(), drive.highest_finding())
+    known = (*drive.stored_findings(), *drive.stored_findings(gone=True))
+    return _with_ids(found, known, drive.highest_finding())
 
 
 def detect(drive: Judged) -> tuple[Finding, ...]:
     """Store what `findings` gives, so that ids last; writes nothing where that is stored already."""
-    found = findings(drive)
-    if found != drive.stored_findings():
+    found, before = findings(drive), drive.stored_findings()
+    if found != before:
         with writing(drive.folder, person()) as work:
-            work.replace_findings(found)
+            replace_findings(work, found, changed(before, found))
     return found
 
 
+def changed(before: Sequence[Finding], now: Sequence[Finding]) -> dict[str, Any]:
+    """What is new, gone or moved, as store.judged.ChangeSeen says: a finding moved whose bounds changed by
+    MOVED_M or more."""
+    old, new = ({f.id: f for f in found} for found in (before, now))
+    moved = [
+        (name, f.position_from_m - old[name].position_from_m, f.position_to_m - old[name].position_to_m)
+        for name, f in new.items()
+        if name in old
+    ]
+    return {
+        "new": [name for name in new if name not in old],
+        "gone": [name for name in old if name not in new],
+        "moved": [(name, low, high) for name, low, high in moved if max(abs(low), abs(high)) >= MOVED_M],
+    }
+
+
 def _with_ids(found: Sequence[Finding], stored: Sequence[Finding], number: int) -> tuple[Finding, ...]:
+    """The findings with ids: each of the stored one of its kind that it overlaps most, those noticed last first."""
     pairs = [
         (overlap, i, j)
         for i, new in enumerate(found)
         for j, old in enumerate(stored)
         if new.kind == old.kind and (overlap := _overlap_m(new, old)) > 0
     ]
-    kept: dict[int, Finding] = {}
+    kept: dict[int, int] = {}
     for _, i, j in sorted(pairs, key=lambda pair: (-pair[0], pair[1], pair[2])):
-        if i not in kept and stored[j] not in kept.values():
-            kept[i] = stored[j]
+        if i not in kept and j not in kept.values():
+            kept[i] = j
     out = []
     for i, new in enumerate(found):
         if i in kept:
-            old = kept[i]
+            old = stored[kept[i]]
             judged = {
                 name: getattr(old, name) for name in ("id", "verdict", "decided_by", "decided_us", "note")
             }

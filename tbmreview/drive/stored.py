@@ -7,6 +7,7 @@ from pathlib import Path
 from tbmreview.domain.errors import DriveError
 from tbmreview.domain.findings import Finding
 from tbmreview.domain.ground import empty_ground
+from tbmreview.domain.marks import Act, Mark
 from tbmreview.domain.overrules import Overrule
 from tbmreview.domain.samples import Samples
 from tbmreview.domain.setup import Setup
@@ -14,9 +15,10 @@ from tbmreview.domain.site import EQUATIONS, FOR_EVER_US, axis_with
 from tbmreview.domain.station import Axis
 from tbmreview.domain.table import Table
 from tbmreview.drive.left_out import conflict_table, quarantine_table
-from tbmreview.store import catalogue, fits, site
+from tbmreview.store import catalogue, fits, judged, site
 from tbmreview.store.catalogue import Chunk, GroundEntry, HistoryEntry
 from tbmreview.store.fits import KeptFit
+from tbmreview.store.judged import ChangeSeen, Judgement, SignOff
 from tbmreview.store.layout import Layout
 from tbmreview.store.samples import read_samples
 from tbmreview.store.setup_file import read_setup_file
@@ -88,15 +90,46 @@ class StoredDrive:
         """Names of the ground tables of a kind, the one imported last at the end."""
         return tuple(entry.name for entry in self.ground_entries(kind))
 
-    def stored_findings(self) -> tuple[Finding, ...]:
-        """The findings kept in the catalogue, with their verdicts."""
+    def stored_findings(self, gone: bool = False) -> tuple[Finding, ...]:
+        """The findings of the last detection that was kept, with their verdicts; gone: those that it did not notice
+        any more."""
         with catalogue.reading(self.folder) as db:
-            return catalogue.findings(db)
+            return judged.findings(db, gone)
 
     def highest_finding(self) -> int:
         """The highest number that a finding ever had, of those that have vanished too."""
         with catalogue.reading(self.folder) as db:
-            return catalogue.highest_finding(db)
+            return judged.highest_finding(db)
+
+    def judgements(self) -> tuple[Judgement, ...]:
+        """Every verdict that was given, the oldest first."""
+        with catalogue.reading(self.folder) as db:
+            return judged.judgements(db)
+
+    def changes_seen(self) -> tuple[ChangeSeen, ...]:
+        """How the findings changed from one detection to the next, the oldest first."""
+        with catalogue.reading(self.folder) as db:
+            return judged.changes_seen(db)
+
+    def marks(self, withdrawn: bool = False) -> tuple[Mark, ...]:
+        """The marks as they are now, along position; with those that were withdrawn where asked for."""
+        with catalogue.reading(self.folder) as db:
+            return tuple(m for m in judged.marks(db).values() if withdrawn or not m.withdrawn)
+
+    def mark_versions(self, name: str) -> tuple[Mark, ...]:
+        """Every version of a mark, the oldest first."""
+        with catalogue.reading(self.folder) as db:
+            return judged.mark_versions(db, name)
+
+    def acts(self) -> tuple[Act, ...]:
+        """Everything that was done to marks, the oldest first."""
+        with catalogue.reading(self.folder) as db:
+            return judged.acts(db)
+
+    def sign_offs(self, every: bool = False) -> tuple[SignOff, ...]:
+        """The sign-off of each shift that has one; every: all that were ever given, taken back or replaced."""
+        with catalogue.reading(self.folder) as db:
+            return judged.sign_offs(db, every)
 
     def site_table(self, kind: str, name: str | None = None) -> Table:
         """Anchors, equations or delays that the site stated (domain.site), in order of import; of the table

@@ -15,7 +15,6 @@ from typing import Any
 import numpy as np
 
 from tbmreview.domain.errors import DriveBusy, DriveError
-from tbmreview.domain.findings import OPEN, Finding
 from tbmreview.domain.ground import GROUND_COLUMNS, empty_ground
 from tbmreview.domain.table import Table
 from tbmreview.store.layout import Layout
@@ -168,28 +167,6 @@ def history(db: sqlite3.Connection) -> tuple[HistoryEntry, ...]:
     return tuple(HistoryEntry(who, when, what, json.loads(details)) for who, when, what, details in found)
 
 
-def findings(db: sqlite3.Connection) -> tuple[Finding, ...]:
-    """The stored findings along the drive, each with its current verdict."""
-    found = db.execute(
-        "SELECT f.kind, position_from_m, position_to_m, start_us, end_us, strength, evidence, figures,"
-        " coalesce(verdict, ?), coalesce(decided_by, ''), decided_us, coalesce(note, ''), id"
-        " FROM finding AS f LEFT JOIN current_verdict AS v ON v.finding = f.id ORDER BY position_from_m, id",
-        (OPEN,),
-    )
-    return tuple(
-        Finding(kind, low, high, start, end, strength, text, _figures(figures), *decision)
-        for kind, low, high, start, end, strength, text, figures, *decision in found
-    )
-
-
-def highest_finding(db: sqlite3.Connection) -> int:
-    """The highest number that a finding of the drive ever had; 0 where there was none."""
-    if version_of(db) > 1:
-        found = db.execute("SELECT highest FROM numbered WHERE what = 'finding'").fetchone()
-        return int(found[0]) if found else 0
-    return max((finding.number for finding in findings(db)), default=0)
-
-
 def quarantine(db: sqlite3.Connection) -> list[tuple[str, int | None, str, str]]:
     """(file, line, reason, text) of every row that was not taken in, in order of import and line."""
     return db.execute(
@@ -205,10 +182,6 @@ def conflicts(db: sqlite3.Connection) -> list[tuple[str, int, str, float, float,
         "SELECT name, time_us, channel, conflict.kept, offered, channels FROM conflict"
         " JOIN source ON source.id = source ORDER BY source, time_us, conflict.rowid"
     ).fetchall()
-
-
-def _figures(text: str) -> dict[str, float]:
-    return {name: np.nan if value is None else value for name, value in json.loads(text).items()}
 
 
 def known_sources(db: sqlite3.Connection) -> set[str]:

@@ -1,7 +1,7 @@
 -- The catalogue of a drive folder. Times are whole microseconds since 1970-01-01T00:00Z.
 -- What a person decided is never changed or removed: 'current' is a view over what was written.
 
-PRAGMA user_version = 4;       -- the schema's version
+PRAGMA user_version = 5;       -- the schema's version
 
 CREATE TABLE setup (            -- a copy of each drive.toml under which something was written
     sha256 TEXT PRIMARY KEY,
@@ -102,30 +102,6 @@ CREATE TABLE verdict (          -- each judgement of a finding, the last one cou
 CREATE VIEW current_verdict AS
     SELECT * FROM verdict WHERE number IN (SELECT max(number) FROM verdict GROUP BY finding);
 
-CREATE TABLE mark (             -- each version of a mark, the last one counts
-    number INTEGER PRIMARY KEY,
-    mark TEXT NOT NULL,
-    position_from_m REAL,       -- NULL in both: withdrawn
-    position_to_m REAL,
-    kind TEXT NOT NULL,
-    note TEXT NOT NULL,
-    decided_by TEXT NOT NULL,
-    decided_us INTEGER NOT NULL
-);
-CREATE VIEW current_mark AS
-    SELECT * FROM mark WHERE position_from_m IS NOT NULL
-    AND number IN (SELECT max(number) FROM mark GROUP BY mark);
-
-CREATE TABLE signoff (          -- that a shift's data were reviewed; the last one counts
-    number INTEGER PRIMARY KEY,
-    shift_start_us INTEGER NOT NULL,
-    decided_by TEXT NOT NULL,
-    decided_us INTEGER NOT NULL,
-    note TEXT NOT NULL
-);
-CREATE VIEW current_signoff AS
-    SELECT * FROM signoff WHERE number IN (SELECT max(number) FROM signoff GROUP BY shift_start_us);
-
 CREATE TABLE history (          -- who did what, when
     number INTEGER PRIMARY KEY,
     who TEXT NOT NULL,
@@ -138,10 +114,6 @@ CREATE TRIGGER history_stays_1 BEFORE UPDATE ON history BEGIN SELECT raise(ABORT
 CREATE TRIGGER history_stays_2 BEFORE DELETE ON history BEGIN SELECT raise(ABORT, 'history is append-only'); END;
 CREATE TRIGGER verdict_stays_1 BEFORE UPDATE ON verdict BEGIN SELECT raise(ABORT, 'verdicts are append-only'); END;
 CREATE TRIGGER verdict_stays_2 BEFORE DELETE ON verdict BEGIN SELECT raise(ABORT, 'verdicts are append-only'); END;
-CREATE TRIGGER mark_stays_1 BEFORE UPDATE ON mark BEGIN SELECT raise(ABORT, 'marks are append-only'); END;
-CREATE TRIGGER mark_stays_2 BEFORE DELETE ON mark BEGIN SELECT raise(ABORT, 'marks are append-only'); END;
-CREATE TRIGGER signoff_stays_1 BEFORE UPDATE ON signoff BEGIN SELECT raise(ABORT, 'sign-offs are append-only'); END;
-CREATE TRIGGER signoff_stays_2 BEFORE DELETE ON signoff BEGIN SELECT raise(ABORT, 'sign-offs are append-only'); END;
 
 -- since version 3
 
@@ -201,3 +173,60 @@ CREATE VIEW current_fit AS
 
 CREATE TRIGGER fit_stays_1 BEFORE UPDATE ON fit BEGIN SELECT raise(ABORT, 'fits are append-only'); END;
 CREATE TRIGGER fit_stays_2 BEFORE DELETE ON fit BEGIN SELECT raise(ABORT, 'fits are append-only'); END;
+
+-- since version 5
+
+ALTER TABLE finding ADD COLUMN together TEXT NOT NULL DEFAULT '';  -- id of the first of its group, '' alone
+ALTER TABLE finding ADD COLUMN gone_us INTEGER;  -- NULL: noticed the last time; else since when no more
+
+CREATE TABLE change_seen (      -- how the findings changed from one detection to the next
+    number INTEGER PRIMARY KEY,
+    when_us INTEGER NOT NULL,
+    who TEXT NOT NULL,
+    content TEXT NOT NULL       -- JSON: 'new', 'gone' -> ids; 'moved' -> [id, metres at its start, at its end]
+);
+
+CREATE TABLE act (              -- what a person did to marks at once
+    number INTEGER PRIMARY KEY,
+    what TEXT NOT NULL,
+    decided_by TEXT NOT NULL,
+    decided_us INTEGER NOT NULL,
+    reason TEXT NOT NULL,
+    undoes INTEGER NOT NULL     -- the act that it takes back; 0: none
+);
+CREATE TABLE mark (             -- each version of a mark, the last one counts
+    act INTEGER NOT NULL REFERENCES act (number),
+    mark TEXT NOT NULL,         -- its id: 'M1'
+    kind TEXT NOT NULL,
+    position_from_m REAL NOT NULL,
+    position_to_m REAL NOT NULL,
+    content TEXT NOT NULL,      -- JSON: the rest of what domain.marks.Mark says
+    withdrawn INTEGER NOT NULL, -- 1: taken back
+    PRIMARY KEY (mark, act)
+);
+CREATE VIEW current_mark AS
+    SELECT mark.*, decided_by, decided_us FROM mark JOIN act ON act.number = act
+    WHERE (mark, act) IN (SELECT mark, max(act) FROM mark GROUP BY mark);
+
+CREATE TABLE signoff (          -- that a shift's data were reviewed; the last one of a shift counts
+    number INTEGER PRIMARY KEY,
+    shift_start_us INTEGER NOT NULL,
+    decided_by TEXT NOT NULL,
+    decided_us INTEGER NOT NULL,
+    note TEXT NOT NULL,
+    open TEXT NOT NULL,         -- JSON: ids of its findings without a verdict at that time
+    seen TEXT NOT NULL,         -- JSON: fingerprints of what was reviewed: samples, settings, findings
+    withdrawn INTEGER NOT NULL  -- 1: taken back
+);
+CREATE VIEW current_signoff AS
+    SELECT * FROM signoff WHERE number IN (SELECT max(number) FROM signoff GROUP BY shift_start_us)
+    AND NOT withdrawn;
+
+CREATE TRIGGER act_stays_1 BEFORE UPDATE ON act BEGIN SELECT raise(ABORT, 'acts are append-only'); END;
+CREATE TRIGGER act_stays_2 BEFORE DELETE ON act BEGIN SELECT raise(ABORT, 'acts are append-only'); END;
+CREATE TRIGGER mark_stays_1 BEFORE UPDATE ON mark BEGIN SELECT raise(ABORT, 'marks are append-only'); END;
+CREATE TRIGGER mark_stays_2 BEFORE DELETE ON mark BEGIN SELECT raise(ABORT, 'marks are append-only'); END;
+CREATE TRIGGER signoff_stays_1 BEFORE UPDATE ON signoff BEGIN SELECT raise(ABORT, 'sign-offs are append-only'); END;
+CREATE TRIGGER signoff_stays_2 BEFORE DELETE ON signoff BEGIN SELECT raise(ABORT, 'sign-offs are append-only'); END;
+CREATE TRIGGER change_seen_stays_1 BEFORE UPDATE ON change_seen BEGIN SELECT raise(ABORT, 'append-only'); END;
+CREATE TRIGGER change_seen_stays_2 BEFORE DELETE ON change_seen BEGIN SELECT raise(ABORT, 'append-only'); END;

@@ -6,7 +6,7 @@ An older catalogue is read as it is; the first write brings it up to date within
 import sqlite3
 from importlib.resources import files
 
-SCHEMA_VERSION = 4
+SCHEMA_VERSION = 5
 _SINCE = "-- since version {}\n"  # heads what the schema has had from a version on, at its end
 # [0] leads from version 1 to 2, and so on.
 _STEPS: tuple[tuple[str, ...], ...] = (
@@ -17,6 +17,12 @@ _STEPS: tuple[tuple[str, ...], ...] = (
     ),
     (),
     (),
+    (  # marks and sign-offs of another shape, which nothing ever wrote
+        "DROP VIEW current_mark",
+        "DROP TABLE mark",
+        "DROP VIEW current_signoff",
+        "DROP TABLE signoff",
+    ),
 )
 
 

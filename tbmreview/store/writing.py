@@ -21,7 +21,6 @@ from typing import Any
 import numpy as np
 
 from tbmreview.domain.errors import DriveError, GroundError
-from tbmreview.domain.findings import Finding
 from tbmreview.domain.ground import PREDICTED
 from tbmreview.domain.overrules import Overrule
 from tbmreview.domain.table import Table
@@ -69,8 +68,13 @@ class Writing:
         self.layout = Layout(folder)
         self.discarded = False
         self.now_us = time.time_ns() // 1000
+        self.who = who
         self._db = db
-        self._who = who
+
+    @property
+    def db(self) -> sqlite3.Connection:
+        """The transaction's connection, for the readers and writers of one kind of thing."""
+        return self._db
 
     def discard(self) -> None:
         """Nothing worth keeping: the drive stays byte for byte as it is."""
@@ -78,7 +82,7 @@ class Writing:
 
     def record(self, what: str, details: Mapping[str, Any]) -> None:
         """Append to the history."""
-        row = (self._who, self.now_us, what, _json(details))
+        row = (self.who, self.now_us, what, _json(details))
         self._db.execute("INSERT INTO history (who, when_us, what, details) VALUES (?, ?, ?, ?)", row)
 
     def chunks(self) -> dict[int, Chunk]:
@@ -162,7 +166,7 @@ class Writing:
         number = self._db.execute(
             "INSERT INTO site_table (kind, name, added_us, decided_by, source_name, source_sha256)"
             " VALUES (?, ?, ?, ?, ?, ?)",
-            (kind, name, self.now_us, self._who, *source),
+            (kind, name, self.now_us, self.who, *source),
         ).lastrowid
         rows = ({column: _plain(table[column][i]) for column in table} for i in range(len(table)))
         self._db.executemany(
@@ -175,7 +179,7 @@ class Writing:
         name = one.id or f"O{count + 1}"
         row = (
             *(name, one.what, int(one.start_us), int(one.end_us), one.value, one.reason),
-            *(one.decided_by or self._who, self.now_us, int(one.withdrawn)),
+            *(one.decided_by or self.who, self.now_us, int(one.withdrawn)),
         )
         self._db.execute(
             "INSERT INTO overrule (overrule, what, start_us, end_us, value, reason, decided_by, decided_us,"
@@ -188,39 +192,7 @@ class Writing:
         """Append a fit under a name, which it takes from an earlier one."""
         self._db.execute(
             "INSERT INTO fit (name, content, fingerprint, note, decided_by, decided_us) VALUES (?, ?, ?, ?, ?, ?)",
-            (name, _json(content), fingerprint, note, self._who, self.now_us),
-        )
-
-    def replace_findings(self, findings: Iterable[Finding]) -> None:
-        """Put what the detectors noticed in the place of what they noticed before; verdicts stay.
-
-        The highest number that a finding ever had is kept, so that no id is given twice.
-        """
-        findings = tuple(findings)
-        highest = max((f.number for f in findings), default=0)
-        self._db.execute(
-            "INSERT INTO numbered VALUES ('finding', ?) ON CONFLICT (what) DO UPDATE"
-            " SET highest = max(highest, excluded.highest)",
-            (highest,),
-        )
-        self._db.execute("DELETE FROM finding")
-        self._db.executemany(
-            "INSERT INTO finding VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
-            (
-                (
-                    *(f.id, f.kind, float(f.position_from_m), float(f.position_to_m), int(f.start_us)),
-                    *(int(f.end_us), float(f.strength), f.evidence),
-                    _json({name: _plain(value) for name, value in f.figures.items()}),
-                )
-                for f in findings
-            ),
-        )
-
-    def add_verdict(self, finding_id: str, verdict: str, note: str) -> None:
-        """Append a judgement of a finding."""
-        row = (finding_id, verdict, self._who, self.now_us, note)
-        self._db.execute(
-            "INSERT INTO verdict (finding, verdict, decided_by, decided_us, note) VALUES (?, ?, ?, ?, ?)", row
+            (name, _json(content), fingerprint, note, self.who, self.now_us),
         )
 
 

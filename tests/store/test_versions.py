@@ -16,10 +16,31 @@ def test_the_first_version_is_read_and_then_brought_up_to_date(tmp_path: Path) -
     folder = tmp_path / "drive"
     new_drive(folder)
     with sqlite3.connect(Layout(folder).catalogue) as db:
-        for view in ("current_site_table", "current_overrule", "current_fit"):
+        for view in (
+            "current_site_table",
+            "current_overrule",
+            "current_fit",
+            "current_mark",
+            "current_signoff",
+        ):
             db.execute(f"DROP VIEW {view}")
-        for table in ("site_row", "site_table", "overrule", "numbered", "fit"):
+        for table in (
+            "site_row",
+            "site_table",
+            "overrule",
+            "numbered",
+            "fit",
+            "mark",
+            "act",
+            "signoff",
+            "change_seen",
+        ):
             db.execute(f"DROP TABLE {table}")
+        for column in ("together", "gone_us"):
+            db.execute(f"ALTER TABLE finding DROP COLUMN {column}")
+        for table in ("mark", "signoff"):  # as they were
+            db.execute(f"CREATE TABLE {table} (number INTEGER PRIMARY KEY)")
+            db.execute(f"CREATE VIEW current_{table} AS SELECT * FROM {table}")
         db.execute("PRAGMA user_version = 1")
     db.close()
     old = open_drive(folder)
@@ -27,6 +48,8 @@ def test_the_first_version_is_read_and_then_brought_up_to_date(tmp_path: Path) -
     assert len(old.site_table(DELAYS)) == 0
     assert old.overrules() == ()
     assert old.kept_fits() == ()
+    assert (old.stored_findings(), old.stored_findings(gone=True), old.changes_seen()) == ((), (), ())
+    assert (old.marks(), old.acts(), old.sign_offs()) == ((), (), ())
     with writing(folder, "Ida") as work:
         work.record("look", {})
     with reading(folder) as db:

@@ -198,8 +198,8 @@ class TableDrive:
     def ground(self, kind: str, name: str | None = None) -> Table:
         return self.mapped if kind == "mapped" else empty_ground()
 
-    def stored_findings(self) -> tuple[Finding, ...]:
-        return self.stored
+    def stored_findings(self, gone: bool = False) -> tuple[Finding, ...]:
+        return () if gone else self.stored
 
     def site_table(self, kind: str) -> Table:
         return self.stated.get(kind, empty_site_table(kind))
