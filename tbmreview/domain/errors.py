@@ -10,6 +10,7 @@ TbmReviewError            exit 1: refused, nothing changed
   ChainageError           a chainage exists twice or not at all on the drive's axis
   DriveError              the folder is no drive, is damaged, or is in the way
     DriveBusy             another program is writing to the drive
+    Overtaken             another person has decided meanwhile; look again
   Cancelled               the person stopped the work
 UsageError                exit 2: the command itself is wrong
 """
@@ -53,6 +54,10 @@ class DriveError(TbmReviewError):
 
 class DriveBusy(DriveError):
     """Another program is writing to the drive."""
+
+
+class Overtaken(DriveError):
+    """What a person was looking at was decided or changed by another meanwhile."""
 
 
 class Cancelled(TbmReviewError):

@@ -62,7 +62,7 @@ class Act:
     number: int
     what: str
     decided_by: str
-    decided_us: int
+    decided_us: int = 0
     reason: str = ""
     undoes: int = 0
     marks: tuple[str, ...] = ()
