@@ -8,7 +8,7 @@ import sys
 from collections.abc import Callable, Sequence
 
 from tbmreview import __version__
-from tbmreview.commands import anchors, balance, discs, expectations, logs, pages, site, tables
+from tbmreview.commands import anchors, balance, discs, expectations, logs, notes, pages, site, tables
 from tbmreview.domain.cautions import CAUTION
 from tbmreview.domain.errors import TbmReviewError, UsageError
 
@@ -35,6 +35,7 @@ COMMANDS = (
     pages.define_shift,
     logs.define_check,
     pages.define_view,
+    notes.define_help,
 )
 
 

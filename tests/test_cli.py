@@ -53,6 +53,7 @@ COMMANDS = (
     "shift",
     "check",
     "view",
+    "help",
 )
 Run = Callable[..., tuple[int, str, str]]
 

@@ -36,7 +36,8 @@ UPWARDS = (
     ("viewer", "commands"),
     ("sheet", "viewer"),
     ("paint", "sheet"),
-    ("scene", "paint"),
+    ("help", "paint"),
+    ("scene", "help"),
     ("drive", "scene"),
     ("store", "drive"),
     ("domain", "motion"),
@@ -57,7 +58,17 @@ PLANTS = (
         Plant(
             f"Qt in {layer}", NO_QT, {f"{layer}/planted": "def late():\n    from PySide6.QtGui import QImage"}
         )
-        for layer in ("domain", "ingest", "store", "motion", "indicators", "findings", "drive", "scene")
+        for layer in (
+            "domain",
+            "ingest",
+            "store",
+            "motion",
+            "indicators",
+            "findings",
+            "drive",
+            "scene",
+            "help",
+        )
     ),
     Plant("pyqtgraph in scene", NO_QT, {"scene/planted": "import pyqtgraph"}),
     Plant("pyqtgraph in paint", NO_PYQTGRAPH, {"paint/planted": "from pyqtgraph import mkPen"}),

@@ -87,9 +87,9 @@ def time_table(drive: Stated, by: str = "shift") -> Table:
     rows = rows_of(drive, by)
     if rows is None:
         count = 1 if by == "drive" else 0
-        return _finished(np.full(count, NO_TIME), texts([""] * count), _empty_sums(count))
+        return hours_of(np.full(count, NO_TIME), texts([""] * count), _empty_sums(count))
     sums = {name: rows.sums(values) for name, values in _by_shift(drive, rows.shifts).items()}
-    table = _finished(rows.shifts.start_us[rows.first], texts(rows.names), sums)
+    table = hours_of(rows.shifts.start_us[rows.first], texts(rows.names), sums)
     return table.with_columns(_of_delays(drive, rows)) if has_delays(drive) else table
 
 
@@ -213,7 +213,8 @@ def _empty_sums(rows: int) -> dict[str, Column]:
     return {name: np.zeros(rows) for name in names}
 
 
-def _finished(start_us: Codes, names: Column, sums: dict[str, Column]) -> Table:
+def hours_of(start_us: Codes, names: Column, sums: dict[str, Column]) -> Table:
+    """The rows of `time_table` from microseconds by state and in all ('total'), and advance, each (n,)."""
     hours: dict[str, Floats] = {name: sums[name] / HOUR_US for name in STATE_COLUMNS.values()}
     spent = sum((sums[name] for name in STATE_COLUMNS.values()), np.zeros(len(names), np.int64))
     total = sums["total"] / HOUR_US

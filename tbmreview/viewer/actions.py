@@ -41,7 +41,11 @@ ACTS: tuple[Act, ...] = (
     Act(LOOK, "&Next finding", "next_finding", ("N",), apart=True),
     Act(LOOK, "&Previous finding", "previous_finding", ("P",)),
     Act(LOOK, "Scale &values to the view", "fit_values", ("V",), apart=True),
-    Act(HELP, "&Cautions", "show_cautions", ("F1",)),
+    Act(HELP, "&Method note of what is pointed at", "show_note", ("F1",)),
+    Act(HELP, "&All method notes", "show_notes", ("Shift+F1",)),
+    Act(HELP, "&Back to the note before", "note_back", ("Backspace",)),
+    Act(HELP, "C&lose the note", "close_note", ("Esc",)),
+    Act(HELP, "&Cautions", "show_cautions", apart=True),
     Act(HELP, "&Keys and mouse", "show_keys"),
     Act(HELP, "About &tbmreview", "show_about"),
 )
@@ -51,6 +55,7 @@ MOUSE: tuple[tuple[str, str], ...] = (
     ("drag", "move along the drive"),
     ("wheel", "closer or further away, about the pointer"),
     ("click or drag in the overview", "go there"),
+    ("right click on a strip, a row or a heading", "its method note"),
     ("select a finding in the list", "go there and read its evidence"),
 )
 

@@ -5,7 +5,17 @@ A gesture is turned into metres of the drive and told; what follows from it is d
 
 import pyqtgraph as pg
 from PySide6.QtCore import QEvent, QPoint, QPointF, QRectF, Qt, Signal
-from PySide6.QtGui import QColor, QImage, QKeyEvent, QMouseEvent, QPainter, QPen, QResizeEvent, QWheelEvent
+from PySide6.QtGui import (
+    QColor,
+    QContextMenuEvent,
+    QImage,
+    QKeyEvent,
+    QMouseEvent,
+    QPainter,
+    QPen,
+    QResizeEvent,
+    QWheelEvent,
+)
 from PySide6.QtWidgets import QStyleOptionGraphicsItem, QWidget
 
 from tbmreview.paint.image import WINDOW_DPI, render
@@ -57,6 +67,7 @@ class Canvas(pg.GraphicsView):  # type: ignore[misc]
     panned = Signal(float)  # the view shall move by so many metres
     zoomed = Signal(float, float)  # the view shall become so many times shorter, about this position
     pointed = Signal(float, float)  # the pointer, in units of the plan; NaN when it has left
+    asked = Signal(float, object)  # what lies at this height of the plan, in units; place on the screen
     pressed = Signal(float)  # a click without a drag, position in m
     dragged_to = Signal(float)  # where a drag has come to, position in m
 
@@ -167,6 +178,10 @@ class Canvas(pg.GraphicsView):  # type: ignore[misc]
             self.zoomed.emit(ZOOM_PER_NOTCH**turned, self.position_at(event.position().x()))
         elif sideways:
             self.panned.emit(-sideways * (high - low) / 10)
+        event.accept()
+
+    def contextMenuEvent(self, event: QContextMenuEvent) -> None:
+        self.asked.emit(event.pos().y() * PX, event.globalPos())
         event.accept()
 
     def leaveEvent(self, event: QEvent) -> None:

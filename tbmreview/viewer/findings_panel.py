@@ -26,6 +26,7 @@ class FindingsModel(HeadedModel):
 
     HEADINGS = ("from", "to", "what", "strength", "verdict")
     RIGHT = (0, 1, 3)
+    NOTES = ("position", "position", "findings", "findings", "findings")
 
     def __init__(self, parent: QWidget) -> None:
         super().__init__(parent)

@@ -8,10 +8,13 @@ Role = Qt.ItemDataRole
 
 
 class HeadedModel(QAbstractTableModel):
-    """A table model whose columns have HEADINGS; those numbered in RIGHT hold numbers."""
+    """A table model whose columns have HEADINGS; those numbered in RIGHT hold numbers. NOTES names the method note
+    of each column, in their order.
+    """
 
     HEADINGS: ClassVar[tuple[str, ...]] = ()
     RIGHT: ClassVar[tuple[int, ...]] = ()
+    NOTES: ClassVar[tuple[str, ...]] = ()
 
     def columnCount(self, parent: Any = None) -> int:
         return len(self.HEADINGS)

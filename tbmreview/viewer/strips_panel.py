@@ -8,6 +8,7 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableView, QWidget
 
 from tbmreview.viewer.headed import HeadedModel
+from tbmreview.viewer.notes_panel import CONTENTS
 
 NUMBER_PIXELS = 76
 Check = Qt.CheckState
@@ -27,6 +28,7 @@ class StripsModel(HeadedModel):
 
     HEADINGS = ("strip", "at pointer", "net", "unit")
     RIGHT = (1, 2)
+    NOTES = (CONTENTS, CONTENTS, "load", CONTENTS)
 
     ticked = Signal(object)
 

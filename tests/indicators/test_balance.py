@@ -1,6 +1,4 @@
-"""Mass balance, lag of the belt, annular gap, water classes; the worked example of the page in help."""
-
-from pathlib import Path
+"""Mass balance, lag of the belt, annular gap, water classes."""
 
 import numpy as np
 import pytest
@@ -8,7 +6,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import signal
 
-import tbmreview
 from tbmreview.indicators.balance import (
     DEFICIT,
     SURPLUS,
@@ -26,7 +23,6 @@ from tbmreview.indicators.balance import (
 )
 from tbmreview.indicators.wear import bored_m3
 
-PAGE = Path(tbmreview.__file__).parent / "help" / "balance.md"
 STEP_S = 10.0
 
 
@@ -163,20 +159,3 @@ def test_inflow_over_10_m_adds_over_stretches(inflow: float, length: float) -> N
     half = inflow_over_10_m(arr(inflow / 2, inflow / 2), arr(length / 2, length / 2))
     assert half == pytest.approx([inflow_over_10_m(arr(inflow), arr(length))[0]] * 2)
     assert np.isnan(inflow_over_10_m(arr(inflow), arr(0.0))[0])
-
-
-def test_the_worked_example_of_the_page() -> None:
-    page, volume = PAGE.read_text(encoding="utf-8"), bored_m3(6.0, arr(1.5))
-    mass, inflow = mass_t(volume, 2.7), inflow_over_10_m(arr(30.0), arr(20.0))
-    rows = {
-        "bored": f"{volume[0]:.2f} m3",
-        "bored mass": f"{mass[0]:.2f} t",
-        "loose": f"{loose_m3(volume, 1.65)[0]:.2f} m3",
-        "surplus": f"{surplus_pct(arr(125.0), mass)[0]:.2f} %",
-        "gap": f"{gap_m3(6.30, 6.00, arr(1.5))[0]:.2f} m3",
-        "voids of the gravel": f"{voids_m3(arr(3.23), 0.3)[0]:.2f} m3",
-        "filled": f"{filled_m3(arr(3.23), arr(1.2), 0.3)[0]:.2f} m3",
-        "inflow over 10 m": f"{inflow[0]:.1f} l/min, {water_class(inflow)[0]}",
-    }
-    for what, value in rows.items():
-        assert f"| {what} | {value} |" in page

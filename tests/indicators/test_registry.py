@@ -1,21 +1,18 @@
-"""Laws that hold for every indicator of the registry, and its pages in help."""
+"""Laws that hold for every indicator of the registry."""
 
 import re
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-import tbmreview
 from tbmreview.domain.sums import MERGE
 from tbmreview.indicators import BY_NAME, INDICATORS, Indicator, indicator_columns
 from tests.support.blocks import Block, machine, sums_of, together
 
 M = machine()
-HELP = Path(tbmreview.__file__).parent / "help"
 BLOCK = Block(drag_kN=600.0, no_load_kNm=180.0, drag_sd_kN=100.0, spread_kNm=90.0, spread_mm=0.5)
 # Powers of force and of time in each unit.
 POWERS = {
@@ -239,12 +236,3 @@ def test_a_limit_that_is_not_given_makes_only_its_share_missing() -> None:
     bare = machine(disc_load_limit_kN=None, torque_installed_kNm=None)
     columns = indicator_columns(sums_of(replace(BLOCK, installed_kN=np.nan)), bare)
     assert {name for name, values in columns.items() if np.isnan(values[0])} == OF_A_LIMIT.keys()
-
-
-@pytest.mark.parametrize("indicator", INDICATORS, ids=lambda i: i.name)
-def test_each_indicator_has_its_worked_example_in_help(indicator: Indicator) -> None:
-    """The family's page shows the value that the code computes for the test machine's example."""
-    page = (HELP / f"{indicator.family}.md").read_text(encoding="utf-8")
-    sums = {**sums_of(BLOCK), "ring_reacted_advance_m": sums_of(BLOCK)["advance_m"] / 4}
-    value = indicator.function(sums, M)[0]
-    assert f"| `{indicator.name}` | {value:.{indicator.decimals}f} |" in page

@@ -6,12 +6,10 @@ works the indicators out again (JCGM 101).
 
 from dataclasses import replace
 from functools import cache
-from pathlib import Path
 
 import numpy as np
 import pytest
 
-import tbmreview
 from tbmreview.domain.setup import Accuracy
 from tbmreview.indicators import INDICATORS, INTERVALS, indicator_columns
 from tbmreview.indicators.load import net_thrust_high_kN, net_thrust_kN
@@ -183,18 +181,6 @@ def test_what_is_missing_has_no_uncertainty() -> None:
     for name in ("fpi_kN_per_mm_rev", "specific_energy_MJ_m3", "net_thrust_kN"):
         assert np.isnan(found[name].u95[0])
     assert np.isfinite(found["thrust_kN"].u95[0])
-
-
-def test_the_page_in_help_has_its_worked_example() -> None:
-    page = (Path(tbmreview.__file__).parent / "help" / "uncertainty.md").read_text(encoding="utf-8")
-    found = uncertainties(of(BLOCK), M, ACCURACY)
-    for name, decimals in (
-        ("net_thrust_kN", 0),
-        ("net_fpi_kN_per_mm_rev", 2),
-        ("net_specific_energy_MJ_m3", 2),
-    ):
-        whole, part = (f"{u[0]:.{decimals}f}" for u in (found[name].u95, found[name].u95_random))
-        assert f"| `{name}_u95` | {whole} | {part} |" in page
 
 
 def test_longer_intervals_are_surer() -> None:

@@ -1,6 +1,4 @@
-"""Rolling distance, gauge speed, cutter life, usual life; the worked example of the page in help."""
-
-from pathlib import Path
+"""Rolling distance, gauge speed, cutter life, usual life."""
 
 import numpy as np
 import pytest
@@ -8,7 +6,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
-import tbmreview
 from tbmreview.indicators.wear import (
     bored_m3,
     head_speed_at_rpm,
@@ -21,8 +18,6 @@ from tbmreview.indicators.wear import (
     usual_life_km,
     wear_rate_mm_km,
 )
-
-PAGE = Path(tbmreview.__file__).parent / "help" / "wear.md"
 
 
 def arr(*values: float) -> np.ndarray:
@@ -96,20 +91,3 @@ def test_lives_are_shared_out_whole(turns: list[list[float]]) -> None:
     shares = life_shares(np.array(turns))
     whole = np.array(turns).sum(axis=1) > 0
     assert shares.sum(axis=1) == pytest.approx(whole.astype(float))
-
-
-def test_the_worked_example_of_the_page() -> None:
-    page, volume = PAGE.read_text(encoding="utf-8"), bored_m3(6.0, arr(100.0))
-    radii, speed = arr(3.0, 1.8), track_speed_m_min(arr(3.0), arr(8.0))[0]
-    way = rolling_m_per_m(radii, arr(8.0, 8.0))
-    rows = {
-        "outermost disc, r 3.0 m, per metre": f"{way[0]:.1f} m/m",
-        "disc at r 1.8 m, per metre": f"{way[1]:.1f} m/m",
-        "outermost disc over the 100 m": f"{rolling_km(radii, arr(12_500, 12_500))[0]:.1f} km",
-        "gauge speed": f"{speed:.1f} m/min",
-        "head speed at a gauge speed of 150 m/min": f"{head_speed_at_rpm(arr(3.0), arr(150.0))[0]:.2f} rpm",
-        "bored": f"{volume[0]:.1f} m3",
-        "rock per millimetre": f"{m3_per_mm(volume, arr(84.0))[0]:.2f} m3/mm",
-    }
-    for what, value in rows.items():
-        assert f"| {what} | {value} |" in page

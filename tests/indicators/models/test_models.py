@@ -5,8 +5,6 @@ as we hold it, *coefficients from memory, unconfirmed*.
 """
 
 import importlib
-import re
-from importlib.resources import files
 
 import numpy as np
 import pytest
@@ -195,25 +193,3 @@ def test_records_are_whole() -> None:
         assert len({i.name for i in model.inputs}) == len(model.inputs)
         assert {i.origin for i in model.inputs} <= {GROUND, MACHINE, BORED, STATED}
         assert importlib.import_module(f"tbmreview.indicators.models.{model.family}").__doc__
-
-
-PAGE = (files("tbmreview") / "help" / "expected.md").read_text(encoding="utf-8")
-
-
-def test_the_worked_example_in_help_is_what_the_code_computes() -> None:
-    values = {
-        "ucs_MPa": 125.0, "bts_MPa": 9.5, "brittleness": 125 / 9.5, "rqd_pct": 82.0, "jv_per_m3": 6.0,
-        "angle_deg": 50.0, "penetration_mm_rev": 8.0, **FN,
-    }  # fmt: skip
-    example = PAGE.partition("## Worked example")[2]
-    told = dict(re.findall(r"^\| `(.+)` \| ([\d.]+) \|$", example, re.MULTILINE))
-    assert told == {
-        model.name: f"{expected_of(model, values):.2f}"
-        for model in MODELS
-        if {i.name for i in model.inputs} <= set(values)
-    }
-
-
-@pytest.mark.parametrize("model", MODELS, ids=lambda m: m.name)
-def test_each_model_is_told_in_help(model: Model) -> None:
-    assert f"`{model.name}`" in PAGE

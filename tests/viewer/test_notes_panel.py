@@ -1,0 +1,112 @@
+"""Method notes in the window: asked for at strips, rows and headings, read and left by keyboard."""
+
+import pytest
+from PySide6.QtCore import QPoint, Qt, QUrl
+from PySide6.QtGui import QContextMenuEvent
+from PySide6.QtWidgets import QApplication, QTableView, QWidget
+from pytestqt.qtbot import QtBot
+
+from tbmreview.help import PAGES, page, page_of_strip
+from tbmreview.scene.look import PX
+from tbmreview.viewer.notes_panel import CONTENTS
+from tbmreview.viewer.window import MainWindow
+
+Key = Qt.Key
+
+
+def ask_at(widget: QWidget, at: QPoint) -> None:
+    """A right click."""
+    event = QContextMenuEvent(QContextMenuEvent.Reason.Mouse, at, widget.mapToGlobal(at))
+    QApplication.sendEvent(widget, event)
+
+
+def middle_of(window: MainWindow, strip: str) -> QPoint:
+    frame = next(f for f in window.picture.strips.plan.strips if f.name == strip)
+    box = frame.box
+    return QPoint(round((box.left + box.width / 2) / PX), round((box.top + box.height / 2) / PX))
+
+
+def press(window: MainWindow, qtbot: QtBot, key: Key) -> None:
+    with qtbot.waitActive(window):
+        window.activateWindow()
+    qtbot.keyClick(window.focusWidget() or window, key)
+
+
+@pytest.mark.parametrize("strip", ["penetration", "torque", "fpi", "energy", "reaction"])
+def test_f1_over_a_strip_shows_its_note_and_esc_gives_the_place_back(
+    window: MainWindow, qtbot: QtBot, strip: str
+) -> None:
+    qtbot.mouseMove(window.picture.strips.viewport(), middle_of(window, strip))
+    press(window, qtbot, Key.Key_F1)
+    assert window.notes.isVisible()
+    assert not window.side.isVisible()
+    assert window.notes.name == page_of_strip(strip)
+    assert page(window.notes.name).title in window.notes.text.toPlainText()
+    press(window, qtbot, Key.Key_Escape)
+    assert window.side.isVisible()
+    assert not window.notes.isVisible()
+
+
+def test_beside_the_strips_f1_lists_every_note(window: MainWindow, qtbot: QtBot) -> None:
+    window.picture.strips.leaveEvent(None)  # type: ignore[arg-type]
+    press(window, qtbot, Key.Key_F1)
+    shown = window.notes.text.toPlainText()
+    assert all(page(name).title in shown for name in PAGES)
+
+
+@pytest.mark.parametrize("name", PAGES)
+def test_a_note_shows_all_of_its_page_within_its_width(window: MainWindow, name: str) -> None:
+    window.read_note(name)
+    text = window.notes.text
+    shown = " ".join(text.toPlainText().split())
+    for line in page(name).markdown.split("\n"):
+        if line.startswith("    "):  # a formula, as it is written
+            assert " ".join(line.split()) in shown
+    assert "`" not in shown
+    assert text.horizontalScrollBar().maximum() == 0
+
+
+def test_links_lead_on_and_backspace_leads_back(window: MainWindow, qtbot: QtBot) -> None:
+    window.read_note("rates")
+    assert not window.notes.before.isEnabled()
+    window.notes.text.anchorClicked.emit(QUrl("note:load"))
+    assert window.notes.name == "load"
+    press(window, qtbot, Key.Key_Backspace)
+    assert window.notes.name == "rates"
+    window.close_note()
+    window.read_note("wear")
+    assert not window.notes.before.isEnabled()
+
+
+def test_page_down_reads_on_and_leaves_the_view(window: MainWindow, qtbot: QtBot) -> None:
+    window.stage.go(window.stage.session.show(100.0, 120.0))
+    window.read_note("load")
+    press(window, qtbot, Key.Key_PageDown)
+    assert window.notes.text.verticalScrollBar().value() > 0
+    assert window.stage.session.view_m == (100.0, 120.0)
+
+
+def test_a_right_click_on_a_strip_offers_its_note(window: MainWindow) -> None:
+    ask_at(window.picture.strips.viewport(), middle_of(window, "fpi"))
+    assert window.note_menu.isVisible()
+    assert window.note_menu.entry.text() == "Method note: Boreability"
+    window.note_menu.entry.trigger()
+    window.note_menu.hide()
+    assert window.notes.name == "boreability"
+
+
+@pytest.mark.parametrize("which", ["strips", "findings"])
+def test_every_heading_and_every_row_has_a_note(window: MainWindow, which: str) -> None:
+    table: QTableView = window.side.table if which == "strips" else window.side.findings.table
+    header = table.horizontalHeader()
+    model = table.model()
+    for column in range(model.columnCount()):
+        window.note_menu.note = ""
+        ask_at(header.viewport(), QPoint(header.sectionViewportPosition(column) + 2, 5))
+        assert window.note_menu.note in (*PAGES, CONTENTS), column
+    for row in range(model.rowCount()):
+        window.note_menu.note = ""
+        table.scrollTo(model.index(row, 0))
+        ask_at(table.viewport(), table.visualRect(model.index(row, 1)).center())
+        assert window.note_menu.note in (*PAGES, CONTENTS), row
+    window.note_menu.hide()
