@@ -13,7 +13,10 @@ from tbmreview.commands.arguments import (
     step,
     stretch_arguments,
 )
+from tbmreview.commands.expectations import ground_arguments
 from tbmreview.domain.cautions import CAUTION
+from tbmreview.domain.errors import UsageError
+from tbmreview.domain.ground import MAPPED
 from tbmreview.domain.setup import Accuracy
 
 BY = ("step", "stroke", "ring", "ring-place", "shift", "day", "ground", "mark", "drive")
@@ -45,15 +48,19 @@ def define_table(commands: Commands) -> None:
         action="store_true",
         help="penetration against net disc load within each row: log-log slope and critical load, with their interval",
     )
+    ground_arguments(parser)
     stretch_arguments(parser, required=False)
     out_argument(parser)
 
 
 def run_table(arguments: argparse.Namespace) -> int:
+    from tbmreview.drive.classes import ground_says
     from tbmreview.drive.table import Asked
 
     if arguments.step is not None and arguments.by != "step":
         print(f"tbmreview: note: --step is of no use with --by {arguments.by}", file=sys.stderr)
+    if (arguments.ground, arguments.name) != (MAPPED, None) and arguments.by != "ground":
+        raise UsageError(f"--ground and --name choose the table of --by ground, not of --by {arguments.by}")
     drive = opened(arguments)
     if arguments.uncertainty and drive.setup.accuracy == Accuracy():
         print(
@@ -69,10 +76,14 @@ def run_table(arguments: argparse.Namespace) -> int:
         steady_only=arguments.steady,
         uncertainty=arguments.uncertainty,
         response=arguments.response,
+        ground=arguments.ground,
+        ground_name=arguments.name,
     )
     table = drive.table_on_request(asked)
     code = put(drive, table, arguments.out)
     if arguments.out is None:
+        for line in ground_says(table) if arguments.by == "ground" else ():
+            print(line)
         print(
             f"counted: {'steady boring, without loading and unloading' if arguments.steady else 'all boring'}"
         )
@@ -125,16 +136,31 @@ def define_findings(commands: Commands) -> None:
         commands, run_findings, "what was noticed, with its evidence", "east-drive --out findings.csv"
     )
     drive_argument(parser)
+    parser.add_argument(
+        "--gone", action="store_true", help="instead: findings that the detectors do not notice any more"
+    )
     out_argument(parser)
 
 
 def run_findings(arguments: argparse.Namespace) -> int:
-    from tbmreview.drive.detect import findings_table, findings_text
+    from tbmreview.domain.errors import DriveError
+    from tbmreview.drive.detect import detect, findings_table, findings_text
+    from tbmreview.drive.judge import change_text, counts_text
     from tbmreview.drive.overrule import counted
 
     drive = opened(arguments)
+    try:
+        detect(drive)  # so that what is new, gone or moved since can be told the next time
+    except DriveError as error:
+        print(f"tbmreview: note: not kept ({error})", file=sys.stderr)
+    if arguments.gone:
+        found = drive.stored_findings(gone=True)
+        return put(drive, findings_table(drive, found), arguments.out)
     if arguments.out:
         return put(drive, findings_table(drive), arguments.out)
     print(findings_text(drive))
-    print(f"\noverrules: {counted(drive)}\n{CAUTION}")
+    print(f"\n{counts_text(drive.findings)}")
+    for change in drive.changes_seen()[-1:]:
+        print(change_text(change, drive))
+    print(f"overrules: {counted(drive)}\n{CAUTION}")
     return 0

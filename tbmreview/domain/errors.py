@@ -5,6 +5,7 @@ TbmReviewError            exit 1: refused, nothing changed
   LogError                a log file cannot be read as a log at all
   ColumnsOpen             a column's meaning or unit is still a question
   GroundError             a ground table cannot be used
+  ClassError              a class, or a scheme of classes, that is none
   SiteError               a table of stations, chainage equations or delays cannot be used
   FitError                a relation cannot be fitted to what there is
   ChainageError           a chainage exists twice or not at all on the drive's axis
@@ -34,6 +35,10 @@ class ColumnsOpen(TbmReviewError):
 
 class GroundError(TbmReviewError):
     """A ground table cannot be used."""
+
+
+class ClassError(TbmReviewError):
+    """A class, or a scheme of classes, that is none."""
 
 
 class SiteError(TbmReviewError):

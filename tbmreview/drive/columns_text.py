@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from tbmreview.domain.classes import QUANTITIES
 from tbmreview.indicators import FURTHER, INDICATORS, INTERVALS, Indicator
 
 NUMBER, WHOLE, TIME, TEXT = "number", "whole", "time", "text"
@@ -162,6 +163,8 @@ _WORK = (
     TextColumn("gravel_m3", "gravel", "m3"),
     TextColumn("filled_m3", "filled", "m3"),
     TextColumn("filled_share", "filled", "of gap"),
+    TextColumn("number", "number", kind=WHOLE),
+    TextColumn("undoes", "takes back", kind=WHOLE),
     TextColumn("voids_filled", "mortar", "of voids"),
     TextColumn("gap_cumulated_m3", "gap, cum.", "m3", decimals=1),
     TextColumn("filled_cumulated_m3", "filled, cum.", "m3", decimals=1),
@@ -169,8 +172,6 @@ _WORK = (
     TextColumn("length_m", "length", "m", decimals=1),
     TextColumn("inflow_l_min", "inflow", "l/min", decimals=1),
     TextColumn("inflow_10m_l_min", "over 10 m", "l/min", decimals=1),
-    TextColumn("water_class", "class", kind=TEXT),
-    TextColumn("water_scheme", "scheme", kind=TEXT),
     TextColumn("disc", "disc", kind=WHOLE),
     TextColumn("radius_m", "radius", "m", decimals=3),
     TextColumn("installed_utc", "installed", "UTC", TIME),
@@ -194,6 +195,18 @@ _WORK = (
     TextColumn("due", "due", kind=WHOLE),
     TextColumn("discs_used", "discs used", decimals=1),
 )
+
+# What a ground table says: numbers with their classes, and how it was seen.
+_GROUND = (
+    *(TextColumn(q.column, q.label, q.unit) for q in QUANTITIES if q.column),
+    *(TextColumn(f"{q.stem}_class", f"{q.label} class", kind=TEXT) for q in QUANTITIES),
+    *(TextColumn(f"{q.stem}_scheme", f"{q.label} scheme", kind=TEXT) for q in QUANTITIES),
+    TextColumn("boreability_class", "boreability", kind=TEXT),
+    TextColumn("boreability_scheme", "boreability scheme", kind=TEXT),
+    TextColumn("seen_how", "seen in", kind=TEXT),
+    TextColumn("seen_when", "seen", kind=TEXT),
+)
+CLASS_LABELS: tuple[str, ...] = tuple(f"{q.stem}_class" for q in QUANTITIES)
 
 # By stroke: what the table of strokes says.
 _OF_STROKE = (
@@ -234,6 +247,7 @@ BY_NAME: dict[str, TextColumn] = {
         *_CRITICAL,
         *_LABELS,
         *_WORK,
+        *_GROUND,
         *_FINDINGS,
         *_TIME,
         *_BESIDE_HOURS,
@@ -264,5 +278,6 @@ TERMINAL_COLUMNS: tuple[str, ...] = (
     "specific_energy_MJ_m3",
     "net_specific_energy_MJ_m3",
     "segment_reacted_share",
+    *CLASS_LABELS,
 )
-LABEL_COLUMNS = ("date", "ground", "mark", "stroke", "ring", "shift")
+LABEL_COLUMNS = ("date", "ground", "mark", "stroke", "ring", "shift", *CLASS_LABELS)

@@ -33,7 +33,8 @@ def import_ground(
     day = _date(issued)
     folder, file = Path(folder), Path(file)
     drive = StoredDrive(folder)
-    table = read_ground(file, drive.axis_at(_end_of(day, drive.setup.drive.zone)))
+    zone = drive.setup.drive.zone
+    table = read_ground(file, drive.axis_at(_end_of(day, zone)), zone, drive.time_span_us)
     name = name or file.stem
     what = f"{kind} ground '{name}'"
     if _is_there(drive, kind, name, day, table):

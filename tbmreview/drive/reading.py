@@ -14,6 +14,7 @@ from tbmreview.domain.states import Phase, PushingSet, Reaction
 from tbmreview.domain.station import Axis
 from tbmreview.domain.table import Table
 from tbmreview.motion.net_forces import SEEN_SETUP
+from tbmreview.store.catalogue import GroundEntry
 
 Floats = NDArray[np.float64]
 Codes = NDArray[np.int64]
@@ -59,6 +60,9 @@ class Readable(Protocol):
 
     def ground(self, kind: str, name: str | None = None) -> Table:
         """Ground of a kind (domain.ground)."""
+
+    def ground_entries(self, kind: str) -> tuple[GroundEntry, ...]:
+        """The ground tables of a kind, the one imported last at the end."""
 
 
 class Sources:

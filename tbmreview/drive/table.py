@@ -7,12 +7,13 @@ from typing import Any
 import numpy as np
 
 from tbmreview.domain.errors import DriveError, UsageError
-from tbmreview.domain.ground import MAPPED, OUTSIDE
+from tbmreview.domain.ground import GROUND_KINDS, MAPPED, OUTSIDE
 from tbmreview.domain.shifts import ShiftBounds, shifts_covering
 from tbmreview.domain.states import PUSHING_LABELS, REACTION_LABELS, Phase
 from tbmreview.domain.station import decimetres
 from tbmreview.domain.sums import group_sums, run_starts, split_at, sum_runs
 from tbmreview.domain.table import Column, Table
+from tbmreview.drive.classes import boreability_columns, class_columns
 from tbmreview.drive.columns_text import STROKE_LABELS, TABLE_COLUMNS
 from tbmreview.drive.reading import (
     NO_STROKE,
@@ -56,7 +57,8 @@ class Groups:
 
 @dataclass(frozen=True, slots=True)
 class Asked:
-    """What a table is asked for: as `table`, and columns on request (drive.on_request)."""
+    """What a table is asked for: as `table`, and columns on request (drive.on_request). ground, ground_name: kind
+    and name of the ground table of `--by ground`, by default the one imported last."""
 
     by: str
     step_m: float = 1.0
@@ -65,6 +67,8 @@ class Asked:
     steady_only: bool = False
     uncertainty: bool = False
     response: bool = False
+    ground: str = MAPPED
+    ground_name: str | None = None
 
 
 # Further columns from the cells of each row and their sums.
@@ -78,6 +82,7 @@ class _Request:
     step_m: float
     bounds_m: tuple[float, float]
     every_cell: bool
+    ground: tuple[str, str | None] = (MAPPED, None)
 
 
 def table(
@@ -108,7 +113,9 @@ def table_beside(drive: Readable, asked: Asked, beside: Sequence[Beside] = ()) -
     cells = Table({name: values for name, values in cells.columns.items() if name in needed})
     bounds = _bounds(drive, asked.from_chainage_m, asked.to_chainage_m)
     cells = between(cells, *bounds)
-    groups = _GROUPINGS[asked.by](_Request(drive, cells, asked.step_m, bounds, asked.response))
+    ground = (asked.ground, asked.ground_name)
+    request = _Request(drive, cells, asked.step_m, bounds, asked.response, ground)
+    groups = _GROUPINGS[asked.by](request)
     return _rows(drive, groups, STEADY if asked.steady_only else ALL, beside)
 
 
@@ -212,9 +219,27 @@ def _by_day(request: _Request) -> Groups:
 
 
 def _by_ground(request: _Request) -> Groups:
-    ground = request.drive.ground(MAPPED)
-    names = np.array([*ground["rock"].tolist(), OUTSIDE], dtype=object)
-    return _by_interval(request, ground["position_from_m"], ground["position_to_m"], {"ground": names})
+    kind, name = request.ground
+    if kind not in GROUND_KINDS:
+        raise UsageError(f"ground '{kind}': expected one of {', '.join(GROUND_KINDS)}")
+    ground = request.drive.ground(kind, name)
+    labels: dict[str, Column] = {"ground": np.array([*ground["rock"].tolist(), OUTSIDE], dtype=object)}
+    told = _which_ground(request.drive, kind, name)
+    labels |= {column: np.full(len(ground) + 1, text, object) for column, text in told.items()}
+    for column, values in class_columns(ground).items():  # of what no interval covers nothing is known
+        labels[column] = np.append(values, np.nan if values.dtype.kind == "f" else "")
+    return _by_interval(request, ground["position_from_m"], ground["position_to_m"], labels)
+
+
+def _which_ground(drive: Readable, kind: str, name: str | None) -> dict[str, str]:
+    """ground_kind, ground_name and ground_issued of the table that is read; '' where nothing was mapped."""
+    entries = [e for e in drive.ground_entries(kind) if name is None or e.name == name]
+    if not entries and kind != MAPPED:
+        raise DriveError(
+            f"there is no {kind} ground; import a table with: tbmreview ground DRIVE FILE --as {kind}"
+        )
+    told = (kind, entries[-1].name, entries[-1].issued) if entries else ("", "", "")
+    return dict(zip(("ground_kind", "ground_name", "ground_issued"), told, strict=True))
 
 
 def _by_ring(request: _Request) -> Groups:
@@ -317,6 +342,8 @@ def _rows(drive: Readable, groups: Groups, counted: str, beside: Sequence[Beside
     columns["ring"] = _ring_numbers(drive.rings, sums["position_from_m"], sums["position_to_m"])
     columns["counted"] = np.full(groups.size, counted, object)
     rows = Table({name: columns[name] for name in TABLE_COLUMNS} | groups.labels)
+    if "ground" in groups.labels:
+        rows = rows.with_columns(boreability_columns(rows["net_fpi_kN_per_mm_rev"]))
     for add in beside:
         rows = rows.with_columns(add(drive, groups, sums))
     kept = np.full(groups.size, groups.keep_empty) | (sums["boring_s"] > 0) | (sums["advance_m"] > 0)

@@ -15,7 +15,8 @@ from tbmreview.drive.export import text_table
 from tbmreview.drive.reading import Floats
 from tbmreview.drive.site_tables import keep_table
 from tbmreview.drive.stored import StoredDrive
-from tbmreview.indicators.balance import WATER_SCHEME, inflow_over_10_m, water_class
+from tbmreview.indicators.balance import inflow_over_10_m
+from tbmreview.indicators.classes import WATER_INFLOW, limits_text, water_class
 from tbmreview.ingest.site_table import read_water
 from tbmreview.motion.credit import credit, nominal_by_day, nominal_interval_us
 
@@ -56,7 +57,7 @@ def _rows(
             "inflow_l_min": inflow[0],
             "inflow_10m_l_min": inflow[1],
             "water_class": classes,
-            "water_scheme": np.where(classes == "", "", WATER_SCHEME).astype(object),
+            "water_scheme": np.where(classes == "", "", WATER_INFLOW.name).astype(object),
             "note": texts(notes),
         }
     )
@@ -117,9 +118,7 @@ def water_text(drive: Logged, rows: Table) -> str:
 
 def water_says(drive: Logged, rows: Table) -> list[str]:
     """In lines: the scheme, and what is missing."""
-    said = [
-        f"classes: {WATER_SCHEME}, l/min over 10 m: 0 dry, below 10 damp, from 10 wet, from 25 dripping, over 125 flowing"
-    ]
+    said = [f"classes: {WATER_INFLOW.name}, l/min over 10 m: {limits_text(WATER_INFLOW)}"]
     if LOGGED in rows["source"].tolist() and drive.setup.drive.water_reach_m is None:
         said.append(
             "the logged inflow has no class: it is what the channel measured while the face was there; state [drive] "

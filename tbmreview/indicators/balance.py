@@ -18,10 +18,6 @@ LEAST_STRENGTH = 0.4  # weaker, advance and belt hardly go together; professiona
 LEAST_LEAD = 0.1  # so much stronger than any other peak, or the lag may as well be the other; the same
 LEAST_PAIRS = 200  # pairs of values below which no correlation is looked at
 
-WATER_SCHEME = "inflow classes of RMR 1989"  # the same limits in DAUB's class table (both secondary)
-WATER_LIMITS = (0.0, 10.0, 25.0, 125.0)  # [l/min over 10 m]
-WATER_CLASSES = ("dry", "damp", "wet", "dripping", "flowing")
-
 Texts = NDArray[np.object_]
 
 
@@ -168,13 +164,3 @@ def voids_m3(gravel_m3: Floats, void_share: float) -> Floats:
 def inflow_over_10_m(inflow_l_min: Floats, length_m: Floats) -> Floats:
     """Inflow of a stretch over 10 m of tunnel, (n,) [l/min]; NaN without length."""
     return 10 * ratio(inflow_l_min, length_m)
-
-
-def water_class(inflow_l_min: Floats) -> Texts:
-    """Class of an inflow over 10 m [l/min] in WATER_SCHEME, (n,): 0 dry, below 10 damp, from 10 wet, from 25
-    dripping, over 125 flowing; '' where missing or below 0."""
-    number = np.searchsorted(np.array(WATER_LIMITS[1:-1]), inflow_l_min, side="right") + 1
-    number = np.where(inflow_l_min > WATER_LIMITS[-1], 4, number)
-    number = np.where(inflow_l_min == 0, 0, number)
-    names = np.array(WATER_CLASSES, object)[number]
-    return np.where(inflow_l_min >= 0, names, "").astype(object)

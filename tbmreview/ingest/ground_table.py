@@ -3,40 +3,63 @@
 import re
 import tomllib
 from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
 from functools import cache
 from importlib.resources import files
 from itertools import pairwise
 from pathlib import Path
 from typing import Any
+from zoneinfo import ZoneInfo
 
 import numpy as np
 
+from tbmreview.domain.classes import BY_STEM
 from tbmreview.domain.errors import ChainageError, GroundError
-from tbmreview.domain.ground import GROUND_COLUMNS, HATCHES
+from tbmreview.domain.ground import GROUND_COLUMNS, GROUND_NUMBERS, HATCHES
+from tbmreview.domain.samples import MICROSECONDS
 from tbmreview.domain.station import Axis
 from tbmreview.domain.table import Table
+from tbmreview.ingest.ground_classes import BLANK, Classes, seen_how
 from tbmreview.ingest.small_table import Kind, SmallTable, open_table
+from tbmreview.ingest.stamp_text import is_dated, stamp_has_time
 from tbmreview.ingest.synonyms import fold_words
+from tbmreview.ingest.table_times import Times, stamp_text_of
 
-_TEXTS = ("rock", "note", "hatch")
 _RANGE = re.compile(r"\s*(.+?)\s*(?:\bto\b|\bbis\b|\ba\b|\btil\b|[-–—~～至])\s*(\S.*?)\s*")
 _OVERLAP_M = 0.005  # less than a surveyor writes down
+NOON = timedelta(hours=12)  # a date is the same at noon wherever its midnight was
 _QUANTITY = {"ucs_MPa": "pressure", "bts_MPa": "pressure", "water_l_min": "flow"}
 
 
-def read_ground(path: Path | str, axis: Axis) -> Table:
+@dataclass(frozen=True, slots=True)
+class _Reader:
+    """A table, the axis it lies on, its classes and its times."""
+
+    table: SmallTable
+    axis: Axis
+    classes: Classes
+    times: Times
+
+
+def read_ground(
+    path: Path | str, axis: Axis, zone: ZoneInfo, span_us: tuple[int, int] | None = None
+) -> Table:
     """The table's intervals along the axis, sorted by position, without overlap; gaps stay gaps.
 
-    Columns are GROUND_COLUMNS; text is '' and numbers NaN where not given. A value that is no plain
-    number ('50-100') goes into the note as written. GroundError names file, row and what was expected.
+    Columns are GROUND_COLUMNS; text is '' and numbers NaN where not given. A value that is neither a plain
+    number nor a class ('50-100') goes into the note as written. A class is understood with its scheme or refused.
+    zone: of times without one. span_us: of the drive's samples; tells 3 April from 4 March where a date could be
+    either. GroundError names file, row and what was expected.
     """
     table = open_table(Path(path), _GROUND)
-    records = [_record(table, row, line, axis) for line, row in table]
+    reader = _Reader(table, axis, Classes(table), Times(table, zone, span_us))
+    records = [_record(reader, row, line) for line, row in table]
     records.sort(key=lambda r: (r["position_from_m"], r["position_to_m"]))
     _check_overlaps(records, table.path)
     return Table(
         {
-            name: np.array([r[name] for r in records], object if name in _TEXTS else np.float64)
+            name: np.array([r[name] for r in records], np.float64 if name in GROUND_NUMBERS else object)
             for name, _, _ in GROUND_COLUMNS
         }
     )
@@ -71,7 +94,30 @@ def _ends(table: SmallTable, row: Sequence[Any]) -> tuple[float | None, float | 
     return table.metres(match[1], "range"), table.metres(match[2], "range"), "chainage"
 
 
-def _record(table: SmallTable, row: Sequence[Any], line: int, axis: Axis) -> dict[str, Any]:
+def _record(reader: _Reader, row: Sequence[Any], line: int) -> dict[str, Any]:
+    table = reader.table
+    record: dict[str, Any] = {**_interval(reader, row, line), "row": line}
+    notes = [table.text(row, "note")]
+    texts = {quantity.column for quantity in BY_STEM.values()}
+    for name in GROUND_NUMBERS[2:]:
+        record[name], odd = _value(table, row, name)
+        notes.append("" if name in texts else odd)
+    for stem, quantity in BY_STEM.items():
+        cells, odd = reader.classes.of(line, row, stem, record.get(quantity.column, np.nan))
+        record |= cells
+        notes.append(odd)
+    record["seen_how"], odd = _how(table, row)
+    record["seen_when"], further = _when(reader, row, line)
+    notes += [odd, further]
+    record["rock"] = table.text(row, "rock")
+    stated = table.text(row, "hatch")
+    record["hatch"] = stated if stated in HATCHES else hatch_of(record["rock"])
+    record["note"] = "; ".join(n for n in notes if n)
+    return record
+
+
+def _interval(reader: _Reader, row: Sequence[Any], line: int) -> dict[str, float]:
+    table, axis = reader.table, reader.axis
     a, b, kind = _ends(table, row)
     if a is None or b is None:
         raise table.fail(
@@ -84,21 +130,26 @@ def _record(table: SmallTable, row: Sequence[Any], line: int, axis: Axis) -> dic
         raise table.fail(line, str(error)) from error
     if ends[0] == ends[1]:
         raise table.fail(line, f"the interval begins and ends at {a:g}; expected some length")
-    record: dict[str, Any] = {
-        "position_from_m": float(ends.min()) + 0.0,  # no minus zero
-        "position_to_m": float(ends.max()),
-        "row": line,
-    }
-    notes = [table.text(row, "note")]
-    for name, _, _ in GROUND_COLUMNS[2:]:
-        if name not in _TEXTS:
-            record[name], odd = _value(table, row, name)
-            notes.append(odd)
-    record["rock"] = table.text(row, "rock")
-    stated = table.text(row, "hatch")
-    record["hatch"] = stated if stated in HATCHES else hatch_of(record["rock"])
-    record["note"] = "; ".join(n for n in notes if n)
-    return record
+    return {"position_from_m": float(ends.min()) + 0.0, "position_to_m": float(ends.max())}  # no minus zero
+
+
+def _how(table: SmallTable, row: Sequence[Any]) -> tuple[str, str]:
+    """(one of SEEN_HOW or '', what the cell says instead)."""
+    text = table.text(row, "seen_how")
+    how = seen_how(text)
+    return how, "" if how or text in BLANK else f"seen: {text}"
+
+
+def _when(reader: _Reader, row: Sequence[Any], line: int) -> tuple[str, str]:
+    """(date or instant in UTC as text or '', what the cell says instead)."""
+    text = stamp_text_of(reader.table.cell(row, "seen_when"))
+    if not is_dated(text):
+        return "", "" if text in BLANK else f"seen: {text}"
+    at = reader.times.instant(line, row, "seen_when", (), or_midnight=True)
+    moment = datetime.fromtimestamp(at / MICROSECONDS, UTC)
+    if stamp_has_time(text):
+        return f"{moment:%Y-%m-%dT%H:%M:%SZ}", ""
+    return f"{(moment + NOON).astimezone(reader.times.zone):%Y-%m-%d}", ""
 
 
 def _value(table: SmallTable, row: Sequence[Any], name: str) -> tuple[float, str]:
@@ -106,7 +157,7 @@ def _value(table: SmallTable, row: Sequence[Any], name: str) -> tuple[float, str
     number = table.number(table.cell(row, name))
     if number is None:
         text = table.text(row, name)
-        return np.nan, f"{name}: {text}" if text and text not in ("-", "--", "n/a", "NA") else ""
+        return np.nan, "" if text in BLANK else f"{name}: {text}"
     quantity = _QUANTITY.get(name)
     unit = table.unit(name, quantity) if quantity else None
     if unit is None:

@@ -150,8 +150,14 @@ def ground_table(db: sqlite3.Connection, ground: int) -> Table:
     found = db.execute("SELECT content FROM ground_interval WHERE ground = ? ORDER BY number", (ground,))
     rows = [json.loads(content) for (content,) in found]
     kinds = {name: column.dtype for name, column in empty_ground().columns.items()}
+    blank = {
+        name: "" if kind.hasobject else None for name, kind in kinds.items()
+    }  # of columns that came later
     return Table(
-        {name: _ground_column([row[name] for row in rows], kinds[name]) for name, _, _ in GROUND_COLUMNS}
+        {
+            name: _ground_column([row.get(name, blank[name]) for row in rows], kinds[name])
+            for name, _, _ in GROUND_COLUMNS
+        }
     )
 
 

@@ -100,7 +100,14 @@ LABELS = {
         ),
         *("no_load_sd_kNm", "no_load_n", "no_load_source", "no_load_speed_rpm", "regrip_force_kN"),
     ),
-    "ground": ("ground",),
+    "ground": (
+        *("ground", "ground_kind", "ground_name", "ground_issued"),
+        *("rmr", "rmr_class", "rmr_scheme", "q", "q_class", "q_scheme", "gsi", "gsi_class", "gsi_scheme"),
+        *("ucs_MPa", "ucs_class", "ucs_scheme", "rqd_pct", "rqd_class", "rqd_scheme"),
+        *("weathering_class", "weathering_scheme", "cai", "cai_class", "cai_scheme"),
+        *("water_l_min", "water_class", "water_scheme", "seen_how", "seen_when"),
+        *("boreability_class", "boreability_scheme"),
+    ),
     "day": ("date",),
     "mark": ("mark",),
 }

@@ -19,8 +19,8 @@ from tbmreview.indicators.balance import (
     mass_t,
     surplus_pct,
     voids_m3,
-    water_class,
 )
+from tbmreview.indicators.classes import water_class
 from tbmreview.indicators.wear import bored_m3
 
 STEP_S = 10.0

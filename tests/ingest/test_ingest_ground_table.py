@@ -1,6 +1,7 @@
 """Ground tables (invented) in several dialects to intervals along the drive."""
 
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 import numpy as np
 import pyarrow as pa
@@ -15,6 +16,7 @@ from tbmreview.domain.station import Axis
 from tbmreview.domain.table import Table
 from tbmreview.ingest.ground_table import hatch_of, read_ground
 
+UTC = ZoneInfo("UTC")
 RISING, FALLING = Axis(4180.0, 1), Axis(4230.0, -1)
 ROWS = [
     ["From [m]", "To [m]", "Rock", "UCS [MPa]"],
@@ -52,7 +54,7 @@ def test_text_tables(name: str, tmp_path: Path) -> None:
     content, encoding = TEXTS[name]
     path = tmp_path / "ground.csv"
     path.write_bytes(content.encode(encoding))
-    expect(read_ground(path, RISING))
+    expect(read_ground(path, RISING, UTC))
 
 
 def test_parquet_feather_and_workbook(tmp_path: Path) -> None:
@@ -66,13 +68,13 @@ def test_parquet_feather_and_workbook(tmp_path: Path) -> None:
         sheet.write_row(i + 2, 0, row)
     book.close()
     for suffix in ("parquet", "feather", "xlsx"):
-        expect(read_ground(tmp_path / f"g.{suffix}", RISING))
+        expect(read_ground(tmp_path / f"g.{suffix}", RISING, UTC))
 
 
 def test_a_falling_drive_turns_the_intervals(tmp_path: Path) -> None:
     path = tmp_path / "g.csv"
     path.write_text("from,to,rock\n4180,4200,gneiss\n4200,4230,fault\n")
-    table = read_ground(path, FALLING)
+    table = read_ground(path, FALLING, UTC)
     assert table["rock"].tolist() == ["fault", "gneiss"]
     assert table["position_from_m"].tolist() == [0.0, 30.0]
     assert table["position_to_m"].tolist() == [30.0, 50.0]
@@ -81,7 +83,7 @@ def test_a_falling_drive_turns_the_intervals(tmp_path: Path) -> None:
 def test_what_is_no_number_goes_into_the_note(tmp_path: Path) -> None:
     path = tmp_path / "g.csv"
     path.write_text("from,to,rock,UCS [MPa],RMR,Remarks\n4180,4200,schist,100-150,55,wet\n4210,4220,,>60,,\n")
-    table = read_ground(path, RISING)
+    table = read_ground(path, RISING, UTC)
     assert table["note"].tolist() == ["wet; ucs_MPa: 100-150", "ucs_MPa: >60"]
     assert np.isnan(table["ucs_MPa"]).all()
     np.testing.assert_array_equal(table["rmr"], [55.0, np.nan])
@@ -104,7 +106,7 @@ def test_what_cannot_be_used_is_said(content: str, said: str, tmp_path: Path) ->
     path = tmp_path / "g.csv"
     path.write_text(content)
     with pytest.raises(GroundError, match=said) as error:
-        read_ground(path, RISING)
+        read_ground(path, RISING, UTC)
     assert str(path) in str(error.value)
 
 

@@ -18,6 +18,7 @@ from tbmreview.domain.station import Axis
 from tbmreview.domain.sums import ADD, SUMS
 from tbmreview.domain.table import Table
 from tbmreview.motion.stroke_table import STROKE_COLUMNS
+from tbmreview.store.catalogue import GroundEntry
 
 HOUR_US = 3_600_000_000
 START_US = 1_900_000_000_000_000  # 2030-03-17T17:46:40Z
@@ -199,6 +200,9 @@ class TableDrive:
         return self.mapped if kind == "mapped" else empty_ground()
 
     def stored_findings(self, gone: bool = False) -> tuple[Finding, ...]:
+    def ground_entries(self, kind: str) -> tuple[GroundEntry, ...]:
+        return ()
+
         return () if gone else self.stored
 
     def site_table(self, kind: str) -> Table:

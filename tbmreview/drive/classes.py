@@ -1,0 +1,64 @@
+"""Classes of the intervals of a ground table, each with its scheme, as columns."""
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from tbmreview.domain.classes import QUANTITIES, Quantity, scheme_named, schemes_of
+from tbmreview.domain.table import Column, Table
+from tbmreview.indicators.classes import BOREABILITY, Classed, boreability_class, classed
+
+CLASS_COLUMNS: tuple[str, ...] = tuple(
+    name for q in QUANTITIES for name in (q.column, f"{q.stem}_class", f"{q.stem}_scheme") if name
+)
+SEEN_COLUMNS = ("seen_how", "seen_when")
+BOREABILITY_COLUMNS = ("boreability_class", "boreability_scheme")
+
+
+def classes_of(ground: Table) -> Iterator[tuple[Quantity, Classed]]:
+    """What is classed in the intervals of a ground table (domain.ground), and its classes."""
+    for quantity in QUANTITIES:
+        values = ground[quantity.column] if quantity.column else np.full(len(ground), np.nan)
+        stated, schemes = (ground[f"{quantity.stem}_{part}"] for part in ("class", "scheme"))
+        yield quantity, classed(quantity.stem, values, stated, schemes)
+
+
+def class_columns(ground: Table) -> dict[str, Column]:
+    """CLASS_COLUMNS and SEEN_COLUMNS of a ground table, (intervals,): number, class and scheme of each quantity,
+    '' and NaN where there is none."""
+    columns: dict[str, Column] = {}
+    for quantity, found in classes_of(ground):
+        if quantity.column:
+            columns[quantity.column] = ground[quantity.column]
+        columns |= {f"{quantity.stem}_class": found.text, f"{quantity.stem}_scheme": found.scheme}
+    return columns | {name: ground[name] for name in SEEN_COLUMNS}
+
+
+def ground_says(rows: Table) -> list[str]:
+    """Of a table by ground, in lines: which ground table it is by, and each scheme that a class is of."""
+    said = []
+    if len(rows) and rows["ground_kind"][0]:
+        issued = rows["ground_issued"][0]
+        told = f"issued {issued}" if issued else "without a date of issue"
+        said.append(f"by {rows['ground_kind'][0]} ground '{rows['ground_name'][0]}', {told}")
+    for quantity in QUANTITIES:
+        for name in sorted(set(rows[f"{quantity.stem}_scheme"].tolist()) - {""}):
+            scheme = scheme_named(quantity.stem, name)
+            said.append(f"{quantity.label} class: {scheme.name} ({scheme.source}; {scheme.label})")
+        unnamed = quantity.column and np.isfinite(rows[quantity.column]) & (
+            rows[f"{quantity.stem}_class"] == ""
+        )
+        if np.any(unnamed) and not quantity.scheme:
+            schemes = ", ".join(scheme.name for scheme in schemes_of(quantity.stem))
+            said.append(
+                f"{quantity.label} has no class: names differ between {schemes}; state one in a column "
+                f"{quantity.stem}_scheme"
+            )
+    return said
+
+
+def boreability_columns(fpi_kN_per_mm_rev: Column) -> dict[str, Column]:
+    """Class and scheme of a field penetration index, (n,). Limits from memory, unconfirmed."""
+    found = boreability_class(fpi_kN_per_mm_rev)
+    scheme = np.where(found == "", "", BOREABILITY.name).astype(object)
+    return dict(zip(BOREABILITY_COLUMNS, (found, scheme), strict=True))
