@@ -199,10 +199,10 @@ class TableDrive:
     def ground(self, kind: str, name: str | None = None) -> Table:
         return self.mapped if kind == "mapped" else empty_ground()
 
-    def stored_findings(self, gone: bool = False) -> tuple[Finding, ...]:
     def ground_entries(self, kind: str) -> tuple[GroundEntry, ...]:
         return ()
 
+    def stored_findings(self, gone: bool = False) -> tuple[Finding, ...]:
         return () if gone else self.stored
 
     def site_table(self, kind: str) -> Table:
