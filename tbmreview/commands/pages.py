@@ -55,14 +55,39 @@ def define_sheet(commands: Commands) -> None:
     parser.add_argument(
         "--scale", metavar="N", type=scale, default=500, help="length scale 1:N (default 500)"
     )
+    parser.add_argument(
+        "--strips",
+        metavar="STRIP",
+        nargs="+",
+        type=strip,
+        help="the strips from the top down; a name that there is not lists them all (by default "
+        "penetration, thrust, torque, fpi, energy, reaction)",
+    )
+    parser.add_argument(
+        "--band",
+        action="store_true",
+        help="behind the values a pale band of their 95 %% uncertainty, from [accuracy] in drive.toml",
+    )
     parser.add_argument("--out", metavar="FILE", type=Path, required=True, help=".pdf, .svg or .png")
 
 
+def strip(name: str) -> str:
+    from tbmreview.scene.strips import BY_NAME, families
+
+    if name not in BY_NAME:
+        listed = "; ".join(f"{f}: {', '.join(s.name for s in strips)}" for f, strips in families().items())
+        raise argparse.ArgumentTypeError(f"{name!r} is no strip; there are {listed}")
+    return name
+
+
 def run_sheet(arguments: argparse.Namespace) -> int:
-    from tbmreview.sheet.write import write_sheet
+    from tbmreview.scene.strips import DEFAULT
+    from tbmreview.sheet.write import Choice, write_sheet
 
     drive = opened(arguments)
-    for path in write_sheet(drive, arguments.out, arguments.from_m, arguments.to_m, scale=arguments.scale):
+    choice = Choice(tuple(arguments.strips or DEFAULT), band=arguments.band)
+    stretch = (arguments.from_m, arguments.to_m)
+    for path in write_sheet(drive, arguments.out, *stretch, scale=arguments.scale, choice=choice):
         print(f"written: {path}")
     return 0
 

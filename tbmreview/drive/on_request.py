@@ -1,6 +1,7 @@
 """Columns of a table that come on request: uncertainty of each indicator; penetration against disc load."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -12,7 +13,7 @@ from tbmreview.drive.table import Asked, Beside, Groups, table_beside
 from tbmreview.indicators.load import net_disc_load_kN
 from tbmreview.indicators.rates import penetration_mm_rev
 from tbmreview.indicators.response import Response, response
-from tbmreview.indicators.uncertainty import PIECES, uncertainties
+from tbmreview.indicators.uncertainty import PIECES, UNCERTAIN, Uncertainty, uncertainties
 
 LEAST_REVOLUTIONS = 5.0  # of a point: with fewer, steps of the stroke between samples are its penetration
 
@@ -34,12 +35,32 @@ def table_on_request(drive: Readable, asked: Asked) -> Table:
 
 def uncertainty_columns(drive: Readable, groups: Groups, sums: Table) -> dict[str, Column]:
     """Half-widths of the 95 % interval of each indicator, whole and random part, (rows,)."""
-    known = {**sums.columns, PIECES: _stroke_pieces(groups)}
-    found = uncertainties(known, drive.setup.machine, drive.setup.accuracy)
     out: dict[str, Column] = {}
-    for name, one in found.items():
+    for name, one in _of_rows(drive, groups, sums).items():
         out |= {f"{name}_u95": one.u95, f"{name}_u95_random": one.u95_random}
     return out
+
+
+def uncertainty_by_step(drive: Readable, step_m: float, names: Iterable[str]) -> dict[str, Uncertainty]:
+    """Uncertainty of these indicators in the rows of `table(drive, "step", step_m)`, by name; (rows,) each."""
+    found: dict[str, Uncertainty] = {}
+
+    def beside(drive: Readable, groups: Groups, sums: Table) -> dict[str, Column]:
+        found.update(_of_rows(drive, groups, sums, names))
+        return {part + n: getattr(one, part) for n, one in found.items() for part in ("systematic", "random")}
+
+    rows = table_beside(drive, Asked("step", step_m, uncertainty=True), [beside])
+    return {
+        name: replace(one, systematic=rows[f"systematic{name}"], random=rows[f"random{name}"])
+        for name, one in found.items()
+    }
+
+
+def _of_rows(
+    drive: Readable, groups: Groups, sums: Table, names: Iterable[str] = UNCERTAIN
+) -> dict[str, Uncertainty]:
+    known = {**sums.columns, PIECES: _stroke_pieces(groups)}
+    return uncertainties(known, drive.setup.machine, drive.setup.accuracy, names)
 
 
 def _stroke_pieces(groups: Groups) -> Column:

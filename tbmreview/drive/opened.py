@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from tbmreview.drive.fits import Fit
     from tbmreview.drive.reduce import Reduced
     from tbmreview.drive.table import Asked
+    from tbmreview.indicators.uncertainty import Uncertainty
     from tbmreview.motion.notes import Note
 
 
@@ -102,6 +103,12 @@ class Drive(StoredDrive):
         from tbmreview.drive.on_request import table_on_request
 
         return table_on_request(self, asked)
+
+    def uncertainty_by_step(self, step_m: float, names: Sequence[str]) -> "Mapping[str, Uncertainty]":
+        """Uncertainty of these indicators in the rows of `table("step", step_m)`, by name."""
+        from tbmreview.drive.on_request import uncertainty_by_step
+
+        return uncertainty_by_step(self, step_m, names)
 
     def time(self, by: str = "shift") -> Table:
         """Hours by state, utilisation and rates, by shift, day or drive; with delays of the site a column a code

@@ -1,5 +1,7 @@
 """Every indicator, in the order of table columns. Tables, strips, sheets and help read this."""
 
+from collections.abc import Iterable
+
 from tbmreview.domain.setup import Machine
 from tbmreview.domain.table import Table
 from tbmreview.indicators import boreability, capacity, cutting, energy, evenness, load, rates, reaction
@@ -54,7 +56,9 @@ INDICATORS: tuple[Indicator, ...] = (
 BY_NAME: dict[str, Indicator] = {indicator.name: indicator for indicator in INDICATORS}
 
 
-def indicator_columns(sums: Sums | Table, machine: Machine) -> dict[str, Floats]:
-    """Every indicator of grouped sums, name -> (n,) float64, NaN where missing."""
+def indicator_columns(
+    sums: Sums | Table, machine: Machine, wanted: Iterable[Indicator] = INDICATORS
+) -> dict[str, Floats]:
+    """Indicators of grouped sums, by default all of them, name -> (n,) float64, NaN where missing."""
     known = Worked(sums.columns if isinstance(sums, Table) else sums)
-    return {indicator.name: indicator.function(known, machine) for indicator in INDICATORS}
+    return {indicator.name: indicator.function(known, machine) for indicator in wanted}

@@ -6,7 +6,7 @@ changes from reading to reading (random), which shrinks with the root of the sam
 each other; all that came through one sensor moves together.
 """
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -14,11 +14,12 @@ import numpy as np
 from tbmreview.domain.setup import Accuracy, Machine
 from tbmreview.indicators.load import NORMAL_95
 from tbmreview.indicators.record import Floats, Sums, ratio
-from tbmreview.indicators.registry import INDICATORS, INTERVALS, indicator_columns
+from tbmreview.indicators.registry import BY_NAME, INDICATORS, INTERVALS, indicator_columns
 
 PIECES = "stroke_pieces"  # beside the sums: in how many pieces of strokes the interval was bored, (n,)
 STEP = 1e-4  # share of an input, or of its standard deviation, by which it is moved
 NONE = 1e-7  # a relative sensitivity below it is rounding: the indicator does not depend on the input
+UNCERTAIN = tuple(i.name for i in INDICATORS if i not in INTERVALS)  # the others are intervals themselves
 
 THRUST = {"thrust_kN_s": 1, "thrust_work_kJ": 1}
 TORQUE = {"torque_kNm_s": 1, "torque_work_kJ": 1, "torque_kNm2_s": 2, "torque_step_kNm2_s": 2}
@@ -51,10 +52,12 @@ STROKE = {
 
 @dataclass(frozen=True, slots=True)
 class Uncertainty:
-    """Standard uncertainties (n,) in the indicator's unit; NaN where an input's accuracy is not given."""
+    """Standard uncertainties (n,) in the indicator's unit; NaN where an input's accuracy is not given. lacks: the
+    sensors on which it depends anywhere and whose accuracy is not given."""
 
     systematic: Floats
     random: Floats
+    lacks: tuple[str, ...] = ()
 
     @property
     def u95(self) -> Floats:
@@ -72,28 +75,38 @@ Moved = Callable[[Sums, Machine, float], tuple[Sums, Machine]]
 
 @dataclass(frozen=True, slots=True)
 class _Input:
-    """An input: how sums and machine are when it is off by a number of units, and its standard deviations in
-    that unit, systematic (NaN: not given) and random."""
+    """An input: the sensor, how sums and machine are when it is off by a number of units, and its standard
+    deviations in that unit, systematic (NaN: not given) and random."""
 
+    name: str
     moved: Moved
     systematic: float
     random: Floats | float
 
 
-def uncertainties(sums: Sums, machine: Machine, accuracy: Accuracy) -> dict[str, Uncertainty]:
-    """Uncertainty of every indicator but intervals, by name. sums: with PIECES; (n,) each."""
-    values = indicator_columns(sums, machine)
-    names = [i.name for i in INDICATORS if i not in INTERVALS]
-    systematic = {name: np.where(np.isnan(values[name]), np.nan, 0.0) for name in names}
-    random = {name: systematic[name].copy() for name in names}
+def uncertainties(
+    sums: Sums, machine: Machine, accuracy: Accuracy, names: Iterable[str] = UNCERTAIN
+) -> dict[str, Uncertainty]:
+    """Uncertainty of indicators, by default of all but intervals, by name. sums: with PIECES; (n,) each."""
+    wanted = tuple(BY_NAME[name] for name in names)
+    values = indicator_columns(sums, machine, wanted)
+    systematic = {name: np.where(np.isnan(values[name]), np.nan, 0.0) for name in values}
+    random = {name: systematic[name].copy() for name in values}
+    lacks: dict[str, tuple[str, ...]] = dict.fromkeys(values, ())
     for one in _inputs(sums, machine, accuracy):
-        up, down = (indicator_columns(*one.moved(sums, machine, step)) for step in (STEP, -STEP))
-        for name in names:
+        up, down = (indicator_columns(*one.moved(sums, machine, step), wanted) for step in (STEP, -STEP))
+        for name in values:
             slope = (up[name] - down[name]) / (2 * STEP)
-            moves = ~(np.abs(slope) <= NONE * np.abs(values[name]))
-            systematic[name] += np.where(moves, (slope * one.systematic) ** 2, 0.0)
-            random[name] += np.where(moves, (slope * one.random) ** 2, 0.0)
-    return {name: Uncertainty(*np.sqrt(_both_known(systematic[name], random[name]))) for name in names}
+            still = np.abs(slope) <= NONE * np.abs(values[name])
+            systematic[name] += np.where(still, 0.0, (slope * one.systematic) ** 2)
+            random[name] += np.where(still, 0.0, (slope * one.random) ** 2)
+            if np.isnan(one.systematic) and not np.all(still | np.isnan(slope)):
+                lacks[name] = (*lacks[name], one.name)
+    out = {}
+    for name in values:
+        parts = _both_known(systematic[name], random[name])
+        out[name] = Uncertainty(np.sqrt(parts[0]), np.sqrt(parts[1]), lacks[name])
+    return out
 
 
 def _both_known(systematic: Floats, random: Floats) -> tuple[Floats, Floats]:
@@ -110,13 +123,13 @@ def _inputs(sums: Sums, machine: Machine, accuracy: Accuracy) -> list[_Input]:
     ends_m = a.stroke_random_mm / 1000 * np.sqrt(2 * sums[PIECES])
     stroke = ratio(ends_m, sums["advance_m"] - sums["unrecorded_advance_m"])
     return [
-        _Input(_scaled(THRUST), _share(a.thrust_systematic_percent), np.hypot(thrust, sampling)),
-        _Input(_scaled(TORQUE), _share(a.torque_systematic_percent), torque),
-        _Input(_scaled(HEAD_SPEED), _share(a.head_speed_systematic_percent), speed),
-        _Input(_scaled(STROKE), _share(a.stroke_systematic_percent), stroke),
-        _Input(_wider_bore, np.nan if a.bore_systematic_mm is None else a.bore_systematic_mm, 0.0),
-        _Input(_more_drag, 1.0, 0.0),
-        _Input(_more_no_load, 1.0, 0.0),
+        _Input("thrust", _scaled(THRUST), _share(a.thrust_systematic_percent), np.hypot(thrust, sampling)),
+        _Input("torque", _scaled(TORQUE), _share(a.torque_systematic_percent), torque),
+        _Input("head speed", _scaled(HEAD_SPEED), _share(a.head_speed_systematic_percent), speed),
+        _Input("stroke", _scaled(STROKE), _share(a.stroke_systematic_percent), stroke),
+        _Input("bore", _wider_bore, np.nan if a.bore_systematic_mm is None else a.bore_systematic_mm, 0.0),
+        _Input("drag", _more_drag, 1.0, 0.0),
+        _Input("no-load torque", _more_no_load, 1.0, 0.0),
     ]
 
 

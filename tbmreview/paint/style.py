@@ -49,6 +49,7 @@ PAGE = "#ffffff"
 FILLS: dict[str, str] = {
     "selected": "#f8e6dc",
     "plate": "#ffffff",
+    "band": "#dfe8ef",
     "ground-none": "#ffffff",
     "ground-massive": "#eef0f2",
     "ground-foliated": "#e3ebe4",
@@ -83,6 +84,8 @@ STROKES: dict[str, Stroke] = {
     "range-net": Stroke("#a9c1d8", 26),
     "range-single": Stroke("#a9c1d8", 26),
     "range-gross": Stroke("#d9dde1", 26),
+    "band": Stroke("#dfe8ef", 26),
+    "band-edge": Stroke("#a3b1bd", 10),
     "limit": Stroke(INK, 18, (120, 60)),
     "off-scale": Stroke(INK, 60),
     "finding-open": Stroke(ACCENT, 40),

@@ -11,6 +11,7 @@ from tbmreview.scene.rows import Rows, rows_in_view
 from tbmreview.scene.session import STEPS_M, Session
 from tbmreview.scene.source import Source
 from tbmreview.scene.strip_items import Shown
+from tbmreview.scene.strips import BY_NAME, LINE
 
 STEP_COLUMNS = 2  # a step narrower than so many pixel columns is drawn as columns with a coarser line
 AUTO_COLUMNS = 5  # the step chosen for a view spans at least so many ...
@@ -50,7 +51,7 @@ def compose(source: Source, session: Session, size: tuple[float, float], look: L
         items += strip_items.strip_items(frame, shown, source.setup, look)
     items += _above(source, session, layout, findings, look)
     items += axis_row.axis_row(source.axis, layout.axis, layout.across, look)
-    notices = _notices(shown, items)
+    notices = (*_notices(shown, items), *_band_notices(session, shown, frames))
     items += _words(notices, layout, look)
     rows = (*(RowFrame(kind, box) for kind, box in layout.ground), RowFrame(FINDINGS, layout.findings))
     return Plan(size[0], size[1], layout.plot, session.view_m, frames, tuple(items), notices, rows)
@@ -61,7 +62,15 @@ def _shown(source: Source, session: Session, layout: Layout) -> Shown:
     step_m = stated_step_m(session, across.column_m)
     level_m = level_step_m(step_m, across.column_m)
     level = None if level_m is None else rows_in_view(source.profile(level_m), across)
-    return Shown(step_m, rows_in_view(source.profile(step_m), across, by_column=True), level_m, level)
+    fine = rows_in_view(source.profile(step_m), across, by_column=True)
+    bands = source.bands(step_m, _banded(session)) if session.band else {}
+    return Shown(step_m, fine, level_m, level, bands)
+
+
+def _banded(session: Session) -> tuple[str, ...]:
+    """The columns that a band may lie around."""
+    strips = (BY_NAME[name] for name in session.strips)
+    return tuple(s.column for strip in strips if strip.kind == LINE for s in strip.series)
 
 
 def _frames(source: Source, session: Session, layout: Layout, fine: Rows) -> tuple[StripFrame, ...]:
@@ -127,6 +136,28 @@ def _notices(shown: Shown, items: Sequence[Item]) -> tuple[str, ...]:
     if any(isinstance(item, Segments) and item.role == "off-scale" for item in items):
         notices.append("Heavy ticks at a strip's edge: value beyond its scale.")
     return tuple(notices)
+
+
+def _band_notices(session: Session, shown: Shown, frames: Sequence[StripFrame]) -> tuple[str, ...]:
+    """What the band is, and which strips have none because the accuracy of a sensor is not given."""
+    if not session.band:
+        return ()
+    strips = {frame.label: BY_NAME[frame.name] for frame in frames}
+    lacks = {
+        label: tuple(
+            sensor for s in strip.series if s.column in shown.bands for sensor in shown.bands[s.column].lacks
+        )
+        for label, strip in strips.items()
+    }
+    sensors = dict.fromkeys(sensor for several in lacks.values() for sensor in several)
+    without = [label for label, several in lacks.items() if several]
+    said = () if len(without) == len(frames) else ("Pale band: 95 % uncertainty.",)
+    if without:
+        said = (
+            *said,
+            f"No band for {', '.join(without)}: [accuracy] in drive.toml lacks {', '.join(sensors)}.",
+        )
+    return said
 
 
 def _words(notices: tuple[str, ...], layout: Layout, look: Look) -> list[Item]:

@@ -38,10 +38,24 @@ def bins(from_m: Floats, to_m: Floats, edges_m: Floats) -> Bins:
     return Bins(bounds, last <= first)
 
 
-def columns(values: Floats, binned: Bins) -> tuple[Floats, Floats]:
-    """Least and greatest of the values (n,) in each pixel column (w,); NaN where none has a value."""
+def wider(binned: Bins, count: int) -> Bins:
+    """The bins of columns `count` times as wide; the last may be narrower."""
+    first, last = binned.bounds[0::2], binned.bounds[1::2]
+    starts = np.arange(0, len(first), count)
+    ends = np.minimum(starts + count, len(first)) - 1
+    bounds = np.empty(2 * len(starts), np.int64)
+    bounds[0::2] = first[starts]
+    bounds[1::2] = last[ends]
+    return Bins(bounds, bounds[1::2] <= bounds[0::2])
+
+
+def columns(values: Floats, binned: Bins, upper: Floats | None = None) -> tuple[Floats, Floats]:
+    """Least and greatest of the values (n,) in each pixel column (w,), NaN where none has a value; upper: of
+    which the greatest are, where they are others than those of which the least are."""
     padded = np.append(values, np.nan)
     low = np.fmin.reduceat(padded, binned.bounds)[0::2]
+    if upper is not None:
+        padded = np.append(upper, np.nan)
     high = np.fmax.reduceat(padded, binned.bounds)[0::2]
     low[binned.empty] = np.nan
     high[binned.empty] = np.nan

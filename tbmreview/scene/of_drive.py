@@ -1,10 +1,14 @@
 """An opened drive as a picture sees it: profiles and ground are kept, since every picture asks for them."""
 
+from collections.abc import Mapping
+
 from tbmreview.domain.findings import Finding
 from tbmreview.domain.setup import Setup
 from tbmreview.domain.station import Axis
 from tbmreview.domain.table import Table
 from tbmreview.drive.opened import Drive
+from tbmreview.indicators.uncertainty import UNCERTAIN
+from tbmreview.scene.source import Band
 
 
 class DriveSource:
@@ -13,6 +17,7 @@ class DriveSource:
     def __init__(self, drive: Drive) -> None:
         self.drive = drive
         self._profiles: dict[float, Table] = {}
+        self._bands: dict[float, dict[str, Band]] = {}
         self._ground: dict[tuple[str, str], Table] = {}
         self._names: dict[str, tuple[str, ...]] = {}
 
@@ -35,6 +40,15 @@ class DriveSource:
         if step_m not in self._profiles:
             self._profiles[step_m] = self.drive.table("step", step_m=step_m)
         return self._profiles[step_m]
+
+    def bands(self, step_m: float, columns: tuple[str, ...]) -> Mapping[str, Band]:
+        kept = self._bands.setdefault(step_m, {})
+        wanted = [name for name in columns if name in UNCERTAIN and name not in kept]
+        if wanted:
+            values = self.profile(step_m)
+            for name, one in self.drive.uncertainty_by_step(step_m, wanted).items():
+                kept[name] = Band(values[name] - one.u95, values[name] + one.u95, one.lacks)
+        return kept
 
     def ground(self, kind: str, name: str = "") -> Table:
         if (kind, name) not in self._ground:

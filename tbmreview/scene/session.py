@@ -18,6 +18,7 @@ class Session:
     span_m: what has been bored. view_m: what is shown. step_m: the step of the values shown, None
     for the one that suits the view. finding: id of the selected finding or ''. predicted: name of
     the baseline shown, '' for the latest. fit_values: scale each strip to the view, not the drive.
+    band: the band of uncertainty behind the values.
     """
 
     span_m: tuple[float, float]
@@ -27,6 +28,7 @@ class Session:
     finding: str = ""
     predicted: str = ""
     fit_values: bool = False
+    band: bool = False
 
     @property
     def limits_m(self) -> tuple[float, float]:
@@ -101,6 +103,10 @@ class Session:
     def with_predicted(self, name: str) -> "Session":
         """Compare with this baseline; '' for the latest."""
         return replace(self, predicted=name)
+
+    def with_band(self, on: bool) -> "Session":
+        """Show the band of uncertainty behind the values, or not."""
+        return replace(self, band=on)
 
     def grown(self, span_m: tuple[float, float]) -> "Session":
         """After an import: the new span, the view kept, or following where it showed everything."""

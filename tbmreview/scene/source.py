@@ -1,11 +1,24 @@
 """What a picture is made from. The drive offers it; tests offer an invented one."""
 
+from collections.abc import Mapping
+from dataclasses import dataclass
 from typing import Protocol
 
 from tbmreview.domain.findings import Finding
 from tbmreview.domain.setup import Setup
 from tbmreview.domain.station import Axis
 from tbmreview.domain.table import Table
+from tbmreview.scene.plan import Floats
+
+
+@dataclass(frozen=True, slots=True)
+class Band:
+    """Between what an indicator lies with 95 %, in each row of a profile, (n,); NaN where that is not known.
+    lacks: the sensors on which it depends and whose accuracy the setup does not give."""
+
+    low: Floats
+    high: Floats
+    lacks: tuple[str, ...] = ()
 
 
 class Source(Protocol):
@@ -25,6 +38,9 @@ class Source(Protocol):
 
     def profile(self, step_m: float) -> Table:
         """Indicators by step, rows rising along position; called for every picture, so keep it."""
+
+    def bands(self, step_m: float, columns: tuple[str, ...]) -> Mapping[str, Band]:
+        """Of those columns of the profile that have an uncertainty, its band; called for every picture too."""
 
     def ground(self, kind: str, name: str = "") -> Table:
         """Ground of a kind (domain.ground); the named baseline, or the latest issued."""

@@ -83,6 +83,8 @@ def legend_block(rocks: Iterable[tuple[str, str]], roles: frozenset[str], box: B
     for role, text in VERDICTS:
         if role in roles:
             _line(column, role, text)
+    if "band" in roles:
+        column.swatch(Fill("band", box), "95 % uncertainty, from the accuracy of the sensors")
     if "limit" in roles:
         _line(column, "limit", "limit stated for the machine")
     shown = [(f"reaction-{name}", text) for name, text in REACTIONS if f"reaction-{name}" in roles]

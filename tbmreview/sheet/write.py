@@ -22,12 +22,14 @@ from tbmreview.sheet.provenance import facts, time_of
 @dataclass(frozen=True, slots=True)
 class Choice:
     """What a person may choose: strips from the top down, the step of the values in m (None: the one
-    that suits the scale), the predicted baseline ('' the latest), and what stands as date of writing."""
+    that suits the scale), the predicted baseline ('' the latest), what stands as date of writing, and the band of
+    uncertainty behind the values."""
 
     strips: tuple[str, ...] = DEFAULT
     step_m: float | None = None
     predicted: str = ""
     written: str = ""
+    band: bool = False
 
 
 def write_sheet(
@@ -56,6 +58,7 @@ def write_sheet(
 def _order(drive: Drive, from_m: float, to_m: float, scale: int, choice: Choice) -> Order:
     source = DriveSource(drive)
     session = open_session(source, choice.strips).with_step(choice.step_m).with_predicted(choice.predicted)
+    session = session.with_band(choice.band)
     stretch = _known_part(source, from_m, to_m)
     written = choice.written or datetime.now(drive.setup.drive.zone).strftime("%Y-%m-%d %H:%M")
     told = facts(drive, choice.predicted, time_of(drive, stretch.from_m, stretch.to_m))

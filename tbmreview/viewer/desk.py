@@ -196,7 +196,7 @@ def _write_sheet(
     from tbmreview.sheet.write import Choice, write_sheet
 
     low, high = chainages(source, session)
-    choice = Choice(session.strips, session.step_m, session.predicted)
+    choice = Choice(session.strips, session.step_m, session.predicted, band=session.band)
     return write_sheet(source.drive, out, low, high, scale, choice)
 
 

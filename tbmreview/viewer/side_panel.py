@@ -2,6 +2,7 @@
 
 from PySide6.QtCore import Qt, Slot
 from PySide6.QtWidgets import (
+    QCheckBox,
     QComboBox,
     QGridLayout,
     QHBoxLayout,
@@ -15,13 +16,18 @@ from PySide6.QtWidgets import (
 from tbmreview.domain.findings import Finding
 from tbmreview.domain.ground import GROUND_KINDS, PREDICTED
 from tbmreview.scene.session import STEPS_M, Session
-from tbmreview.scene.strips import STRIPS
+from tbmreview.scene.strips import STRIPS, families
 from tbmreview.viewer.findings_panel import FindingsPanel
 from tbmreview.viewer.read_out import Reading
 from tbmreview.viewer.stage import Stage
-from tbmreview.viewer.strips_panel import StripRow, StripsModel, strips_table
+from tbmreview.viewer.strips_panel import StripRow, StripsModel, heading, strips_table
 
 SUITS = "as suits the view"
+BAND = "Band of 95 % uncertainty"
+BAND_TIP = (
+    "From the accuracy of the sensors, [accuracy] in drive.toml. A strip has no band where an accuracy that it "
+    "depends on is not given; the line below the picture says which."
+)
 LINE_PIXELS = 18
 UPPER_PIXELS = 430
 
@@ -35,7 +41,9 @@ class SidePanel(QWidget):
         self.chainage, self.interval, self.here = _line("chainage"), _line("quiet"), _line("here")
         self.step_words, self.steps = QLabel("Step of the values"), QComboBox()
         self.base_words, self.baselines = QLabel("Predicted ground"), QComboBox()
-        self.strips = StripsModel([StripRow(s.name, s.label, s.unit) for s in STRIPS], self)
+        self.band = QCheckBox(BAND)
+        self.band.setToolTip(BAND_TIP)
+        self.strips = StripsModel(_strip_rows(), self)
         self.table = strips_table(self.strips)
         self.findings = FindingsPanel()
         parts = QSplitter(Qt.Orientation.Vertical)
@@ -70,6 +78,7 @@ class SidePanel(QWidget):
         layout.addLayout(place)
         layout.addWidget(self.here)
         layout.addWidget(self.table, 1)
+        layout.addWidget(self.band)
         layout.addLayout(choices)
         return upper
 
@@ -82,6 +91,7 @@ class SidePanel(QWidget):
         self._stage.moved.connect(self._moved)
         self._stage.replaced.connect(self.renew)
         self.strips.ticked.connect(self._ticked)
+        self.band.clicked.connect(self._band_switched)
         self.steps.activated.connect(self._step_chosen)
         self.baselines.activated.connect(self._baseline_chosen)
         self.findings.chosen.connect(self._finding_chosen)
@@ -115,12 +125,18 @@ class SidePanel(QWidget):
     @Slot(object)
     def _moved(self, session: Session) -> None:
         self.strips.show(session.strips)
+        self.band.setChecked(session.band)
         self.steps.setCurrentIndex(self.steps.findData(session.step_m))
         self.baselines.setCurrentIndex(max(self.baselines.findData(session.predicted), 0))
 
     @Slot(object)
     def _ticked(self, names: tuple[str, ...]) -> None:
-        self._stage.go(self._stage.session.with_strips(names))
+        in_order = tuple(strip.name for strip in STRIPS if strip.name in names)
+        self._stage.go(self._stage.session.with_strips(in_order))
+
+    @Slot(bool)
+    def _band_switched(self, on: bool) -> None:
+        self._stage.go(self._stage.session.with_band(on))
 
     @Slot(int)
     def _step_chosen(self, index: int) -> None:
@@ -133,6 +149,14 @@ class SidePanel(QWidget):
     @Slot(object)
     def _finding_chosen(self, finding: Finding) -> None:
         self._stage.go(self._stage.session.jump_to(finding))
+
+
+def _strip_rows() -> list[StripRow]:
+    """Every strip under the heading of its family."""
+    rows: list[StripRow] = []
+    for family, strips in families().items():
+        rows += [heading(family), *(StripRow(s.name, s.label, s.unit, s.what) for s in strips)]
+    return rows
 
 
 def _line(name: str) -> QLabel:

@@ -36,7 +36,7 @@ class Stage(QObject):
         """Another drive, shown whole with the strips and step in use."""
         before = self.session
         self.source = source
-        self.session = open_session(source, before.strips).with_step(before.step_m)
+        self.session = open_session(source, before.strips).with_step(before.step_m).with_band(before.band)
         self.replaced.emit(source)
         self.moved.emit(self.session)
 

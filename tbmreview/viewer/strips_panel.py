@@ -1,10 +1,11 @@
-"""Which strips are shown, and their values under the pointer: one table for both."""
+"""Which strips are shown, and their values under the pointer: one table for both, a heading a family."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 from PySide6.QtCore import Qt, Signal
+from PySide6.QtGui import QFont
 from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableView, QWidget
 
 from tbmreview.viewer.headed import HeadedModel
@@ -16,15 +17,21 @@ Check = Qt.CheckState
 
 @dataclass(frozen=True, slots=True)
 class StripRow:
-    """A strip that can be shown."""
+    """A strip that can be shown; without a name, the heading of those below."""
 
     name: str
     label: str
-    unit: str
+    unit: str = ""
+    what: str = ""
+
+
+def heading(label: str) -> StripRow:
+    """A heading."""
+    return StripRow("", label.capitalize())
 
 
 class StripsModel(HeadedModel):
-    """All strips with a tick for those shown; `ticked` carries the names after a change."""
+    """All strips with a tick for those shown; `ticked` carries the names after a change, in the order of rows."""
 
     HEADINGS = ("strip", "at pointer", "net", "unit")
     RIGHT = (1, 2)
@@ -35,6 +42,8 @@ class StripsModel(HeadedModel):
     def __init__(self, rows: Sequence[StripRow], parent: QWidget) -> None:
         super().__init__(parent)
         self.rows = tuple(rows)
+        self._bold = QFont(parent.font())
+        self._bold.setBold(True)
         self._shown: tuple[str, ...] = ()
         self._values: Mapping[str, tuple[str, str]] = {}
 
@@ -58,6 +67,8 @@ class StripsModel(HeadedModel):
         return 0 if parent is not None and parent.isValid() else len(self.rows)
 
     def flags(self, index: Any) -> Qt.ItemFlag:
+        if not self.rows[index.row()].name:
+            return Qt.ItemFlag.ItemIsEnabled
         flags = Qt.ItemFlag.ItemIsEnabled | Qt.ItemFlag.ItemIsSelectable
         return flags | Qt.ItemFlag.ItemIsUserCheckable if index.column() == 0 else flags
 
@@ -65,16 +76,20 @@ class StripsModel(HeadedModel):
         row = self.rows[index.row()]
         if role == Qt.ItemDataRole.DisplayRole:
             return (row.label, *self._values.get(row.name, ("", "")), row.unit)[index.column()]
-        if role == Qt.ItemDataRole.CheckStateRole and index.column() == 0:
+        if role == Qt.ItemDataRole.CheckStateRole and index.column() == 0 and row.name:
             return Check.Checked if row.name in self._shown else Check.Unchecked
+        if role == Qt.ItemDataRole.ToolTipRole:
+            return row.what or None
+        if role == Qt.ItemDataRole.FontRole and not row.name:
+            return self._bold
         if role == Qt.ItemDataRole.TextAlignmentRole:
             return self.alignment(index.column())
         return None
 
     def setData(self, index: Any, value: Any, role: int = Qt.ItemDataRole.EditRole) -> bool:
-        if role != Qt.ItemDataRole.CheckStateRole or index.column() != 0:
-            return False
         name, on = self.rows[index.row()].name, Check(value) == Check.Checked
+        if role != Qt.ItemDataRole.CheckStateRole or index.column() != 0 or not name:
+            return False
         names = tuple(r.name for r in self.rows if (on if r.name == name else r.name in self._shown))
         self.show(names)
         self.ticked.emit(names)
@@ -85,6 +100,9 @@ def strips_table(model: StripsModel) -> QTableView:
     """The table over the model."""
     table = QTableView()
     table.setModel(model)
+    for row, strip in enumerate(model.rows):
+        if not strip.name:
+            table.setSpan(row, 0, 1, model.columnCount())
     table.setSelectionMode(QAbstractItemView.SelectionMode.NoSelection)
     table.setShowGrid(False)
     table.setWordWrap(False)

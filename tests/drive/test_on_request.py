@@ -10,7 +10,7 @@ from tbmreview.domain.setup import Accuracy
 from tbmreview.domain.table import Table, stack
 from tbmreview.drive.columns_on_request import ON_REQUEST, RESPONSE_COLUMNS
 from tbmreview.drive.export import text_table
-from tbmreview.drive.on_request import table_on_request
+from tbmreview.drive.on_request import table_on_request, uncertainty_by_step
 from tbmreview.drive.table import Asked, table
 from tests.support.cells import HOUR_US, MACHINE, START_US, TableDrive, drive_of, in_shifts, setup_of, steady
 
@@ -76,6 +76,18 @@ def test_systematic_stays_and_random_shrinks_from_stroke_to_drive() -> None:
     assert whole["penetration_rate_m_h_u95"][0] == pytest.approx(
         1.96 * np.sqrt(8) * 0.001 / 6.0 * whole["penetration_rate_m_h"][0]
     )
+
+
+def test_by_step_of_some_is_what_the_table_says() -> None:
+    names = ("net_fpi_kN_per_mm_rev", "head_power_kW")
+    found = uncertainty_by_step(drive(), 0.5, names)
+    rows = table_on_request(drive(), Asked("step", step_m=0.5, uncertainty=True))
+    assert tuple(found) == names
+    for name in names:
+        np.testing.assert_array_equal(found[name].u95, rows[f"{name}_u95"])
+        assert found[name].lacks == ()
+    deaf = uncertainty_by_step(drive(replace(SENSORS, torque_systematic_percent=None)), 0.5, names)
+    assert [one.lacks for one in deaf.values()] == [(), ("torque",)]
 
 
 def test_without_accuracy_the_columns_are_empty() -> None:

@@ -32,6 +32,15 @@ def test_net_and_gross_differ_in_lightness_and_weight():
     assert contrast(STROKES["range-net"].colour, STROKES["line-net"].colour) > 3
 
 
+def test_a_band_is_quieter_than_the_values_and_more_than_paper():
+    band, edge = FILLS["band"], STROKES["band-edge"].colour
+    assert contrast(band, PAGE) > 1.2
+    assert contrast(edge, band) > 1.5
+    for role in ("line-net", "line-gross", "line-single"):
+        assert contrast(STROKES[role].colour, band) > 2.5
+        assert STROKES[role].width > STROKES["band-edge"].width
+
+
 def test_reactions_differ_on_a_grey_printer():
     levels = [luminance(FILLS[f"reaction-{r}"]) for r in ("grippers", "part-ring", "ring")]
     assert all(a / b > 1.4 for a, b in itertools.pairwise(levels))

@@ -6,12 +6,14 @@ import numpy as np
 import pytest
 
 from tbmreview.domain.table import Table
+from tbmreview.indicators import INDICATORS, INTERVALS
+from tbmreview.scene import curves
 from tbmreview.scene.compose import compose, level_step_m, stated_step_m
 from tbmreview.scene.look import PAPER, PX, WINDOW
 from tbmreview.scene.measure import text_width
 from tbmreview.scene.plan import Box, Boxes, Fill, Label, Plan, Segments
 from tbmreview.scene.session import open_session
-from tbmreview.scene.strips import BY_NAME, STRIPS
+from tbmreview.scene.strips import BY_NAME, STRIPS, families
 from tests.support.scenes import InventedSource
 
 EIGHT = ("penetration", "thrust", "torque", "fpi", "energy", "reaction", "disc_load", "head_speed")
@@ -217,6 +219,61 @@ def test_columns_that_the_profile_lacks_leave_an_empty_strip():
     source = Bare()
     plan = compose(source, open_session(source, EIGHT), SIZES["large"], WINDOW)
     assert [f.name for f in plan.strips] == list(EIGHT)
+
+
+def boxes(plan: Plan, strip: str) -> np.ndarray:
+    """Left, top, right, bottom (n, 4) of the band in a strip."""
+    box = next(f.box for f in plan.strips if f.name == strip)
+    found = [
+        np.stack([i.left, i.top, i.right, i.bottom], 1)
+        for i in plan.items
+        if isinstance(i, Boxes) and i.role == "band" and box.top - 1 <= i.top.min() <= box.bottom + 1
+    ]
+    return np.concatenate([np.empty((0, 4)), *found])
+
+
+@pytest.mark.parametrize(("source", "step"), [(LONG, 1.0), (SHORT, 1.0)], ids=["columns", "steps"])
+def test_a_band_holds_every_value_with_its_uncertainty(source, step):
+    session = open_session(source, ("penetration", "torque")).with_step(step)
+    assert not len(boxes(compose(source, session, SIZES["small"]), "penetration"))
+    plan = compose(source, session.with_band(True), SIZES["small"])
+    drawn, frame, table = boxes(plan, "penetration"), plan.strips[0], source.profile(step)
+    per_m = plan.plot.width / session.length_m
+    middle = (table["position_from_m"] + table["position_to_m"]) / 2
+    x = plan.plot.left + (middle - session.view_m[0]) * per_m
+    values = table["penetration_mm_rev"]
+    low, high = (curves.heights(frame, values * share) for share in (0.96, 1.04))
+    for at, y1, y2 in zip(x, high, low, strict=True):
+        over = drawn[(drawn[:, 0] <= at) & (drawn[:, 2] >= at)]
+        if np.isfinite(y1):
+            assert over[:, 1].min() <= y1 + 1e-6
+            assert over[:, 3].max() >= y2 - 1e-6
+        elif step * per_m > 3 * PX:
+            assert not len(over)
+    assert drawn[:, 1].min() == pytest.approx(np.nanmin(high))
+    assert drawn[:, 3].max() == pytest.approx(np.nanmax(low))
+
+
+def test_a_band_that_lacks_an_accuracy_is_absent_and_said():
+    session = open_session(SHORT, ("penetration", "torque", "reaction", "unrecorded")).with_band(True)
+    plan = compose(SHORT, session, SIZES["small"])
+    assert len(boxes(plan, "penetration"))
+    assert not len(boxes(plan, "torque"))
+    assert plan.notices[-2:] == (
+        "Pale band: 95 % uncertainty.",
+        "No band for Torque: [accuracy] in drive.toml lacks torque.",
+    )
+    none = compose(SHORT, session.with_strips(("torque",)), SIZES["small"])
+    assert "Pale band: 95 % uncertainty." not in none.notices
+
+
+def test_every_indicator_but_the_ends_of_intervals_has_a_strip_and_families_lie_together():
+    shown = {s.column for strip in STRIPS for s in strip.series}
+    assert {i.name for i in INDICATORS if i not in INTERVALS} <= shown
+    assert [s for several in families().values() for s in several] == sorted(
+        STRIPS, key=lambda s: list(families()).index(s.family)
+    )
+    assert {"rates", "load", "boreability", "energy", "evenness"} <= families().keys()
 
 
 def test_every_strip_of_the_registry_can_be_shown():

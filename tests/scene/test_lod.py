@@ -68,6 +68,19 @@ def test_the_extremes_of_the_view_survive_any_number_of_columns(record, view):
         assert not np.isfinite(low).any()
 
 
+@given(records(), views, st.sampled_from([2, 3]))
+def test_wider_columns_hold_what_their_columns_hold(record, view, wide):
+    from_m, to_m, values = record
+    start, length, count = view
+    binned = lod.bins(from_m, to_m, np.linspace(start, start + length, count + 1))
+    low, high = lod.columns(values, binned)
+    low_wide, high_wide = lod.columns(values, lod.wider(binned, wide), values + 1)
+    for i in range(-(-count // wide)):
+        part = slice(i * wide, (i + 1) * wide)
+        np.testing.assert_equal(low_wide[i], np.fmin.reduce(low[part]))
+        np.testing.assert_equal(high_wide[i], np.fmax.reduce(high[part]) + 1)
+
+
 def test_a_spike_in_the_last_row_is_kept():
     from_m = np.arange(1000.0)
     values = np.ones(1000)

@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 from PySide6.QtGui import QGuiApplication, QImage
 
+from tbmreview.cli import main
 from tbmreview.domain.errors import TbmReviewError, UsageError
 from tbmreview.sheet.write import Choice, write_sheet
 from tests.support.drives import InventedDrive
@@ -50,6 +51,25 @@ def test_the_text_of_a_pdf_can_be_read_and_searched(drive: InventedDrive, tmp_pa
         "2030-06-01 07:00",
     ):
         assert words in run.stdout, words
+
+
+def test_a_strip_that_there_is_not_is_told_with_those_that_there_are(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    words = ("sheet", "drive", "--from", "4180", "--to", "4190", "--out", "s.pdf", "--strips", "fpi", "fly")
+    with pytest.raises(SystemExit, match="2"):
+        main(words)
+    told = capsys.readouterr().err
+    assert "'fly' is no strip" in told
+    assert "rates: penetration, penetration_rate" in told
+
+
+def test_the_band_stands_in_the_legend_where_it_is_asked_for(drive: InventedDrive, tmp_path: Path) -> None:
+    for band in (False, True):
+        choice = Choice(("thrust",), written=WRITTEN.written, band=band)
+        [out] = write_sheet(drive, tmp_path / "one.svg", *_ends(drive, 20, 100), choice=choice)
+        told = out.read_text("utf-8")
+        assert ("95 % uncertainty, from the accuracy" in told) == band
 
 
 @pytest.mark.parametrize("suffix", [".png", ".svg"])

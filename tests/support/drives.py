@@ -1,5 +1,6 @@
 """An invented drive for window and sheet: what an opened drive offers, over an invented picture."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -10,6 +11,7 @@ from tbmreview.domain.findings import Finding
 from tbmreview.domain.overrules import Overrule
 from tbmreview.domain.station import Axis
 from tbmreview.domain.table import Table
+from tbmreview.indicators.uncertainty import Uncertainty
 from tests.support.scenes import InventedSource
 
 START_US = 1_900_000_000_000_000
@@ -62,6 +64,16 @@ class InventedDrive:
         self, by: str, step_m: float = 1.0, low_m: float | None = None, high_m: float | None = None
     ) -> Table:
         return self.picture.profile(step_m)
+
+    def uncertainty_by_step(self, step_m: float, names: Sequence[str]) -> dict[str, Uncertainty]:
+        """2 % of the value; of torque nothing is known."""
+        table = self.picture.profile(step_m)
+        return {
+            name: Uncertainty(0 * table[name] + np.nan, table[name], ("torque",))
+            if "torque" in name
+            else Uncertainty(0.02 * table[name], 0 * table[name])
+            for name in names
+        }
 
     def ground(self, kind: str, name: str | None = None) -> Table:
         return self.picture.ground(kind, name or "")

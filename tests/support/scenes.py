@@ -9,6 +9,8 @@ from tbmreview.domain.ground import GROUND_COLUMNS, MAPPED, PREDICTED, empty_gro
 from tbmreview.domain.setup import DOUBLE_SHIELD, DriveFacts, Machine, Setup
 from tbmreview.domain.station import Axis
 from tbmreview.domain.table import Table
+from tbmreview.scene.source import Band
+from tbmreview.scene.strips import STRIPS
 
 # rock, hatch, net disc load kN, penetration mm/rev, head speed rpm, torque MNm, drag MN
 ROCKS = (
@@ -55,6 +57,19 @@ class InventedSource:
         if step_m not in self._kept:
             self._kept[step_m] = self._cut(step_m)
         return self._kept[step_m]
+
+    def bands(self, step_m: float, columns: tuple[str, ...]) -> dict[str, Band]:
+        """4 % either way, of all but torque, whose sensor nobody knows."""
+        if ("bands", step_m) not in self._kept:
+            table = self.profile(step_m)
+            self._kept["bands", step_m] = {
+                name: Band(0.96 * table[name], 1.04 * table[name])
+                if "torque" not in name
+                else Band(*2 * [np.full(len(table), np.nan)], ("torque",))
+                for name in table
+                if table[name].dtype.kind == "f"
+            }
+        return self._kept["bands", step_m]
 
     def ground(self, kind: str, name: str = "") -> Table:
         if (kind, name) not in self._kept:
@@ -142,6 +157,8 @@ class InventedSource:
             + mean["net_thrust_kN"] / area / 1000,
             "torque_ratio": torque / mean["thrust_kN"] / (0.59 * BORE_M / 2),
         }
+        further = [s.column for strip in STRIPS for s in strip.series if s.column not in columns]
+        columns |= {name: 0.5 + 0.1 * np.sin(first / 70 + k) for k, name in enumerate(further)}
         start = columns["position_from_m"] % 83
         gap = (start >= 40) & (start + step_m <= 42)
         return Table(columns).rows(~gap)

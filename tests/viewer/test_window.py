@@ -123,6 +123,26 @@ def test_ticking_strips_changes_the_picture(window: MainWindow) -> None:
     assert "torque" in {frame.name for frame in window.picture.strips.plan.strips}
 
 
+def test_strips_stand_under_the_heading_of_their_family(window: MainWindow) -> None:
+    model = window.side.strips
+    headings = [row for row, strip in enumerate(model.rows) if not strip.name]
+    assert [model.index(row, 0).data() for row in headings][:3] == ["Rates", "Load", "Boreability"]
+    role = Qt.ItemDataRole.CheckStateRole
+    assert not any(model.setData(model.index(row, 0), Qt.CheckState.Checked.value, role) for row in headings)
+    assert model.index(headings[0], 0).data(role) is None
+
+
+def test_the_band_is_switched_beside_the_strips(window: MainWindow) -> None:
+    window.side.band.click()
+    window.picture.draw()
+    plan = window.picture.strips.plan
+    assert window.stage.session.band
+    assert any("No band for Torque" in notice for notice in plan.notices)
+    window.side.band.click()
+    window.picture.draw()
+    assert not any("No band for" in notice for notice in window.picture.strips.plan.notices)
+
+
 def test_choosing_a_step_changes_the_values_and_the_picture_says_so(window: MainWindow) -> None:
     steps = window.side.steps
     index = steps.findData(5.0)
