@@ -4,12 +4,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from tbmreview.motion.pushing import by_rest, half_interval_mm, rest_before
 from tbmreview.motion.record import Extension, Record
+from tbmreview.motion.rest import by_rest, half_interval_mm, rest_before
 from tbmreview.motion.signals import Floats, Ints, middle, noise
 from tbmreview.motion.torque import SPREADS, TorqueLevels, contact_sample
 
 LEAST_APPROACH_MM = 4.0  # a shorter free advance cannot be told from the first bite of the discs
+ENDS_S = 20.0  # the extension at contact is a median over so many seconds
 DRAG_S = 8.0  # the thrust that a stroke begins with, over so long, is the drag of its free advance
 LEAST_LOADED = HALF = 0.5  # of the thrust while boring: a stroke that begins with more begins on the face
 BITE_SHARE = 0.05  # of the rise from drag to boring thrust: discs that bite take more at once
@@ -48,17 +49,37 @@ def find_contact(
     if not by_rest(record, extension):
         gone = middle(extension.mm[sample : sample + 3]) - middle(extension.mm[moving[:3]])
         return Contact(sample if gone >= least else first, float("nan"))
-    rest = rest_before(record, extension, rate, first)
+    rest = rest_before(record, extension, rate, first).mm
     unshown = np.isnan(levels.boring) or np.isnan(levels.free)
     if sample == first and unshown:  # the log does not show a free advance
         return Contact(first, rest)
     if record.goes_on(first) and sample == first and record.torque_kNm[first - 1] > levels.loaded_from:
         return Contact(first, rest)  # on the face before the stroke shows that it moves
     # the last interval before a loaded sample is part free and fast, part loaded and slow
-    met = float(extension.mm[sample]) - half_interval_mm(record, rate, sample)
+    met = _met(record, extension, rate, moving[moving >= sample])
     # without free advance it is off by what the head bores in half an interval
     unsure = half_interval_mm(record, rate, min(sample + 1, int(moving[-1])))
     return Contact(sample, met) if met - rest >= max(least, unsure) else Contact(first, rest)
+
+
+def _met(record: Record, extension: Extension, rate: Floats, loaded: Ints) -> float:
+    """Extension at contact [mm], half an interval before the first of the samples (k,) from contact on.
+
+    By the readings of some seconds, each less what the head went since by the logged speed; without one by the line
+    through them, since the slope of a stroke is a mean over free advance and boring there.
+    """
+    seconds = record.seconds[loaded] - record.seconds[loaded[0]]
+    if record.rate_mm_min is not None:
+        used = loaded[: np.searchsorted(seconds, ENDS_S, side="right")]
+        made = np.maximum(rate[used], 0.0) * record.credit.credit_us[used] / 60e6
+        level = middle(extension.mm[used] - np.cumsum(made) + made)
+        return level - half_interval_mm(record, rate, int(loaded[0]))
+    k = min(max(int(np.searchsorted(seconds, ENDS_S, side="right")), 2), len(loaded))
+    if k < 2:
+        return float(extension.mm[loaded[0]])
+    rise, level = np.polyfit(seconds[:k], extension.mm[loaded[:k]], 1)
+    # from contact on the head speeds up: until the sample it went half as fast in the mean as it does after it
+    return float(level - 0.5 * HALF * max(rise, 0.0) * record.nominal_s)
 
 
 def loaded_sample(record: Record, moving: Ints, levels: TorqueLevels, by_aux: bool) -> int:

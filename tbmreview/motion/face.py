@@ -11,8 +11,8 @@ from tbmreview.domain.states import PushingSet
 from tbmreview.motion.contact import Contact, loaded_sample
 from tbmreview.motion.hidden import CHAINAGE_DOUBT_M, head_by_chainage
 from tbmreview.motion.position import Run, Trace, make_runs, trace_gap, trace_run
-from tbmreview.motion.pushing import START_MM_MIN, Bout
-from tbmreview.motion.record import Extension, Record
+from tbmreview.motion.pushing import Bout
+from tbmreview.motion.record import START_MM_MIN, Extension, Record
 from tbmreview.motion.resets import extension_of
 from tbmreview.motion.signals import Flags, Floats, middle
 from tbmreview.motion.spans import Span
@@ -63,8 +63,11 @@ def _from_contact(bouts: tuple[Bout, ...], contact: Contact) -> list[Bout]:
     """The bouts from the contact on; before it the head only comes up to the face."""
     rest = [bout for bout in bouts if bout.stop > contact.sample]
     if rest and rest[0].first <= contact.sample:
-        met = rest[0].start_mm if np.isnan(contact.mm) else contact.mm
-        rest[0] = replace(rest[0], first=contact.sample, start_mm=met)
+        if np.isfinite(contact.mm):
+            rest[0] = replace(rest[0], start_mm=contact.mm, start_rests=True)
+        elif rest[0].first < contact.sample:
+            rest[0] = replace(rest[0], start_rests=False)
+        rest[0] = replace(rest[0], first=contact.sample)
     return rest
 
 

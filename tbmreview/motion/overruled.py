@@ -19,6 +19,7 @@ from tbmreview.motion.course import Face
 from tbmreview.motion.pushing import LEAST_BOUT_MM, Bout
 from tbmreview.motion.record import Record
 from tbmreview.motion.resets import Reset, extension_of
+from tbmreview.motion.rest import Level, by_rest
 from tbmreview.motion.rings import RingCount
 from tbmreview.motion.signals import Flags, Ints, runs
 from tbmreview.motion.spans import Span
@@ -116,20 +117,23 @@ def _outside(record: Record, bout: Bout, still: Flags) -> Iterator[Bout]:
 
 def part_of(record: Record, bout: Bout, first: int, stop: int) -> Bout:
     """The part of a bout from a sample to before another."""
-    ends = [
+    (start_mm, start_rests), (end_mm, end_rests) = (
         whole if at == edge else _level(record, bout, at)
-        for at, edge, whole in ((first, bout.first, bout.start_mm), (stop, bout.stop, bout.end_mm))
-    ]
-    return Bout(first, stop, bout.pushing_set, *ends)
+        for at, edge, whole in (
+            (first, bout.first, Level(bout.start_mm, bout.start_rests)),
+            (stop, bout.stop, Level(bout.end_mm, bout.end_rests)),
+        )
+    )
+    return Bout(first, stop, bout.pushing_set, start_mm, end_mm, start_rests, end_rests)
 
 
-def _level(record: Record, bout: Bout, at: int) -> float:
+def _level(record: Record, bout: Bout, at: int) -> Level:
     """Extension at a sample of a bout [mm]; without a stroke in the log, in proportion of time."""
     extension = extension_of(record, bout.pushing_set)
     if extension is not None:
-        return float(extension.mm[min(at, len(record) - 1)])
+        return Level(float(extension.mm[min(at, len(record) - 1)]), by_rest(record, extension))
     share = (at - bout.first) / (bout.stop - bout.first)
-    return bout.start_mm + share * (bout.end_mm - bout.start_mm)
+    return Level(bout.start_mm + share * (bout.end_mm - bout.start_mm), False)
 
 
 def _added(record: Record, kind: str, bouts: Sequence[Bout], first: int, stop: int) -> Bout:
@@ -144,7 +148,8 @@ def _added(record: Record, kind: str, bouts: Sequence[Bout], first: int, stop: i
     extension = extension_of(record, pushing)
     if extension is None:
         return Bout(first, stop, pushing, 0.0, 0.0)
-    return Bout(first, stop, pushing, float(extension.mm[first]), float(extension.mm[last]))
+    slow = by_rest(record, extension)
+    return Bout(first, stop, pushing, float(extension.mm[first]), float(extension.mm[last]), slow, slow)
 
 
 def strokes_as_stated(record: Record, found: Sequence[Span], stated: Stated) -> list[Span]:

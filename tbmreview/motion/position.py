@@ -1,7 +1,7 @@
 """Where the face is: the running maximum of the head's front within a stroke.
 
-The total of a stroke comes from its ends (medians over some seconds), its shape from the speed of
-advance. Bouts that go on where the last one ended are one run, measured from end to end, so that
+The total of a stroke comes from its ends (at rest, else medians over some seconds), its shape from the
+speed of advance. Bouts that go on where the last one ended are one run, measured from end to end, so that
 noise of the sensor does not add up. Nothing is bored twice: a head that was drawn back goes free
 until it is where it was.
 """
@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from tbmreview.motion.pushing import Bout, by_rest
+from tbmreview.motion.pushing import Bout
 from tbmreview.motion.record import Extension, Record
 from tbmreview.motion.signals import Flags, Floats, Ints, middle
 
@@ -66,7 +66,10 @@ def _run(record: Record, extension: Extension | None, bouts: list[Bout], rate: F
     made = speed * record.credit.credit_us[part]
     shape = np.concatenate([[0.0], np.cumsum(made + speed * bridged)])
     if extension is not None:
-        ends = (bouts[0].start_mm, bouts[-1].end_mm) if by_rest(record, extension) else None
+        ends = (
+            bouts[0].start_mm if bouts[0].start_rests else None,
+            bouts[-1].end_mm if bouts[-1].end_rests else None,
+        )
         at, after = _anchored(record, extension, (first, stop), (moving, shape, made), ends)
     else:
         at, after = shape[:-1], shape[:-1] + made
@@ -78,27 +81,34 @@ def _anchored(
     extension: Extension,
     span: tuple[int, int],
     travel: tuple[Flags, Floats, Floats],
-    ends: tuple[float, float] | None,
+    ends: tuple[float | None, float | None],
 ) -> tuple[Floats, Floats]:
     """The shape laid between the stroke's readings at both ends: those given, else medians."""
     moving, shape, made = travel
     mm = extension.mm[span[0] : span[1]]
     where = np.flatnonzero(moving)
     k = min(record.readings(ENDS_S), max(1, len(where) // 2))
-    start, end = ends or _ends(mm, shape, where, k)
+    start, end = _ends(mm, shape, (where, k), ends)
     fits = shape[-1] > 0 and AGREE[0] < (end - start) / shape[-1] < AGREE[1]
     if (not fits and abs(end - start - shape[-1]) > TOO_FAR_MM) or shape[-1] <= 0:
         shape, made = _stroke_shape(record, extension, span, moving)
-        start, end = ends or _ends(mm, shape, where, k)
+        start, end = _ends(mm, shape, (where, k), ends)
     scale = max(end - start, 0.0) / shape[-1] if shape[-1] > 0 else 0.0
     at = start + shape[:-1] * scale
     return at, at + made * scale
 
 
-def _ends(mm: Floats, shape: Floats, where: Ints, k: int) -> tuple[float, float]:
-    """Extension at both ends: medians of what is left when the shape is taken off."""
+def _ends(
+    mm: Floats, shape: Floats, moving: tuple[Ints, int], known: tuple[float | None, float | None]
+) -> tuple[float, float]:
+    """Extension at both ends: as known, else the median of what is left of some readings when the shape is
+    taken off."""
+    (where, k), (start, end) = moving, known
     left = mm - shape[:-1]
-    return middle(left[where[:k]]), float(shape[-1]) + middle(left[where[-k:]])
+    return (
+        middle(left[where[:k]]) if start is None else start,
+        float(shape[-1]) + middle(left[where[-k:]]) if end is None else end,
+    )
 
 
 def _stroke_shape(

@@ -9,18 +9,18 @@ Which set pushes follows from which cylinders move, never from pressures alone:
 A machine changes from one set to the other only at a regrip, so a bout has one set.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
 
 from tbmreview.domain.setup import DOUBLE_SHIELD
 from tbmreview.domain.states import PushingSet
-from tbmreview.motion.record import FELT_S, Extension, Record
+from tbmreview.motion.record import FELT_S, START_MM_MIN, STOP_MM_MIN, Extension, Record
+from tbmreview.motion.rest import LEAST_READINGS, Level, at_rest, rest_after, rest_before
 from tbmreview.motion.signals import (
     Flags,
     Floats,
-    Ints,
     close_short,
     drop_short,
     hysteresis,
@@ -28,11 +28,8 @@ from tbmreview.motion.signals import (
     runs,
     slope,
 )
+from tbmreview.motion.slip import Slip
 
-# Below 1 mm/min a stroke of 1.5 m would take more than a day: the head turns without advance.
-# A held shield is reported to creep at 2.7 mm/min (Wang S. et al. 2025), which is still boring.
-START_MM_MIN = 1.2
-STOP_MM_MIN = 0.6
 SHORTEST_PAUSE_S = 10.0  # a shorter standstill of the advance is noise of the speed
 SHORTEST_BOUT_S = 8.0
 BLUR_S = 30.0  # half the longer window of a slope
@@ -41,13 +38,12 @@ SLOW_START = 1.5  # the head goes slower than its mean while it is loaded
 LEAST_AUX_S = 90.0  # without a logged speed: pads that come out onto a new segment take less
 MOST_BY_AUX = 3.0  # times the travel: auxiliaries that open by more come out onto a new segment
 LEAST_BOUT_MM = 3.0  # less is no bout, but play in the machine
-REST_S = 60.0  # a set at rest is read over so long
-DRAWN_BACK_MM = 60.0  # in an interval; more is the ramp of a return
 
 
 @dataclass(frozen=True, slots=True)
 class Bout:
-    """Samples first to before stop, the set that pushes, and its extension at both ends [mm].
+    """Samples first to before stop, the set that pushes, its extension at both ends [mm], and which of the two
+    were read at rest.
 
     Hidden: the gap before sample `first` hides it; it has no samples.
     """
@@ -57,20 +53,21 @@ class Bout:
     pushing_set: PushingSet
     start_mm: float
     end_mm: float
+    start_rests: bool = False
+    end_rests: bool = False
 
     @property
     def hidden(self) -> bool:
         return self.first == self.stop
 
 
-def find_bouts(record: Record, rate: Floats, kind: str, origin: int, slip: Flags) -> list[Bout]:
-    """All bouts that begin at or after sample `origin`, in order. rate: (n,) mm/min of `forward_rate`;
-    slip: (n,) where mains extend in vain."""
-    moving = advancing(record, rate) & ~slip
+def find_bouts(record: Record, rate: Floats, kind: str, origin: int, slip: Slip) -> list[Bout]:
+    """All bouts that begin at or after sample `origin`, in order. rate: (n,) mm/min of `forward_rate`."""
+    moving = advancing(record, rate) & ~slip.certain
     found: list[Bout] = []
     pieces = _split_at_long_gaps(record, moving)
     for i, (first, stop) in enumerate(pieces):
-        if first < origin:
+        if first < origin or _tail_of_slide(record, slip, first, stop):
             continue
         free = (
             max(origin, pieces[i - 1][1] if i else 0),
@@ -78,8 +75,26 @@ def find_bouts(record: Record, rate: Floats, kind: str, origin: int, slip: Flags
         )
         bout = _bout(record, rate, kind, *_sharpened(record, kind, (first, stop), free))
         if bout is not None:
-            found.append(bout)
+            found.append(_up_to_slide(record, bout, rate, slip))
     return found
+
+
+def _tail_of_slide(record: Record, slip: Slip, first: int, stop: int) -> bool:
+    """What still moves right after a slide, for no longer than its end is known, belongs to it."""
+    lasts_s = (stop - first) * record.nominal_s
+    return bool(first and slip.certain[first - 1] and lasts_s < max(SHORTEST_BOUT_S, 1.5 * record.nominal_s))
+
+
+def _up_to_slide(record: Record, bout: Bout, rate: Floats, slip: Slip) -> Bout:
+    """A bout that ends in a slide ended where the mains rest after it, less what they slid."""
+    for slide in slip.slides:
+        if record.main is None or bout.pushing_set != PushingSet.MAIN or abs(slide.first - bout.stop) > 1:
+            continue
+        rests = slide.stop + np.flatnonzero(rate[slide.stop : slide.stop + 2] <= STOP_MM_MIN)
+        if len(rests):
+            mm, readings = at_rest(record, record.main, rate, np.arange(rests[0], len(record)))
+            return replace(bout, end_mm=mm - slide.mm, end_rests=readings >= LEAST_READINGS or bout.end_rests)
+    return bout
 
 
 def forward_rate(record: Record, kind: str) -> Floats:
@@ -193,14 +208,14 @@ def _bout(record: Record, rate: Floats, kind: str, first: int, stop: int) -> Bou
     else:
         pushing = _pushing_set(kind, travel, main, aux)
     by_aux = pushing == PushingSet.AUX and record.travel is None
-    start, end = (aux if by_aux else main) or (0.0, travel)
+    start, end = (aux if by_aux else main) or (Level(0.0, False), Level(travel, False))
     lasts_s = record.seconds[stop - 1] - record.seconds[first]
     if pushing == PushingSet.AUX and record.rate_mm_min is None and lasts_s < LEAST_AUX_S:
         return None
-    moved = end - start
+    moved = end.mm - start.mm
     if max(moved, travel if record.rate_mm_min is not None else 0.0) < LEAST_BOUT_MM:
         return None
-    return Bout(first, stop, pushing, start, end)
+    return Bout(first, stop, pushing, start.mm, end.mm, start.rests, end.rests)
 
 
 def _sharpened(record: Record, kind: str, span: tuple[int, int], free: tuple[int, int]) -> tuple[int, int]:
@@ -218,6 +233,7 @@ def _sharpened(record: Record, kind: str, span: tuple[int, int], free: tuple[int
     seconds, clear_mm = record.seconds, max(1.5, (1.2 if smoothed else 4.0) * extension.noise_mm)
     blur_s = max(BLUR_S, 3.5 * record.nominal_s)
     around = np.searchsorted(seconds, (seconds[first] - blur_s, seconds[stop - 1] + blur_s)).tolist()
+    around[0] = max(around[0], _turns_since(record, first))
     part = level[around[0] : around[1]]
     least, most = int(part[: stop - around[0]].argmin()), int(part.argmax())
     if most <= least or part[most] - part[least] < 3 * clear_mm:
@@ -232,85 +248,37 @@ def _sharpened(record: Record, kind: str, span: tuple[int, int], free: tuple[int
     return (begin, end) if end > begin else (first, stop)
 
 
+def _turns_since(record: Record, first: int) -> int:
+    """The last sample before the head began to turn: what a set moves before it, it moves without the head."""
+    still = np.flatnonzero(~record.turning[: first + 1]) if record.turning is not None else np.empty(0)
+    return int(still[-1]) if len(still) else 0
+
+
 def _ends(
     record: Record, extension: Extension | None, rate: Floats, span: tuple[int, int]
-) -> tuple[float, float] | None:
-    """Extension at the start and the end of a bout [mm].
-
-    Medians over some seconds; in a slow log the readings at rest before and after it, since up to an
-    interval of its movement lies outside its samples.
-    """
+) -> tuple[Level, Level] | None:
+    """Extension at the start and the end of a bout: at rest; where a fine log shows no rest medians over some
+    seconds of the bout."""
     if extension is None:
         return None
     first, stop = span
-    mm = extension.mm
-    if by_rest(record, extension):
-        return rest_before(record, extension, rate, first), _rest_after(record, extension, rate, stop)
+    start, end = rest_before(record, extension, rate, first), rest_after(record, extension, rate, stop)
     low, high = record.felt.low, record.felt.high
-    return middle(mm[low[first] : high[first]]), middle(mm[low[stop - 1] : high[stop - 1]])
-
-
-def by_rest(record: Record, extension: Extension) -> bool:
-    """The ends of a movement are read at rest: where samples lie too far apart to see them, where no
-    logged speed says when they are, and of a chainage, which is late."""
-    return not record.is_fine or record.rate_mm_min is None or extension is record.travel
-
-
-def rest_before(record: Record, extension: Extension, rate: Floats, first: int) -> float:
-    """Extension before the movement that sample `first` is the first to show [mm]."""
-    resting = record.goes_on(first) and extension.mm[first - 1] <= extension.mm[first] + extension.unclear_mm
-    if resting:
-        return _at_rest(record, extension, rate, np.arange(first - 1, -1, -1))
-    return float(extension.mm[first] - half_interval_mm(record, rate, first))
-
-
-def _at_rest(record: Record, extension: Extension, rate: Floats, samples: Ints) -> float:
-    """Mean of the readings of a set that stays where it is from the first of `samples` (k,) on [mm].
-
-    samples: onward from the end of a movement, or backward from its beginning.
-    """
-    beyond = 1 if samples[-1] > samples[0] else -1
-    samples = samples[: record.readings(REST_S, least=2)]
-    crossed = np.flatnonzero(record.after_gap[np.maximum(samples[1:], samples[:-1])])
-    samples = samples[: crossed[0] + 1] if len(crossed) else samples
-    mm, seconds = extension.mm[samples], record.seconds[samples]
-    if record.rate_mm_min is None and len(samples) > 1 and beyond * (mm[1] - mm[0]) > extension.noise_mm:
-        samples, mm, seconds = samples[1:], mm[1:], seconds[1:]  # the first was still on its way
-    moves = np.abs(mm - mm[0]) > 3 * max(extension.noise_mm, 0.5)
-    moves |= np.abs(seconds - seconds[0]) > REST_S + record.nominal_s
-    if record.rate_mm_min is not None:
-        moves |= rate[samples] > STOP_MM_MIN
-    end = np.flatnonzero(moves[1:])
-    return float(mm[: end[0] + 1 if len(end) else len(mm)].mean())
-
-
-def half_interval_mm(record: Record, rate: Floats, first: int) -> float:
-    """What the rate at a sample makes in half the interval before it [mm]."""
-    interval_s = min(record.seconds[first] - record.seconds[max(first - 1, 0)], 2 * record.nominal_s)
-    return float(0.5 * max(np.nan_to_num(rate[first]), 0.0) * interval_s / 60)
-
-
-def _rest_after(record: Record, extension: Extension, rate: Floats, stop: int) -> float:
-    """Extension at which a bout ended [mm]: the readings that follow, if the head was not drawn back by then."""
-    mm, last = extension.mm, stop - 1
-    if stop >= len(mm) or not record.goes_on(stop):
-        return float(mm[last]) + 2 * half_interval_mm(record, rate, last)
-    following = mm[min(stop + 1, len(mm) - 1)] - mm[stop]
-    fell = mm[stop] < mm[last] - 3 * extension.noise_mm
-    if not fell and not -DRAWN_BACK_MM < following < -extension.unclear_mm:
-        return _at_rest(record, extension, rate, np.arange(stop, len(mm)))
-    # it went on after `last`, but had to stop and come back before the next reading
-    return float(max(mm[last], mm[stop])) + 0.5 * half_interval_mm(record, rate, last)
+    if not start.rests:
+        start = Level(middle(extension.mm[low[first] : high[first]]), False)
+    if not end.rests:
+        end = Level(middle(extension.mm[low[stop - 1] : high[stop - 1]]), False)
+    return start, end
 
 
 def _pushing_set(
-    kind: str, travel: float, main: tuple[float, float] | None, aux: tuple[float, float] | None
+    kind: str, travel: float, main: tuple[Level, Level] | None, aux: tuple[Level, Level] | None
 ) -> PushingSet:
     if kind != DOUBLE_SHIELD:
         return PushingSet.MAIN
     half = 0.5 * max(travel, LEAST_BOUT_MM)
-    by_main = main[1] - main[0] if main is not None else np.nan
-    by_aux = aux[1] - aux[0] if aux is not None else np.nan
+    by_main = main[1].mm - main[0].mm if main is not None else np.nan
+    by_aux = aux[1].mm - aux[0].mm if aux is not None else np.nan
     if by_main >= half:
         return PushingSet.MAIN
     if aux is None or half <= by_aux <= MOST_BY_AUX * max(travel, LEAST_BOUT_MM):

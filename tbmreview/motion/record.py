@@ -43,6 +43,10 @@ CHANNELS_READ = (
 STROKES = ("main_stroke_mm", "aux_stroke_mm")
 # Short phases (free advance, loading, unloading) last some ten seconds: slower logs do not show them.
 RESOLVES_PHASES_S = 5.0
+# Below 1 mm/min a stroke of 1.5 m would take more than a day: the head turns without advance.
+# A held shield is reported to creep at 2.7 mm/min (Wang S. et al. 2025), which is still boring.
+START_MM_MIN = 1.2
+STOP_MM_MIN = 0.6
 LONG_GAP_S = 60.0
 FINE_S = 2.0  # a slower log hides more than a millimetre or two of advance in an interval
 SLOPE_S = (20.0, 60.0)  # windows of a slope

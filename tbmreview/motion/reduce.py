@@ -44,7 +44,7 @@ from tbmreview.motion.states import Activity, Codes, activity
 from tbmreview.motion.stroke_table import empty_strokes, stroke_table
 from tbmreview.motion.strokes import Worked, work_stroke
 
-METHOD = 9  # raised with any change of this part that changes results: what was kept is then made anew
+METHOD = 10  # raised with any change of this part that changes results: what was kept is then made anew
 # Samples before the place to start from, so that smoothing sees there what it saw the day before;
 # longer than a ring's building, whose flag looks back on it.
 CONTEXT_US = 3600 * MICROSECONDS
@@ -119,7 +119,7 @@ def follow_window(
     slip = find_slip(record, setup.machine.kind)
     rate = forward_rate(record, setup.machine.kind)
     stated = stated_of(samples.time_us, overrules)
-    bouts = find_bouts(record, rate, setup.machine.kind, origin, slip.certain)
+    bouts = find_bouts(record, rate, setup.machine.kind, origin, slip)
     bouts = bouts_as_stated(record, setup.machine.kind, bouts, stated, origin)
     vain = (slip.certain & ~stated.boring) | stated.still
     context = Context(record, setup.machine, known_rate(record, rate), vain, stated.boring)

@@ -7,12 +7,13 @@ shorten as fast as the mains extend, without a chainage that tells: cannot tell.
 """
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
 from tbmreview.domain.setup import DOUBLE_SHIELD
-from tbmreview.motion.pushing import START_MM_MIN
-from tbmreview.motion.record import Extension, Record
+from tbmreview.motion.record import START_MM_MIN, Extension, Record
+from tbmreview.motion.rest import at_rest
 from tbmreview.motion.signals import Flags, Floats, close_short, filled, middle, runs
 
 LEAST_S = 50.0  # a minute, less what smoothing hides at both ends
@@ -21,16 +22,26 @@ AROUND_S = 45.0  # before and after a slip: clear of its smoothed edges
 BESIDE_S = 20.0  # levels are medians over so long
 AS_FAST = (0.7, 1.4)  # aux shortening over main extending
 STANDS = 0.4  # of the main's movement: less is standing still on a coarse chainage
+LOW = 0.1  # the line of a ramp is laid through what is between so much and the rest of its height
 LEAST_MM, MOST_MM = 25.0, 250.0  # less is in the noise of guidance; a crew does not let it slip further
 LOOK_BACK_S = 600.0
 
 
+class Slide(NamedTuple):
+    """Samples first to before stop over which the mains extend by mm in vain."""
+
+    first: int
+    stop: int
+    mm: float
+
+
 @dataclass(frozen=True, slots=True)
 class Slip:
-    """Flags (n,): slip that is certain, and stretches where the log cannot tell."""
+    """Flags (n,): slip that is certain, and stretches where the log cannot tell; the slides of the certain one."""
 
     certain: Flags
     doubtful: Flags
+    slides: tuple[Slide, ...] = ()
 
 
 def find_slip(record: Record, kind: str) -> Slip:
@@ -45,12 +56,26 @@ def find_slip(record: Record, kind: str) -> Slip:
         for first, stop in _stretches(record, _together(record, record.main, record.aux)):
             doubtful[first:stop] = True
         return Slip(certain, doubtful)
-    behind_mm = record.main.smooth_mm - record.felt.mean(known)
+    behind_mm, slides = record.main.smooth_mm - record.felt.mean(known), []
     for first, stop in _stretches(record, _head_stands(record, record.main, behind_mm)):
-        edges = _ramp(record, behind_mm, first, stop)
-        if edges is not None and _is_slip(record, record.main, behind_mm, edges):
-            certain[slice(*edges)] = True
-    return Slip(certain, doubtful)
+        slide = _ramp(record, behind_mm, first, stop)
+        if slide is not None and _is_slip(record, record.main, behind_mm, slide):
+            slide = _sharper(record, record.aux, slide)
+            certain[slide.first : slide.stop] = True
+            slides.append(slide)
+    return Slip(certain, doubtful, tuple(slides))
+
+
+def _sharper(record: Record, aux: Extension, coarse: Slide) -> Slide:
+    """The slide as the auxiliaries show it, which shorten by as much: they are finer than a guidance and never late."""
+    clear = record.readings(BESIDE_S, least=1)
+    n = len(record)
+    before = at_rest(record, aux, None, np.arange(max(coarse.first - clear, 0), -1, -1))[0]
+    after = at_rest(record, aux, None, np.arange(min(coarse.stop + clear, n - 1), n))[0]
+    fine = _ramp_between(record, -aux.smooth_mm, (-before, -after), coarse)
+    if fine is None or not AS_FAST[0] < fine.mm / coarse.mm < AS_FAST[1]:
+        return coarse
+    return fine
 
 
 def _together(record: Record, main: Extension, aux: Extension) -> Flags:
@@ -74,24 +99,48 @@ def _stretches(record: Record, flags: Flags) -> list[tuple[int, int]]:
     ]
 
 
-def _ramp(record: Record, behind_mm: Floats, first: int, stop: int) -> tuple[int, int] | None:
-    """Samples over which the chainage fell behind, as a ramp through its quarter and three quarters."""
+def _ramp(record: Record, rising_mm: Floats, first: int, stop: int) -> Slide | None:
+    """The slide that a ramp from level to level shows."""
     seconds = record.seconds
+    beside_s = max(BESIDE_S, 2 * record.nominal_s)
     low, high = seconds[first] - AROUND_S, seconds[stop - 1] + AROUND_S
-    part = slice(*np.searchsorted(seconds, (low, high)).tolist())
-    base = middle(behind_mm[slice(*np.searchsorted(seconds, (low - BESIDE_S, low + 1)).tolist())])
-    top = middle(behind_mm[slice(*np.searchsorted(seconds, (high - 1, high + BESIDE_S)).tolist())])
+    base = middle(rising_mm[slice(*np.searchsorted(seconds, (low - beside_s, low + 1)).tolist())])
+    top = middle(rising_mm[slice(*np.searchsorted(seconds, (high - 1, high + beside_s)).tolist())])
+    return _ramp_between(record, rising_mm, (base, top), Slide(first, stop, top - base))
+
+
+def _ramp_between(
+    record: Record, rising_mm: Floats, levels: tuple[float, float], about: Slide
+) -> Slide | None:
+    """The slide of a ramp between two levels, half way up about that of another."""
+    base, top = levels
     if not LEAST_MM < top - base < MOST_MM:
         return None
-    rising = np.maximum.accumulate(behind_mm[part])
-    quarters = (base + 0.25 * (top - base), base + 0.75 * (top - base))
-    one, three = np.interp(quarters, rising, seconds[part])
-    half = (three - one) / 2 + record.nominal_s / 2
-    edges = np.searchsorted(seconds, (one - half, three + half - record.nominal_s))
-    return (int(edges[0]), int(edges[1])) if edges[1] > edges[0] else None
+    seconds = record.seconds
+    low, high = seconds[about.first] - AROUND_S, seconds[about.stop - 1] + AROUND_S
+    part = slice(*np.searchsorted(seconds, (low, high)).tolist())
+    found = _foot_and_top((rising_mm[part] - base) / (top - base), seconds[part], (low + high) / 2)
+    if found is None:
+        return None
+    first, stop = np.searchsorted(seconds, np.array(found) - record.nominal_s / 2).tolist()
+    return Slide(first, stop, top - base) if stop > first else None
 
 
-def _is_slip(record: Record, main: Extension, behind_mm: Floats, edges: tuple[int, int]) -> bool:
+def _foot_and_top(share: Floats, seconds: Floats, about_s: float) -> tuple[float, float] | None:
+    """When a ramp (n,) from 0 to 1, half way up about some time, begins and ends [s]: of the line through its
+    middle."""
+    up = np.flatnonzero((share[:-1] < 0.5) & (share[1:] >= 0.5))
+    if not len(up):
+        return None
+    half = int(up[np.abs(seconds[up] - about_s).argmin()])
+    below, above = np.flatnonzero(share[: half + 1] < LOW), np.flatnonzero(share[half + 1 :] > 1 - LOW)
+    first, last = below[-1] + 1 if len(below) else half, half + int(above[0]) if len(above) else half + 1
+    part = slice(min(first, half), max(last, half + 1) + 1)
+    rise, foot = np.polyfit(seconds[part] - about_s, share[part], 1)
+    return about_s - foot / rise, about_s + (1 - foot) / rise
+
+
+def _is_slip(record: Record, main: Extension, behind_mm: Floats, edges: Slide) -> bool:
     """The chainage followed the mains before, and the auxiliaries shortened by as much."""
     assert record.aux is not None
     first, last = edges[0], min(edges[1], len(record) - 1)

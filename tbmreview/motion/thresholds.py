@@ -13,9 +13,9 @@ from tbmreview.domain.setting import settings_of
 from tbmreview.domain.setup import DOUBLE_SHIELD, SINGLE_SHIELD, MotionSettings, Setup
 from tbmreview.domain.table import Table
 from tbmreview.motion.net_forces import FEWEST, NEARBY, SEEN_STROKE
-from tbmreview.motion.pushing import LEAST_BOUT_MM, START_MM_MIN, STOP_MM_MIN
+from tbmreview.motion.pushing import LEAST_BOUT_MM
 from tbmreview.motion.reaction import RING_CARRIES
-from tbmreview.motion.record import RESOLVES_PHASES_S
+from tbmreview.motion.record import RESOLVES_PHASES_S, START_MM_MIN, STOP_MM_MIN
 from tbmreview.motion.resets import LEAST_RETURN_MM, RELEASED, TOO_FAR, USUAL_STROKE_M
 from tbmreview.motion.ring_building import LEAST_PAD_MM, LEAST_RING_S
 from tbmreview.motion.signals import middle
