@@ -84,7 +84,6 @@ STROKES: dict[str, Stroke] = {
     "range-net": Stroke("#a9c1d8", 26),
     "range-single": Stroke("#a9c1d8", 26),
     "range-gross": Stroke("#d9dde1", 26),
-    "band": Stroke("#dfe8ef", 26),
     "band-edge": Stroke("#a3b1bd", 10),
     "limit": Stroke(INK, 18, (120, 60)),
     "off-scale": Stroke(INK, 60),
