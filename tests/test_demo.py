@@ -47,12 +47,19 @@ def test_the_demo_finds_both_faults_and_the_zone_that_nobody_predicted(
     demo: tuple[Path, str], tmp_path: Path
 ) -> None:
     main(["findings", str(demo[0] / "drive"), "--out", str(tmp_path / "f.csv")])
-    found = pd.read_csv(tmp_path / "f.csv")
+    every = pd.read_csv(tmp_path / "f.csv")
     ground = pd.read_csv(ROOT / "sample_logs" / "mapped.csv")
     zones = ground[ground["Rock"].str.contains("fault|crushed")]
+    found = every[every["kind"] == "FPI low"]
     assert len(found) == len(zones)
     assert np.abs(found["chainage_from_m"].to_numpy() - zones["Chainage from [m]"].to_numpy()).max() < 1.5
     assert np.abs(found["chainage_to_m"].to_numpy() - zones["Chainage to [m]"].to_numpy()).max() < 1.5
+    in_groups = every["group"].isin(found["group"])
+    steps = every[every["kind"] == "step in FPI"]
+    assert in_groups.sum() + len(steps) == len(every)
+    bounds = ground["Chainage from [m]"].to_numpy()
+    for place in steps["chainage_from_m"]:
+        assert np.abs(bounds - place).min() < 1.5
 
 
 def test_in_the_held_stretch_gross_fpi_rises_while_net_falls(demo: tuple[Path, str], tmp_path: Path) -> None:

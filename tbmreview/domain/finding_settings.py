@@ -46,3 +46,221 @@ class FindingSettings:
         high=10_000,
         source=OURS,
     )
+    curve_least_exponent: float = setting(
+        "in the same ground disc load rises with penetration to this power at least; what load alone does to FPI and "
+        "penetration is no finding",
+        default=0.33,
+        low=0.1,
+        high=0.95,
+        source="power law of Bruland 1998 (from memory, fair); the range is " + OURS,
+    )
+    curve_greatest_exponent: float = setting(
+        "and to this power at most",
+        default=0.75,
+        low=0.1,
+        high=0.95,
+        source="power law of Bruland 1998 (from memory, fair); the range is " + OURS,
+    )
+    curve_least_load_ratio: float = setting(
+        "load that differs by less than this factor explains nothing",
+        default=1.08,
+        low=1.01,
+        high=2,
+        source=OURS,
+    )
+    curve_tolerance: float = setting(
+        "FPI within this factor of what load alone does is explained by load",
+        default=1.15,
+        low=1,
+        high=2,
+        source=OURS,
+    )
+    energy_factor: float = setting(
+        "a cell counts when specific energy is off its baseline by this factor, up or down; window and lengths are "
+        "those of FPI",
+        default=1.8,
+        low=1.05,
+        high=20,
+        source=OURS,
+    )
+    energy_score: float = setting(
+        "and by this many robust deviations (1.4826 MAD of its log)", default=4.0, low=1, high=20, source=OURS
+    )
+    torque_ratio_factor: float = setting(
+        "a cell counts when the torque ratio is off its baseline by this factor, up or down; published bounds of "
+        "regular advance are 0.35 to 0.57, 0.45 to 0.57 and 0.53 to 0.63, a factor of 1.1 to 1.3 about the middle",
+        default=1.4,
+        low=1.05,
+        high=20,
+        source=OURS,
+    )
+    torque_ratio_score: float = setting(
+        "and by this many robust deviations (1.4826 MAD of its log)", default=4.0, low=1, high=20, source=OURS
+    )
+    penetration_factor: float = setting(
+        "a cell counts when penetration is off its baseline by this factor, up or down",
+        default=1.6,
+        low=1.05,
+        high=20,
+        source=OURS,
+    )
+    penetration_score: float = setting(
+        "and by this many robust deviations (1.4826 MAD of its log)", default=4.0, low=1, high=20, source=OURS
+    )
+    group_within_m: float = setting(
+        "findings of the ground that lie so near to each other, and do not speak against each other, are grouped",
+        default=3.0,
+        unit="m",
+        low=0,
+        high=100,
+        source=OURS,
+    )
+    operator_edge_m: float = setting(
+        "what the operator did counts within an interval and so far beyond its ends",
+        default=1.5,
+        unit="m",
+        low=0,
+        high=20,
+        source=OURS,
+    )
+    operator_thrust_ratio: float = setting(
+        "a lasting change of thrust by this factor is told",
+        default=1.15,
+        low=1.02,
+        high=5,
+        source=OURS,
+    )
+    operator_speed_ratio: float = setting(
+        "a lasting change of head speed by this factor is told",
+        default=1.06,
+        low=1.01,
+        high=5,
+        source=OURS,
+    )
+    operator_stop_h: float = setting(
+        "a restart is told where boring had stopped for so long; a ring takes less than an hour (common practice, "
+        "no source)",
+        default=2.0,
+        unit="h",
+        low=0.2,
+        high=1000,
+        source=OURS,
+    )
+    step_ratio: float = setting(
+        "a change of level of FPI by this factor, up or down, is a step",
+        default=1.5,
+        low=1.05,
+        high=20,
+        source=OURS,
+    )
+    step_penalty: float = setting(
+        "a change point must lower the sum of squares by so many times the robust variance times the log of the "
+        "number of cells; 2 is the Schwarz criterion of independent cells, and neighbouring cells are not",
+        default=6.0,
+        low=1,
+        high=100,
+        source=OURS,
+    )
+    step_window_m: float = setting(
+        "a step's levels are medians over so much ground on either side, so that a short zone makes none",
+        default=30.0,
+        unit="m",
+        low=4,
+        high=500,
+        source=OURS,
+    )
+    step_least_m: float = setting(
+        "least ground on either side of a step",
+        default=10.0,
+        unit="m",
+        low=2,
+        high=100,
+        source=OURS,
+    )
+    blocky_spread: float = setting(
+        "torque counts as uneven where its spread within a cell is this share of its mean at least; the smooth "
+        "boring of an invented drive has 0.03 to 0.05",
+        default=0.12,
+        low=0.01,
+        high=2,
+        source=OURS,
+    )
+    blocky_factor: float = setting(
+        "and this many times the spread around it",
+        default=2.0,
+        low=1.05,
+        high=20,
+        source=OURS,
+    )
+    blocky_score: float = setting(
+        "and by this many robust deviations (1.4826 MAD of its log)", default=3.0, low=1, high=20, source=OURS
+    )
+    massive_load_share: float = setting(
+        "net disc load counts as near its limit from this share of machine.disc_load_limit_kN",
+        default=0.9,
+        low=0.3,
+        high=1.5,
+        source=OURS,
+    )
+    massive_penetration_mm_rev: float = setting(
+        "and penetration as low up to this",
+        default=4.0,
+        unit="mm/rev",
+        low=0.2,
+        high=20,
+        source=OURS,
+    )
+    massive_least_m: float = setting(
+        "shortest advance under such load that makes a finding",
+        default=2.0,
+        unit="m",
+        low=0.1,
+        high=100,
+        source=OURS,
+    )
+    health_still_min: float = setting(
+        "a reading that stays the same over so much boring, and five times as long as it usually does, is stuck or dead; "
+        "twenty minutes of boring are a third of a stroke",
+        default=10.0,
+        unit="min",
+        low=1,
+        high=600,
+        source=OURS,
+    )
+    health_missing_min: float = setting(
+        "a run without a reading that lasts so long while the machine bores is told",
+        default=5.0,
+        unit="min",
+        low=0.5,
+        high=600,
+        source=OURS,
+    )
+    health_missing_share: float = setting(
+        "and so is an hour of which this share of the boring has no reading",
+        default=0.1,
+        low=0.005,
+        high=1,
+        source=OURS,
+    )
+    health_outside_share: float = setting(
+        "share of an hour's boring with readings beyond what the machine can give that is told",
+        default=0.05,
+        low=0.001,
+        high=1,
+        source=OURS,
+    )
+    health_factor: float = setting(
+        "a law of the machine fails where its ratio is off its usual value by this factor; good sensors keep to 1 or 2 %",
+        default=1.06,
+        low=1.01,
+        high=3,
+        source=OURS,
+    )
+    health_gap_min: float = setting(
+        "a gap in the record that is told; shorter ones are counted under time",
+        default=10.0,
+        unit="min",
+        low=0.5,
+        high=1440,
+        source=OURS,
+    )

@@ -53,10 +53,18 @@ def _medians(rows: Floats, count: NDArray[np.int64]) -> Floats:
     return np.where(count > 0, median, np.nan)
 
 
-def places_along(position_m: Floats, window_m: float) -> tuple[Floats, NDArray[np.int64]]:
-    """(places at which a baseline is taken (k,) [m], the place of each position (n,))."""
-    pitch = window_m / PLACES_IN_WINDOW
-    number = np.floor(position_m / pitch).astype(np.int64)
-    distinct, which = np.unique(number, return_inverse=True)
-    middles = np.asarray((distinct + 0.5) * pitch, np.float64)
-    return middles, which.astype(np.int64)
+def places_beside(
+    position_m: Floats, window_m: float, places: int = PLACES_IN_WINDOW
+) -> tuple[Floats, tuple[NDArray[np.int64], NDArray[np.int64]]]:
+    """(places (k,) [m]; of each position (n,) the place in the middle of the window_m before it, and of that behind).
+
+    Windows begin and end on one pitch, so that the window behind a position is the window before another. places: of
+    a window, odd, so that half a window and half a pitch are whole pitches.
+    """
+    pitch = window_m / places
+    distinct, which = np.unique(np.floor(position_m / pitch).astype(np.int64), return_inverse=True)
+    before, behind = distinct - places // 2, distinct + places // 2 + 1
+    middles = np.union1d(before, behind)
+    at: Floats = np.asarray(middles * pitch, np.float64)
+    first, second = (np.searchsorted(middles, side)[which].astype(np.int64) for side in (before, behind))
+    return at, (first, second)

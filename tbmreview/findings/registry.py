@@ -2,15 +2,42 @@
 
 from tbmreview.domain.finding_settings import FindingSettings
 from tbmreview.domain.findings import Finding
-from tbmreview.findings.detector import Detector, Profile
+from tbmreview.findings.context import with_context
+from tbmreview.findings.detector import GROUND, Detector, Profile
+from tbmreview.findings.face import BLOCKY_FACE, MASSIVE_GROUND
+from tbmreview.findings.grouping import grouped
+from tbmreview.findings.indices import (
+    ENERGY_OFF_BASELINE,
+    PENETRATION_OFF_BASELINE,
+    TORQUE_RATIO_OFF_BASELINE,
+)
 from tbmreview.findings.penetration_index import FPI_OFF_BASELINE
+from tbmreview.findings.steps import STEPS
 
-DETECTORS: tuple[Detector, ...] = (FPI_OFF_BASELINE,)
+DETECTORS: tuple[Detector, ...] = (
+    FPI_OFF_BASELINE,
+    ENERGY_OFF_BASELINE,
+    TORQUE_RATIO_OFF_BASELINE,
+    PENETRATION_OFF_BASELINE,
+    STEPS,
+    BLOCKY_FACE,
+    MASSIVE_GROUND,
+)
+GROUND_KINDS: tuple[str, ...] = tuple(kind for d in DETECTORS if d.family == GROUND for kind in d.kinds)
 
 
 def detect_all(profile: Profile, settings: FindingSettings) -> list[Finding]:
-    """What every detector notices, along position, without the kinds that settings.left_out names."""
+    """What every detector notices, along position, without the kinds that settings.left_out names.
+
+    Findings of the ground say what the operator did within them. Those that may have one cause have one `group`:
+    the number of the first of them in this list, as text.
+    """
     wanted = [d for d in DETECTORS if not set(d.kinds) <= set(settings.left_out)]
-    found = [finding for detector in wanted for finding in detector.function(profile, settings)]
+    ground, others = (
+        [f for d in wanted if (d.family == GROUND) == of_ground for f in d.function(profile, settings)]
+        for of_ground in (True, False)
+    )
+    found = [*with_context(ground, profile, settings), *others]
     found = [finding for finding in found if finding.kind not in settings.left_out]
-    return sorted(found, key=lambda f: (f.position_from_m, f.position_to_m, f.kind))
+    found.sort(key=lambda f: (f.position_from_m, f.position_to_m, f.kind))
+    return grouped(found, GROUND_KINDS, settings.group_within_m)

@@ -6,15 +6,19 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from tbmreview.domain.finding_settings import FindingSettings
 from tbmreview.domain.findings import AGREED, Finding
 from tbmreview.domain.states import Phase
 from tbmreview.drive.detect import detect, findings, findings_table, findings_text, profile_of
 from tbmreview.drive.opened import open_drive
 from tbmreview.drive.reading import NO_TIME
+from tbmreview.findings import DETECTORS
 from tests.support.cells import START_US, TableDrive, drive_of, setup_of, steady
 from tests.support.small_drive import new_drive
 
-SETUP = setup_of()
+OTHERS = tuple(kind for d in DETECTORS for kind in d.kinds if not kind.startswith("FPI"))
+FPI_ONLY = FindingSettings(left_out=OTHERS)
+SETUP = setup_of(findings=FPI_ONLY)
 COLUMNS = (
     "id",
     "kind",
@@ -30,6 +34,7 @@ COLUMNS = (
     "decided_by",
     "decided_utc",
     "note",
+    "group",
 )
 
 
@@ -84,8 +89,17 @@ def test_each_stored_finding_is_followed_by_one_only() -> None:
     assert [f.id for f in parts] == ["F002", "F001"]  # the longer overlap keeps the id
 
 
+def test_findings_of_one_group_name_its_first_by_id() -> None:
+    bored = drive((40.0, 46.0), (100.0, 104.0), setup=setup_of())
+    found = findings(bored)
+    of = {f.id: f.group for f in found}
+    assert set(of.values()) == {"F001", next(f.id for f in found if f.position_from_m > 90)}
+    later = findings(replace(bored, stored=tuple(replace(f, id=f"F{90 - f.number:03d}") for f in found)))
+    assert [f.group for f in later] == [f"F{90 - int(f.group[1:]):03d}" for f in found]
+
+
 def test_table_of_findings() -> None:
-    setup = setup_of(start_m=4500.0, direction="decreasing")
+    setup = setup_of(start_m=4500.0, direction="decreasing", findings=FPI_ONLY)
     rows = findings_table(drive((40.0, 46.0), setup=setup))
     assert rows.names == COLUMNS
     assert rows["chainage_from_m"][0] == pytest.approx(4460.0)

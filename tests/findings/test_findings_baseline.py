@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from tbmreview.findings import baseline
-from tbmreview.findings.baseline import local_baseline, places_along
+from tbmreview.findings.baseline import local_baseline, places_beside
 
 
 @given(st.integers(0, 2**32 - 1), st.integers(0, 60), st.floats(0.1, 20.0), st.integers(1, 400))
@@ -57,7 +57,9 @@ def test_a_published_series_has_one_outlier() -> None:
     assert (14 - median[0]) / deviation[0] > 20
 
 
-def test_places_are_near_every_position() -> None:
+def test_windows_beside_a_position_reach_to_it() -> None:
     position = np.array([0.05, 0.15, 7.0, 29.9])
-    at, place = places_along(position, 30.0)
-    assert np.all(np.abs(at[place] - position) <= 30.0 / baseline.PLACES_IN_WINDOW / 2 + 1e-9)
+    at, sides = places_beside(position, 30.0)
+    near = 30.0 / baseline.PLACES_IN_WINDOW / 2 + 1e-9
+    assert np.all(np.abs(at[sides[0]] + 15.0 - position) <= near)
+    assert np.all(np.abs(at[sides[1]] - 15.0 - position) <= near)

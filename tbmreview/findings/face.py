@@ -1,0 +1,160 @@
+"""The face as torque and load show it: uneven torque; load near its limit at little penetration.
+
+Of steady boring only: the rows leave out loading and unloading.
+"""
+
+import numpy as np
+
+from tbmreview.domain.finding_settings import FindingSettings
+from tbmreview.domain.findings import Finding
+from tbmreview.findings.beside import (
+    FEW_PLACES,
+    LEAST_ADVANCE_M,
+    Limits,
+    Measure,
+    Off,
+    beside,
+    off_both_sides,
+)
+from tbmreview.findings.detector import Detector, Flags, Floats, Profile
+from tbmreview.findings.runs import runs_of
+from tbmreview.findings.words import NO_CAUSE, against, reactions, stretch, times_beside
+
+BLOCKY, MASSIVE = "torque uneven", "disc load near limit"
+LEAST_SPREAD = 1e-3  # of the mean: below it is the resolution of a torque reading
+
+
+def uneven_torque(profile: Profile, settings: FindingSettings) -> list[Finding]:
+    """Intervals where torque varies within a cell far more than around, and more than a share of its mean."""
+    rows = profile.rows
+    if not len(rows):
+        return []
+    torque = np.where(rows["torque_kNm"] > 0, rows["torque_kNm"], np.nan)
+    share: Floats = rows["torque_spread_kNm"] / torque
+    measure = Measure(share, np.ones(len(rows), bool), LEAST_SPREAD)
+    limits = Limits(
+        settings.fpi_window_m,
+        settings.blocky_factor,
+        settings.blocky_score,
+        settings.fpi_least_m,
+        settings.fpi_bridge_m,
+        settings.fpi_least_cells,
+        FEW_PLACES,
+    )
+    offs = [off for off in off_both_sides(profile, measure, limits) if off.direction > 0]
+    return [
+        _uneven(profile, off, share, settings)
+        for off in offs
+        if np.nanmedian(share[off.rows]) >= settings.blocky_spread
+    ]
+
+
+def _uneven(profile: Profile, off: Off, share: Floats, settings: FindingSettings) -> Finding:
+    rows = profile.rows.rows(np.flatnonzero(off.rows))
+    inside, around = profile.over(off.given), profile.over(beside(profile, off, settings.fpi_window_m))
+    typical = float(np.nanmedian(share[off.rows]))
+    figures = {
+        "torque_spread_share": typical,
+        "baseline_torque_spread_share": off.level,
+        "ratio": typical / off.level,
+        "robust_deviations": off.deviations(typical, LEAST_SPREAD),
+        "torque_roughness_kNm": inside["torque_roughness_kNm"],
+        "baseline_torque_roughness_kNm": around["torque_roughness_kNm"],
+        "torque_kNm": inside["torque_kNm"],
+        "baseline_torque_kNm": around["torque_kNm"],
+        "penetration_mm_rev": inside["penetration_mm_rev"],
+        "baseline_penetration_mm_rev": around["penetration_mm_rev"],
+    }
+    ends = float(rows["position_from_m"].min()), float(rows["position_to_m"].max())
+    times = times_beside(off, figures["ratio"], f"{100 * off.level:.0f} %", settings.fpi_window_m)
+    evidence = " ".join(
+        (
+            f"Torque varies by {100 * typical:.0f} % of its mean within a decimetre "
+            f"{stretch(profile.axis, *ends)}: {times}.",
+            f"From sample to sample {against(figures, 'torque_roughness_kNm', 'kNm', 0)}, mean torque "
+            f"{against(figures, 'torque_kNm', 'kNm', 0)}, penetration "
+            f"{against(figures, 'penetration_mm_rev', 'mm/rev')}.",
+            reactions(profile, off),
+            f"{NO_CAUSE} Compare with block size at the face, muck and the discs.",
+        )
+    )
+    return _made(BLOCKY, profile, off.rows, figures["robust_deviations"], evidence, figures)
+
+
+def load_near_limit(profile: Profile, settings: FindingSettings) -> list[Finding]:
+    """Intervals where net disc load is near its limit and penetration low. None without a limit."""
+    rows, machine = profile.rows, profile.machine
+    if not len(rows) or machine is None or machine.disc_load_limit_kN is None:
+        return []
+    limit = machine.disc_load_limit_kN
+    load = np.where(np.isfinite(rows["net_disc_load_kN"]), rows["net_disc_load_kN"], rows["disc_load_kN"])
+    near = (load >= settings.massive_load_share * limit) & (rows["advance_m"] >= LEAST_ADVANCE_M)
+    near &= rows["penetration_mm_rev"] <= settings.massive_penetration_mm_rev
+    low, high = rows["position_from_m"], rows["position_to_m"]
+    runs = runs_of(near, low, high, settings.fpi_bridge_m, settings.massive_least_m)
+    return [_near_limit(profile, run.rows(len(rows)) & near, limit, settings) for run in runs]
+
+
+def _near_limit(profile: Profile, rows: Flags, limit: float, settings: FindingSettings) -> Finding:
+    inside = profile.over(rows)
+    net = bool(np.isfinite(inside["net_disc_load_kN"]))
+    load = inside["net_disc_load_kN" if net else "disc_load_kN"]
+    at = profile.rows.rows(np.flatnonzero(rows))
+    ends = float(at["position_from_m"].min()), float(at["position_to_m"].max())
+    figures = {
+        "disc_load_kN": load,
+        "disc_load_limit_kN": limit,
+        "load_share": load / limit,
+        "penetration_mm_rev": inside["penetration_mm_rev"],
+        "head_speed_rpm": inside["head_speed_rpm"],
+        "torque_spread_kNm": inside["torque_spread_kNm"],
+    }
+    evidence = (
+        f"{'Net disc' if net else 'Disc'} load {load:.0f} kN, {100 * load / limit:.0f} % of the {limit:.0f} kN that a "
+        f"disc may carry, at {figures['penetration_mm_rev']:.1f} mm/rev {stretch(profile.axis, *ends)}. "
+        f"Counted from {100 * settings.massive_load_share:.0f} % of the limit and up to "
+        f"{settings.massive_penetration_mm_rev:g} mm/rev. {'' if net else 'Drag is not known, so load is gross. '}"
+        f"{NO_CAUSE} Compare with joint spacing and strength at the face, and with the discs."
+    )
+    strength = load / limit * settings.massive_penetration_mm_rev / figures["penetration_mm_rev"]
+    return _made(MASSIVE, profile, rows, strength, evidence, figures)
+
+
+def _made(
+    kind: str, profile: Profile, rows: Flags, strength: float, evidence: str, figures: dict[str, float]
+) -> Finding:
+    at = profile.rows.rows(np.flatnonzero(rows))
+    return Finding(
+        kind=kind,
+        position_from_m=float(at["position_from_m"].min()),
+        position_to_m=float(at["position_to_m"].max()),
+        start_us=int(at["start_us"].min()),
+        end_us=int(at["end_us"].max()),
+        strength=strength,
+        evidence=evidence,
+        figures={name: number for name, number in figures.items() if np.isfinite(number)},
+    )
+
+
+BLOCKY_FACE = Detector(
+    "Blocky face",
+    (BLOCKY,),
+    "spread of torque within a decimetre, as a share of its mean, against the ground on either side and a least share",
+    (
+        "blocky_spread",
+        "blocky_factor",
+        "blocky_score",
+        "fpi_window_m",
+        "fpi_least_m",
+        "fpi_bridge_m",
+        "fpi_least_cells",
+    ),
+    uneven_torque,
+)
+MASSIVE_GROUND = Detector(
+    "Hard massive ground",
+    (MASSIVE,),
+    "net disc load against the discs' limit while penetration is low",
+    ("massive_load_share", "massive_penetration_mm_rev", "massive_least_m", "fpi_bridge_m"),
+    load_near_limit,
+)
