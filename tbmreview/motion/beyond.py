@@ -10,7 +10,12 @@ from tbmreview.motion.signals import Flags, Floats, Ints, middle
 
 FLAT_MM = 0.3  # a reading at its limit does not even show its noise
 LEAST_BEYOND_MM = 12.0  # less is no more than a sensor that lags or a speed that is a little off
-BEFORE_S = 40.0  # the set has followed the speed for so long before
+LEAST_GOING_MM = 3.0  # where the limit is known
+BEFORE_S, BEFORE_MM, BEFORE = (
+    40.0,
+    30.0,
+    4,
+)  # the set has followed the speed for so long and far before, at least
 FOLLOWED = (0.7, 1.4)  # change of the reading over the advance
 LEAST_FOLLOWED_MM = 5.0
 
@@ -25,8 +30,10 @@ def beyond_limit(mm: Floats, made_mm: Floats, seconds: Floats) -> tuple[Floats, 
     gone = np.concatenate([[0.0], np.cumsum(made_mm)[:-1]])
     going = made_mm > 0
     for since, first, last in _flat(mm, (gone, made_mm), seconds):
-        touched, before = _before(mm, seconds, going, (since, first))
-        if not len(before) or not _followed(mm, gone, before, touched):
+        touched = since + int(np.flatnonzero(mm[since : first + 1] >= mm[first] - FLAT_MM)[0])
+        before = _before(gone, seconds, touched)
+        before = before[going[before]]
+        if not len(before) or not _followed(mm, gone, before):
             continue
         if out is mm:
             out = mm.copy()
@@ -43,16 +50,18 @@ def _flat(mm: Floats, advance: tuple[Floats, Floats], seconds: Floats) -> list[t
     steady = np.concatenate([[False], np.abs(np.diff(mm)) <= FLAT_MM, [False]])
     first = np.flatnonzero(steady[1:] & ~steady[:-1])
     last = np.flatnonzero(steady[:-1] & ~steady[1:])
-    keep = (gone[last] - gone[first] >= LEAST_BEYOND_MM) & _is_greatest(mm, first, last)
+    keep = (gone[last] - gone[first] >= LEAST_GOING_MM) & _is_greatest(mm, first, last)
     first, last = first[keep], last[keep]
+    far = gone[last] - gone[first] >= LEAST_BEYOND_MM
     # the head may have stopped right after the last reading that has a speed: a limit shows more than once
     going = np.maximum.accumulate(np.where(made_mm > 0, np.arange(len(mm)), 0))[last]
     sure = gone[np.maximum(going, first)] - gone[first] >= LEAST_BEYOND_MM
     at_greatest = mm[first] >= mm.max() - FLAT_MM
-    keep = sure | (at_greatest & (np.count_nonzero(at_greatest) > 1))
+    at_limit = np.isin(np.rint(mm[first] / FLAT_MM), np.rint(mm[first[sure]] / FLAT_MM))
+    keep = sure | at_limit | (far & at_greatest & (np.count_nonzero(far & at_greatest) > 1))
     first, last = first[keep], last[keep]
-    since = np.minimum(np.searchsorted(seconds, seconds[first] - BEFORE_S), np.maximum(first - 2, 0))
-    further = np.minimum(np.searchsorted(seconds, seconds[since] - BEFORE_S), np.maximum(since - 2, 0))
+    since = np.minimum(np.searchsorted(seconds, seconds[first] - BEFORE_S), np.maximum(first - BEFORE, 0))
+    further = np.minimum(np.searchsorted(seconds, seconds[since] - BEFORE_S), np.maximum(since - BEFORE, 0))
     found = zip(since.tolist(), first.tolist(), last.tolist(), further.tolist(), strict=True)
     return [(s, a, b) for s, a, b, f in found if np.ptp(mm[f : a + 1]) >= FOLLOWED[0] * LEAST_FOLLOWED_MM]
 
@@ -63,17 +72,16 @@ def _is_greatest(mm: Floats, first: Ints, last: Ints) -> Flags:
     return after <= mm[first]
 
 
-def _before(mm: Floats, seconds: Floats, going: Flags, part: tuple[int, int]) -> tuple[int, Ints]:
-    """The sample of a part first..last at which the reading came to its limit, and the samples of the movement
-    before it."""
-    since, first = part
-    at_limit = np.flatnonzero(mm[since : first + 1] >= mm[first] - FLAT_MM)
-    touched = since + int(at_limit[0])
-    before = np.arange(int(np.searchsorted(seconds, seconds[touched] - BEFORE_S)), touched)
-    before = before if len(before) >= 2 else np.arange(max(touched - 2, 0), touched)
-    return touched, before[going[before]]
+def _before(gone: Floats, seconds: Floats, touched: int) -> Ints:
+    """The samples before the reading came to its limit: over so long, and over so much advance that noise of the
+    readings is little beside it."""
+    so_long = int(np.searchsorted(seconds, seconds[touched] - BEFORE_S))
+    so_far = int(np.searchsorted(gone, gone[touched] - BEFORE_MM))
+    return np.arange(min(so_long, so_far, max(touched - BEFORE, 0)), touched)
 
 
-def _followed(mm: Floats, gone: Floats, before: Ints, touched: int) -> bool:
-    moved, made = mm[touched] - mm[before[0]], gone[touched] - gone[before[0]]
-    return bool(made >= LEAST_FOLLOWED_MM and FOLLOWED[0] < moved / made < FOLLOWED[1])
+def _followed(mm: Floats, gone: Floats, before: Ints) -> bool:
+    if gone[before[-1]] - gone[before[0]] < LEAST_FOLLOWED_MM:
+        return False
+    share = np.polyfit(gone[before] - gone[before[0]], mm[before], 1)[0]
+    return bool(FOLLOWED[0] < share < FOLLOWED[1])
