@@ -64,6 +64,14 @@ def define_sheet(commands: Commands) -> None:
         "penetration, thrust, torque, fpi, energy, reaction)",
     )
     parser.add_argument(
+        "--classes",
+        metavar="ROW",
+        nargs="*",
+        type=class_row,
+        help="rows of classes below the ground, where its table carries them: rmr_class, predicted_rmr_class, …; "
+        "alone: none (by default those of mapped ground)",
+    )
+    parser.add_argument(
         "--band",
         action="store_true",
         help="behind the values a pale band of their 95 %% uncertainty, from [accuracy] in drive.toml",
@@ -80,12 +88,24 @@ def strip(name: str) -> str:
     return name
 
 
+def class_row(name: str) -> str:
+    from tbmreview.scene.class_list import CLASSES_BY_NAME
+
+    if name not in CLASSES_BY_NAME:
+        raise argparse.ArgumentTypeError(
+            f"{name!r} is no row of classes; there are {', '.join(CLASSES_BY_NAME)}"
+        )
+    return name
+
+
 def run_sheet(arguments: argparse.Namespace) -> int:
+    from tbmreview.scene.class_list import DEFAULT_CLASSES
     from tbmreview.scene.strips import DEFAULT
     from tbmreview.sheet.write import Choice, write_sheet
 
     drive = opened(arguments)
-    choice = Choice(tuple(arguments.strips or DEFAULT), band=arguments.band)
+    classes = DEFAULT_CLASSES if arguments.classes is None else tuple(arguments.classes)
+    choice = Choice(tuple(arguments.strips or DEFAULT), band=arguments.band, classes=classes)
     stretch = (arguments.from_m, arguments.to_m)
     for path in write_sheet(drive, arguments.out, *stretch, scale=arguments.scale, choice=choice):
         print(f"written: {path}")

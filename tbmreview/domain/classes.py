@@ -198,7 +198,7 @@ SCHEMES: tuple[Scheme, ...] = (
         "the source prints a limit in both classes; here it belongs to the better one",
     ),
     Scheme(
-        "20-point bands (convention)",
+        "convention (20-point bands)",
         "gsi",
         _names("0-20|", "20-40|", "40-60|", "60-80|", "80-100|"),
         (20.0, 40.0, 60.0, 80.0),
@@ -323,7 +323,7 @@ SCHEMES: tuple[Scheme, ...] = (
         "bins without names; a limit belongs to the higher one",
     ),
     Scheme(
-        "inflow classes of RMR 1989",
+        "RMR 1989 inflow",
         "water",
         _names("|dry", "|damp", "|wet", "|dripping", "|flowing"),
         (0.0, 10.0, 25.0, 125.0),
@@ -356,12 +356,12 @@ SCHEMES: tuple[Scheme, ...] = (
 QUANTITIES: tuple[Quantity, ...] = (
     Quantity("rmr", "rmr", "RMR", "", 0.0, 100.0, "RMR 1989"),
     Quantity("q", "q", "Q", "", 0.0, 10_000.0, "Q 1974"),
-    Quantity("gsi", "gsi", "GSI", "", 0.0, 100.0, "20-point bands (convention)"),
+    Quantity("gsi", "gsi", "GSI", "", 0.0, 100.0, "convention (20-point bands)"),
     Quantity("ucs", "ucs_MPa", "UCS", "MPa", 0.0, 1000.0, "ISRM strength"),
     Quantity("rqd", "rqd_pct", "RQD", "%", 0.0, 100.0, "RQD classes"),
     Quantity("weathering", "", "Weathering", "", 0.0, 6.0, ""),
     Quantity("cai", "cai", "CERCHAR", "", 0.0, 10.0, ""),
-    Quantity("water", "water_l_min", "Water", "l/min over 10 m", 0.0, 1e6, "inflow classes of RMR 1989"),
+    Quantity("water", "water_l_min", "Water", "l/min over 10 m", 0.0, 1e6, "RMR 1989 inflow"),
 )
 BY_STEM = {quantity.stem: quantity for quantity in QUANTITIES}
 

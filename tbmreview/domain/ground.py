@@ -9,7 +9,13 @@ MAPPED, PREDICTED, PROBED = "mapped", "predicted", "probed"
 GROUND_KINDS = (MAPPED, PREDICTED, PROBED)
 
 FACE, WINDOW, MUCK, INFERRED = "face", "window", "muck", "inferred"
-SEEN_HOW = (FACE, WINDOW, MUCK, INFERRED)  # from what an interval was mapped
+SEEN_WORDS = {
+    FACE: "seen at the face",
+    WINDOW: "seen in a window",
+    MUCK: "seen in muck",
+    INFERRED: "inferred",
+}
+SEEN_HOW = tuple(SEEN_WORDS)  # from what an interval was mapped
 
 # Columns of a ground table, in the order of the axis. Text is '' and numbers NaN where not given.
 # position_from_m < position_to_m whichever way the source wrote its interval.

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from tbmreview.domain.findings import Finding
-from tbmreview.scene import axis_row, finding_row, ground_rows, strip_items
+from tbmreview.scene import axis_row, class_rows, finding_row, ground_rows, strip_items
 from tbmreview.scene.layout import Layout, lay_out
 from tbmreview.scene.look import WINDOW, Look
 from tbmreview.scene.plan import Box, Item, Label, Plan, RowFrame, Segments, StripFrame
@@ -53,7 +53,11 @@ def compose(source: Source, session: Session, size: tuple[float, float], look: L
     items += axis_row.axis_row(source.axis, layout.axis, layout.across, look)
     notices = (*_notices(shown, items), *_band_notices(session, shown, frames))
     items += _words(notices, layout, look)
-    rows = (*(RowFrame(kind, box) for kind, box in layout.ground), RowFrame(FINDINGS, layout.findings))
+    rows = (
+        *(RowFrame(kind, box) for kind, box in layout.ground),
+        *(RowFrame(row.name, box) for row, box in layout.classes),
+        RowFrame(FINDINGS, layout.findings),
+    )
     return Plan(size[0], size[1], layout.plot, session.view_m, frames, tuple(items), notices, rows)
 
 
@@ -93,13 +97,14 @@ def _behind(
 def _above(
     source: Source, session: Session, layout: Layout, findings: Sequence[Finding], look: Look
 ) -> list[Item]:
-    """Rows above the strips: ground of each kind, findings; and the key below."""
+    """Rows above the strips: ground of each kind with its classes, findings; and the key below."""
     items: list[Item] = []
     shown: list[Rows] = []
     for kind, box in layout.ground:
         shown.append(rows_in_view(ground_rows.table_shown(source, session, kind), layout.across))
         items += ground_rows.ground_row(shown[-1], box, look)
         items += ground_rows.row_title(kind, source.ground_names(kind), session.predicted, box, look)
+    items += _classes(source, session, layout, look)
     box = layout.findings
     items.append(
         Label(
@@ -119,6 +124,16 @@ def _above(
             items += finding_row.verdict_key(key, look)
         room = Box(key.left, key.top, key.width - taken, key.height)
         items += ground_rows.key_row(ground_rows.rocks(shown), room, look)
+    return items
+
+
+def _classes(source: Source, session: Session, layout: Layout, look: Look) -> list[Item]:
+    items: list[Item] = []
+    for row, box in layout.classes:
+        rows = rows_in_view(ground_rows.table_shown(source, session, row.kind), layout.across)
+        classed = class_rows.classes_shown(source, session, row.kind)[row.stem]
+        items += class_rows.class_row(rows, classed, box, look)
+        items += class_rows.row_title(row, classed, box, look)
     return items
 
 

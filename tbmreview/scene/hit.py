@@ -4,9 +4,11 @@ import math
 from dataclasses import dataclass
 
 from tbmreview.domain.findings import Finding
+from tbmreview.domain.ground import MAPPED, SEEN_WORDS
 from tbmreview.domain.station import format_chainage
 from tbmreview.domain.table import Table
-from tbmreview.scene import ground_rows, reaction
+from tbmreview.scene import class_rows, ground_rows, reaction
+from tbmreview.scene.class_list import CLASSES_BY_NAME, ClassRow
 from tbmreview.scene.compose import stated_step_m
 from tbmreview.scene.look import WINDOW, Look
 from tbmreview.scene.plan import Box, Plan
@@ -35,7 +37,7 @@ class ReadOut:
     position_m and chainage; strip: name of the strip or row under the point, '' between them;
     interval: chainages of the step that the readings are of, '' where nothing was bored;
     readings: every shown strip's values there; ground: (kind, rock) of each kind shown;
-    finding: the nearest one under the point, or None.
+    finding: the nearest one under the point, or None; classes: of every shown row of classes, the unit its scheme.
     """
 
     position_m: float
@@ -45,13 +47,14 @@ class ReadOut:
     readings: tuple[Reading, ...]
     ground: tuple[tuple[str, str], ...]
     finding: Finding | None
+    classes: tuple[Reading, ...] = ()
 
     def lines(self) -> tuple[str, ...]:
         """The read-out as lines of text."""
         said = [f"{self.chainage} m" + (f" (values of {self.interval})" if self.interval else "")]
         said += [
             f"{r.label}: {r.value or 'not measured'} {r.unit if r.value else ''}".rstrip()
-            for r in self.readings
+            for r in (*self.readings, *self.classes)
         ]
         said += [f"{kind}: {rock}" for kind, rock in self.ground]
         if self.finding is not None:
@@ -91,6 +94,7 @@ def read_out(
         ends = [axis.chainage_m(float(table["position_from_m"][row]))]
         ends += [axis.chainage_m(float(table["position_to_m"][row]), ends=True)]
         interval = " to ".join(format_chainage(float(end)) for end in ends)
+    rows = [CLASSES_BY_NAME[row.name] for row in plan.rows if row.name in CLASSES_BY_NAME]
     return ReadOut(
         position,
         format_chainage(float(axis.chainage_m(position))),
@@ -99,6 +103,7 @@ def read_out(
         tuple(r for f in plan.strips for r in _readings(BY_NAME[f.name], table, row)),
         _ground(source, session, position),
         finding_at(source.findings(), position, NEAR_COLUMNS * column_m),
+        tuple(_class(source, session, row, position) for row in rows),
     )
 
 
@@ -137,12 +142,26 @@ def _readings(strip: Strip, table: Table, row: int | None) -> list[Reading]:
     return found
 
 
+def _class(source: Source, session: Session, row: ClassRow, position_m: float) -> Reading:
+    table = ground_rows.table_shown(source, session, row.kind)
+    classed = class_rows.classes_shown(source, session, row.kind)[row.stem]
+    at = row_at(table, position_m)
+    text, scheme = ("", "") if at is None else (str(classed.text[at]), str(classed.scheme[at]))
+    kind = "" if row.kind == MAPPED else f", {row.kind}"
+    return Reading(row.name, f"{row.label} class{kind}", text, f"({scheme})" if scheme else "")
+
+
+def _seen(table: Table, row: int) -> str:
+    """', seen in window, 2031-03-02'; '' where it is not told."""
+    how, when = (str(table[name][row]) for name in ("seen_how", "seen_when"))
+    return "".join(f", {text}" for text in (SEEN_WORDS.get(how, ""), when) if text)
+
+
 def _ground(source: Source, session: Session, position_m: float) -> tuple[tuple[str, str], ...]:
     found = []
     for kind in ground_rows.kinds(source):
         table = ground_rows.table_shown(source, session, kind)
         row = row_at(table, position_m)
-        found.append(
-            (kind, "not given" if row is None else str(table["rock"][row]) or str(table["hatch"][row]))
-        )
+        rock = "" if row is None else str(table["rock"][row]) or str(table["hatch"][row])
+        found.append((kind, "not given" if row is None else rock + _seen(table, row)))
     return tuple(found)

@@ -3,6 +3,8 @@
 import math
 from dataclasses import dataclass
 
+from tbmreview.scene.class_list import ClassRow
+from tbmreview.scene.class_rows import chosen
 from tbmreview.scene.ground_rows import kinds
 from tbmreview.scene.look import Look
 from tbmreview.scene.plan import Box
@@ -14,11 +16,12 @@ from tbmreview.scene.strips import BY_NAME, Strip
 
 @dataclass(frozen=True, slots=True)
 class Layout:
-    """Boxes in units. `ground` and `strips` keep the order from the top."""
+    """Boxes in units. `ground`, `classes` and `strips` keep the order from the top."""
 
     across: Across
     plot: Box
     ground: tuple[tuple[str, Box], ...]
+    classes: tuple[tuple[ClassRow, Box], ...]
     findings: Box
     strips: tuple[tuple[Strip, Box], ...]
     axis: Box
@@ -34,9 +37,14 @@ def lay_out(source: Source, session: Session, size: tuple[float, float], look: L
     across = Across(left, snap, width, session.view_m)
     y = _down(look.pad * 2, snap)
     ground: list[tuple[str, Box]] = []
+    classes: list[tuple[ClassRow, Box]] = []
     for kind in kinds(source):
         ground.append((kind, Box(left, y, width * snap, _down(look.ground_row, snap))))
-        y = ground[-1][1].bottom + _down(look.gap / 2, snap)
+        y = ground[-1][1].bottom
+        for row in chosen(source, session, kind) if look.class_row else ():
+            classes.append((row, Box(left, y, width * snap, _down(look.class_row, snap))))
+            y = classes[-1][1].bottom
+        y += _down(look.gap / 2, snap)
     y += _down(look.gap / 2, snap)
     findings = Box(left, y, width * snap, _down(look.finding_row, snap))
     line = _down(look.small * 1.6, snap)
@@ -48,7 +56,7 @@ def lay_out(source: Source, session: Session, size: tuple[float, float], look: L
     key = Box(look.margin, axis.bottom, size[0] - 2 * look.margin, line if look.key else 0.0)
     notice = Box(look.margin, key.bottom, size[0] - 2 * look.margin, line)
     plot = Box(left, findings.bottom, width * snap, max(bottom - findings.bottom, snap))
-    return Layout(across, plot, tuple(ground), findings, strips, axis, key, notice)
+    return Layout(across, plot, tuple(ground), tuple(classes), findings, strips, axis, key, notice)
 
 
 def _down(length: float, snap: float) -> float:

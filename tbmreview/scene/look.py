@@ -8,7 +8,7 @@ PX = 2540 / 96  # a window's pixel in units
 @dataclass(frozen=True, slots=True)
 class Look:
     """column: width of a pixel column. text, small: type sizes. gutter: room left of the plot for
-    names and values. pad: a small distance. key: whether the rocks' key stands below."""
+    names and values. class_row: height of a row of classes, 0 for none. pad: a small distance. key: whether the rocks' key stands below."""
 
     column: float
     text: float
@@ -16,6 +16,7 @@ class Look:
     gutter: float
     margin: float
     ground_row: float
+    class_row: float
     finding_row: float
     axis_row: float
     gap: float
@@ -30,6 +31,7 @@ WINDOW = Look(
     gutter=152 * PX,
     margin=14 * PX,
     ground_row=24 * PX,
+    class_row=15 * PX,
     finding_row=26 * PX,
     axis_row=40 * PX,
     gap=6 * PX,
@@ -43,6 +45,7 @@ PAPER = Look(
     gutter=3_300.0,
     margin=300.0,
     ground_row=600.0,
+    class_row=360.0,
     finding_row=600.0,
     axis_row=900.0,
     gap=150.0,

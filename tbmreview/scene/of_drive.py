@@ -6,7 +6,9 @@ from tbmreview.domain.findings import Finding
 from tbmreview.domain.setup import Setup
 from tbmreview.domain.station import Axis
 from tbmreview.domain.table import Table
+from tbmreview.drive.classes import classes_of
 from tbmreview.drive.opened import Drive
+from tbmreview.indicators.classes import Classed
 from tbmreview.indicators.uncertainty import UNCERTAIN
 from tbmreview.scene.source import Band
 
@@ -19,6 +21,7 @@ class DriveSource:
         self._profiles: dict[float, Table] = {}
         self._bands: dict[float, dict[str, Band]] = {}
         self._ground: dict[tuple[str, str], Table] = {}
+        self._classes: dict[tuple[str, str], dict[str, Classed]] = {}
         self._names: dict[str, tuple[str, ...]] = {}
 
     @property
@@ -54,6 +57,14 @@ class DriveSource:
         if (kind, name) not in self._ground:
             self._ground[kind, name] = self.drive.ground(kind, name or None)
         return self._ground[kind, name]
+
+    def classes(self, kind: str, name: str = "") -> Mapping[str, Classed]:
+        if (kind, name) not in self._classes:
+            found = classes_of(self.ground(kind, name))
+            self._classes[kind, name] = {
+                q.stem: classed for q, classed in found if (classed.text != "").any()
+            }
+        return self._classes[kind, name]
 
     def ground_names(self, kind: str) -> tuple[str, ...]:
         if kind not in self._names:

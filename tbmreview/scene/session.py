@@ -4,6 +4,7 @@ from dataclasses import dataclass, replace
 
 from tbmreview.domain.findings import Finding
 from tbmreview.domain.station import decimetres
+from tbmreview.scene.class_list import CLASSES_BY_NAME, DEFAULT_CLASSES
 from tbmreview.scene.source import Source
 from tbmreview.scene.strips import BY_NAME, DEFAULT, STRIPS
 
@@ -18,7 +19,8 @@ class Session:
     span_m: what has been bored. view_m: what is shown. step_m: the step of the values shown, None
     for the one that suits the view. finding: id of the selected finding or ''. predicted: name of
     the baseline shown, '' for the latest. fit_values: scale each strip to the view, not the drive.
-    band: the band of uncertainty behind the values.
+    band: the band of uncertainty behind the values. classes: rows of classes (class_list) to show where the ground
+    carries them.
     """
 
     span_m: tuple[float, float]
@@ -29,6 +31,7 @@ class Session:
     predicted: str = ""
     fit_values: bool = False
     band: bool = False
+    classes: tuple[str, ...] = DEFAULT_CLASSES
 
     @property
     def limits_m(self) -> tuple[float, float]:
@@ -87,6 +90,13 @@ class Session:
             if name not in BY_NAME:
                 raise ValueError(f"no strip {name!r}; there are {', '.join(BY_NAME)}")
         return replace(self, strips=names)
+
+    def with_classes(self, names: tuple[str, ...]) -> "Session":
+        """Show these rows of classes. ValueError names one that does not exist."""
+        for name in names:
+            if name not in CLASSES_BY_NAME:
+                raise ValueError(f"no row of classes {name!r}; there are {', '.join(CLASSES_BY_NAME)}")
+        return replace(self, classes=names)
 
     def toggle(self, name: str) -> "Session":
         """Show a strip in the order of the registry, or take it away."""

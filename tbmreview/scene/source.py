@@ -8,6 +8,7 @@ from tbmreview.domain.findings import Finding
 from tbmreview.domain.setup import Setup
 from tbmreview.domain.station import Axis
 from tbmreview.domain.table import Table
+from tbmreview.indicators.classes import Classed
 from tbmreview.scene.plan import Floats
 
 
@@ -44,6 +45,9 @@ class Source(Protocol):
 
     def ground(self, kind: str, name: str = "") -> Table:
         """Ground of a kind (domain.ground); the named baseline, or the latest issued."""
+
+    def classes(self, kind: str, name: str = "") -> Mapping[str, Classed]:
+        """Of that ground, the classes of each quantity that has any, by stem; called for every picture too."""
 
     def ground_names(self, kind: str) -> tuple[str, ...]:
         """Names of the ground tables of a kind, latest issued last; empty where there is none."""

@@ -87,6 +87,8 @@ def legend_block(rocks: Iterable[tuple[str, str]], roles: frozenset[str], box: B
         column.swatch(Fill("band", box), "95 % uncertainty, from the accuracy of the sensors")
     if "limit" in roles:
         _line(column, "limit", "limit stated for the machine")
+    if any(role.startswith("class-") for role in roles):
+        column.swatch(Fill("class-4", box), "class: darker is less favourable")
     shown = [(f"reaction-{name}", text) for name, text in REACTIONS if f"reaction-{name}" in roles]
     for role, text in shown:
         column.swatch(Fill(role, box), f"reaction: {text}")

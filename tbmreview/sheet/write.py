@@ -8,6 +8,7 @@ from tbmreview.domain.errors import TbmReviewError
 from tbmreview.domain.ground import GROUND_KINDS
 from tbmreview.domain.station import format_chainage
 from tbmreview.drive.opened import Drive
+from tbmreview.scene.class_list import DEFAULT_CLASSES
 from tbmreview.scene.of_drive import DriveSource
 from tbmreview.scene.session import open_session
 from tbmreview.scene.source import Source
@@ -23,13 +24,14 @@ from tbmreview.sheet.provenance import facts, time_of
 class Choice:
     """What a person may choose: strips from the top down, the step of the values in m (None: the one
     that suits the scale), the predicted baseline ('' the latest), what stands as date of writing, and the band of
-    uncertainty behind the values."""
+    uncertainty behind the values, and the rows of classes, which are shown where the ground carries them."""
 
     strips: tuple[str, ...] = DEFAULT
     step_m: float | None = None
     predicted: str = ""
     written: str = ""
     band: bool = False
+    classes: tuple[str, ...] = DEFAULT_CLASSES
 
 
 def write_sheet(
@@ -58,7 +60,7 @@ def write_sheet(
 def _order(drive: Drive, from_m: float, to_m: float, scale: int, choice: Choice) -> Order:
     source = DriveSource(drive)
     session = open_session(source, choice.strips).with_step(choice.step_m).with_predicted(choice.predicted)
-    session = session.with_band(choice.band)
+    session = session.with_band(choice.band).with_classes(choice.classes)
     stretch = _known_part(source, from_m, to_m)
     written = choice.written or datetime.now(drive.setup.drive.zone).strftime("%Y-%m-%d %H:%M")
     told = facts(drive, choice.predicted, time_of(drive, stretch.from_m, stretch.to_m))

@@ -18,6 +18,7 @@ OVERVIEW = replace(
     text=12 * PX,
     small=10 * PX,
     ground_row=15 * PX,
+    class_row=0.0,
     finding_row=17 * PX,
     gap=4 * PX,
     key=False,

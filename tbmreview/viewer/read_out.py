@@ -32,7 +32,7 @@ def reading(found: ReadOut | None) -> Reading:
 
 def _values(found: ReadOut) -> dict[str, tuple[str, str]]:
     values: dict[str, tuple[str, str]] = {}
-    for r in found.readings:
+    for r in (*found.readings, *found.classes):
         value, net = values.get(r.strip, ("", ""))
         text = r.value or "–"
         values[r.strip] = (value, text) if r.label.endswith(f", {NET}") else (text, net)

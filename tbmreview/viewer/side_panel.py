@@ -1,5 +1,7 @@
 """Beside the picture: what lies under the pointer, which strips at what step, and the findings."""
 
+from itertools import groupby
+
 from PySide6.QtCore import Qt, Slot
 from PySide6.QtWidgets import (
     QCheckBox,
@@ -15,12 +17,14 @@ from PySide6.QtWidgets import (
 
 from tbmreview.domain.findings import Finding
 from tbmreview.domain.ground import GROUND_KINDS, PREDICTED
+from tbmreview.scene.class_list import CLASS_ROWS, ClassRow
+from tbmreview.scene.class_rows import offered
 from tbmreview.scene.session import STEPS_M, Session
 from tbmreview.scene.strips import STRIPS, families
 from tbmreview.viewer.findings_panel import FindingsPanel
 from tbmreview.viewer.read_out import Reading
 from tbmreview.viewer.stage import Stage
-from tbmreview.viewer.strips_panel import StripRow, StripsModel, heading, strips_table
+from tbmreview.viewer.strips_panel import StripRow, StripsModel, heading, span_headings, strips_table
 
 SUITS = "as suits the view"
 BAND = "Band of 95 % uncertainty"
@@ -43,7 +47,7 @@ class SidePanel(QWidget):
         self.base_words, self.baselines = QLabel("Predicted ground"), QComboBox()
         self.band = QCheckBox(BAND)
         self.band.setToolTip(BAND_TIP)
-        self.strips = StripsModel(_strip_rows(), self)
+        self.strips = StripsModel(_strip_rows(()), self)
         self.table = strips_table(self.strips)
         self.findings = FindingsPanel()
         parts = QSplitter(Qt.Orientation.Vertical)
@@ -104,8 +108,16 @@ class SidePanel(QWidget):
         self.here.setFixedHeight((kinds + 1) * LINE_PIXELS + 6)  # nothing jumps while the pointer moves
         self._fill_baselines(source.ground_names(PREDICTED))
         session = self._stage.session
+        self._offer(session)
         self.findings.show_findings(source.findings(), source.axis, session.finding)
         self._moved(session)
+
+    def _offer(self, session: Session) -> None:
+        """The rows of classes are those that the ground shown carries."""
+        rows = _strip_rows(offered(self._stage.source, session))
+        if tuple(rows) != self.strips.rows:
+            self.strips.offer(rows)
+            span_headings(self.table, self.strips)
 
     def _fill_baselines(self, names: tuple[str, ...]) -> None:
         """Predictions to compare with, the latest first; no choice where there is at most one."""
@@ -124,7 +136,7 @@ class SidePanel(QWidget):
 
     @Slot(object)
     def _moved(self, session: Session) -> None:
-        self.strips.show(session.strips)
+        self.strips.show((*session.strips, *session.classes))
         self.band.setChecked(session.band)
         self.steps.setCurrentIndex(self.steps.findData(session.step_m))
         self.baselines.setCurrentIndex(max(self.baselines.findData(session.predicted), 0))
@@ -132,7 +144,10 @@ class SidePanel(QWidget):
     @Slot(object)
     def _ticked(self, names: tuple[str, ...]) -> None:
         in_order = tuple(strip.name for strip in STRIPS if strip.name in names)
-        self._stage.go(self._stage.session.with_strips(in_order))
+        session = self._stage.session
+        kept = {*session.classes} - {row.name for row in self.strips.rows}  # what this ground does not carry
+        classes = tuple(row.name for row in CLASS_ROWS if row.name in {*names, *kept})
+        self._stage.go(session.with_strips(in_order).with_classes(classes))
 
     @Slot(bool)
     def _band_switched(self, on: bool) -> None:
@@ -144,18 +159,22 @@ class SidePanel(QWidget):
 
     @Slot(int)
     def _baseline_chosen(self, index: int) -> None:
-        self._stage.go(self._stage.session.with_predicted(self.baselines.itemData(index)))
+        session = self._stage.session.with_predicted(self.baselines.itemData(index))
+        self._offer(session)
+        self._stage.go(session)
 
     @Slot(object)
     def _finding_chosen(self, finding: Finding) -> None:
         self._stage.go(self._stage.session.jump_to(finding))
 
 
-def _strip_rows() -> list[StripRow]:
-    """Every strip under the heading of its family."""
+def _strip_rows(classes: tuple[ClassRow, ...]) -> list[StripRow]:
+    """Every strip under the heading of its family, then the rows of classes by kind of ground."""
     rows: list[StripRow] = []
     for family, strips in families().items():
         rows += [heading(family), *(StripRow(s.name, s.label, s.unit, s.what) for s in strips)]
+    for kind, several in groupby(classes, lambda row: row.kind):
+        rows += [heading(f"classes, {kind}"), *(StripRow(r.name, r.label, what=r.what) for r in several)]
     return rows
 
 

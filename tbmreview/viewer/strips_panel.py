@@ -47,6 +47,12 @@ class StripsModel(HeadedModel):
         self._shown: tuple[str, ...] = ()
         self._values: Mapping[str, tuple[str, str]] = {}
 
+    def offer(self, rows: Sequence[StripRow]) -> None:
+        """Other rows to choose from."""
+        self.beginResetModel()
+        self.rows = tuple(rows)
+        self.endResetModel()
+
     def show(self, names: Sequence[str]) -> None:
         """Tick exactly these."""
         if tuple(names) != self._shown:
@@ -100,9 +106,7 @@ def strips_table(model: StripsModel) -> QTableView:
     """The table over the model."""
     table = QTableView()
     table.setModel(model)
-    for row, strip in enumerate(model.rows):
-        if not strip.name:
-            table.setSpan(row, 0, 1, model.columnCount())
+    span_headings(table, model)
     table.setSelectionMode(QAbstractItemView.SelectionMode.NoSelection)
     table.setShowGrid(False)
     table.setWordWrap(False)
@@ -117,3 +121,11 @@ def strips_table(model: StripsModel) -> QTableView:
         header.setSectionResizeMode(column, QHeaderView.ResizeMode.Fixed)
         header.resizeSection(column, NUMBER_PIXELS)
     return table
+
+
+def span_headings(table: QTableView, model: StripsModel) -> None:
+    """Give each heading its whole line."""
+    table.clearSpans()
+    for row, strip in enumerate(model.rows):
+        if not strip.name:
+            table.setSpan(row, 0, 1, model.columnCount())

@@ -5,10 +5,12 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from tbmreview.domain.findings import AGREED, OPEN, SET_ASIDE, Finding
-from tbmreview.domain.ground import GROUND_COLUMNS, MAPPED, PREDICTED, empty_ground
+from tbmreview.domain.ground import GROUND_COLUMNS, GROUND_NUMBERS, MAPPED, PREDICTED, empty_ground
 from tbmreview.domain.setup import DOUBLE_SHIELD, DriveFacts, Machine, Setup
 from tbmreview.domain.station import Axis
 from tbmreview.domain.table import Table
+from tbmreview.drive.classes import classes_of
+from tbmreview.indicators.classes import Classed
 from tbmreview.scene.source import Band
 from tbmreview.scene.strips import STRIPS
 
@@ -21,6 +23,7 @@ ROCKS = (
     ("fault zone F2", "fault", 48.0, 9.0, 3.0, 0.7, 9.0),
     ("sandstone", "bedded", 190.0, 8.0, 7.0, 1.3, 1.1),
 )
+RMR, CAI = (85.0, 66.0, 52.0, 31.0, 15.0, 58.0), (5.2, 4.1, 2.5, 3.0, 1.2, 3.4)
 DISCS, BORE_M = 42, 6.4
 
 
@@ -84,10 +87,23 @@ class InventedSource:
         rows = slice(0, len(ends) - 1)
         chosen = self._rock if kind == MAPPED else np.where(self._rock == 3, 1, self._rock)
         text = {"rock": 0, "hatch": 1}
-        columns = {n: np.full(len(chosen), np.nan) for n, _, _ in GROUND_COLUMNS}
+        columns = {
+            n: np.full(
+                len(chosen), np.nan if n in GROUND_NUMBERS else "", float if n in GROUND_NUMBERS else object
+            )
+            for n, _, _ in GROUND_COLUMNS
+        }
         columns |= {n: np.array([ROCKS[i][k] for i in chosen], object) for n, k in text.items()}
-        columns["note"] = np.full(len(chosen), "", object)
+        columns["rmr"] = np.array([RMR[i] for i in chosen])
+        columns["cai"] = np.array([CAI[i] for i in chosen])
+        columns["cai_scheme"] = np.full(len(chosen), "ISRM 2014", object)
         return Table(columns | {"position_from_m": ends[rows], "position_to_m": ends[1:]})
+
+    def classes(self, kind: str, name: str = "") -> dict[str, Classed]:
+        if ("classes", kind, name) not in self._kept:
+            found = classes_of(self.ground(kind, name))
+            self._kept["classes", kind, name] = {q.stem: c for q, c in found if (c.text != "").any()}
+        return self._kept["classes", kind, name]
 
     def ground_names(self, kind: str) -> tuple[str, ...]:
         if not self.ground_given:
