@@ -56,10 +56,10 @@ def test_a_limit_that_one_stroke_shows_for_sure_is_that_of_the_others() -> None:
     """At 30 s: one stroke ends three readings beyond the limit, the other half an interval."""
     noise = 2.0 * np.random.default_rng(2).standard_normal(20)
     way = 24.0 * np.arange(20)
-    strokes = [np.minimum(end - way[::-1] + noise, 700.0) for end in (748.0, 700.0)]
+    strokes = [np.minimum(end - way[::-1] + noise, 700.0) for end in (748.0, 706.0)]
     mm = np.concatenate([np.append(stroke, [700.0, 700.0, 8.0]) for stroke in strokes])
     made = np.tile(np.append(np.full(19, 24.0), [12.0, 0.0, 0.0, 0.0]), 2)
     known, beyond = beyond_limit(mm, made, 30.0 * np.arange(len(mm)))
-    assert known[[21, 44]] == pytest.approx([760.0, 712.0], abs=3.0)
+    assert known[[21, 44]] == pytest.approx([760.0, 718.0], abs=3.0)
     assert beyond[[21, 44]].all()
     assert not beyond_limit(mm[23:], made[23:], 30.0 * np.arange(23))[1].any()
