@@ -2,7 +2,7 @@
 
     python -m tests.bench.study_findings [--seeds tune|report] [--kinds WORD ...] [--list] [--jobs N]
 
-Thirty drives of 190 to 290 m with weak zones and hard bands of 3 to 40 m, changes of rock, blocky and massive ground,
+Thirty drives of 240 to 320 m with weak zones and hard bands of 3 to 40 m, changes of rock, blocky and massive ground,
 held shields, stretches on the ring, lost bracing, water, muck and sensors that fail; ten without any of these, but
 with thrust and head speed set anew, discs changed, curves and restarts, as the others have too. Thresholds are tuned
 on one set of seeds and reported on another. Each drive is taken in as a user would, once (a few minutes; kept in the

@@ -19,14 +19,14 @@ SENSORS = (
 )  # fmt: skip
 CONTRAST, EDGE_M, TIME_US = 0.4, 1.5, 2 * faults.HOUR_US
 LOW = ("FPI low", "penetration high", "energy low")
-HIGH = ("FPI high", "penetration low", "energy high", "massive")
+HIGH = ("FPI high", "penetration low", "energy high", "massive", "load near limit")
 STEP = ("step", "change of level", "change point")
 # kind of truth -> (family, words of which a finding's kind holds one; none: any) that find it
 FINDS: dict[str, tuple[str, tuple[str, ...]]] = {
     ground.WEAK: (GROUND, LOW),
     ground.HARD: (GROUND, HIGH),
     ground.MASSIVE: (GROUND, HIGH),
-    ground.BLOCKY: (GROUND, ("blocky", "spread", "rough")),
+    ground.BLOCKY: (GROUND, ("blocky", "spread", "rough", "uneven")),
     ground.ROCK: (GROUND, STEP),
     ground.HELD: (MACHINE, ("held",)),
     ground.ON_RING: (MACHINE, ("ring", "segment", "bracing", "reaction")),

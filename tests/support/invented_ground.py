@@ -57,7 +57,7 @@ class Plan:
 def faulty_plan(seed: int) -> Plan:
     """A drive with faults and with what a crew does anyway."""
     rng = np.random.default_rng([seed, 1])
-    plan = _bare(seed, rng, rng.uniform(190, 290))
+    plan = _bare(seed, rng, rng.uniform(240, 320))
     events = [*_ground_events(rng, plan), *_crew_events(rng, plan, often=70.0)]
     return replace(plan, events=tuple(sorted(events, key=lambda e: e.from_m)))
 
@@ -82,7 +82,7 @@ def _bare(seed: int, rng: np.random.Generator, length_m: float) -> Plan:
         "rolling": rng.uniform(0.9, 1.1), "no_load_kNm": rng.uniform(140, 220), "drag_kN": drag,
         "aux_drag_kN": 2.5 * drag, "most_mm_rev": 14.0, "back_mm": rng.uniform(35, 60),
     }  # fmt: skip
-    machine["thrust_kN"] = 100 * round((drag + discs * load * 1.45) / 100)
+    machine["thrust_kN"] = 100 * round((drag + discs * max(1.45 * load, 325.0)) / 100)
     usual = 0.3 * machine["bore_m"] * discs * load * np.sqrt(load / machine["fpi"] / 475)
     machine["torque_kNm"] = 50 * round((machine["no_load_kNm"] + 1.8 * usual) / 50)
     return Plan(seed, kind, float(np.floor(length_m / STROKE_M)) * STROKE_M, (10, 5)[seed // 3 % 2], machine)
@@ -105,7 +105,10 @@ def _ground_events(rng: np.random.Generator, plan: Plan) -> list[Event]:
     kinds += [ON_RING] if plan.kind == DOUBLE else []
     events: list[Event] = []
     at, held = 28.0 + rng.uniform(0, 8), False
-    order = [WEAK, *rng.permutation(kinds)]
+    first = {DOUBLE: (HELD, ON_RING, UNBRACED, HELD), SINGLE: (HELD, BLOCKY), OPEN: (UNBRACED, BLOCKY)}[
+        plan.kind
+    ]
+    order = [WEAK, first[plan.seed // 6 % len(first)], *rng.permutation(kinds)]
     for kind in order:
         if kind == HELD and held:
             continue
@@ -127,7 +130,7 @@ def _one(rng: np.random.Generator, kind: str, at: float) -> Event:
     if kind == HARD:
         return Event(kind, at, at + _length(rng), rng.uniform(1.5, 2.4))
     if kind == MASSIVE:
-        return Event(kind, at, at + rng.uniform(10, 30), rng.uniform(2.2, 3.2), 1.3)
+        return Event(kind, at, at + rng.uniform(10, 30), rng.uniform(2.2, 3.2))
     if kind == BLOCKY:
         return Event(kind, at, at + rng.uniform(6, 25), rng.uniform(0.22, 0.4))
     if kind == ROCK:
@@ -208,7 +211,7 @@ def ground_of(plan: Plan) -> Ground:
             load[late] *= event.detail
             speed[late] *= event.detail
         if event.kind == MASSIVE:
-            load[inside] *= event.detail
+            load[inside] = 0.97 * plan.machine["limit_kN"] / plan.machine["load_kN"]
         if event.kind == BLOCKY:
             spread[inside] = event.amount
             logs += np.where(inside, correlated(rng, n, 0.5, 0.10), 0.0)

@@ -116,6 +116,8 @@ def _make(seed: int, quiet: bool, home: Path) -> None:
     (home / "drive.toml").write_text(_setup(log.plan, seed), encoding="utf-8")
     start(home / "drive", home / "drive.toml")
     asked = _take_in(home / "drive", files)
+    for file in files:
+        file.unlink()
     _discs(home, log)
     facts = {
         "kind": log.plan.kind, "quiet": quiet, "length_m": log.plan.length_m, "bore_m": log.plan.machine["bore_m"],
