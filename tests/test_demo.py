@@ -12,6 +12,9 @@ import pandas as pd
 import pytest
 
 from tbmreview.cli import main
+from tbmreview.findings import DETECTORS
+from tbmreview.findings.detector import DATA
+from tbmreview.findings.registry import GROUND_KINDS
 
 ROOT = Path(__file__).parents[1]
 TRUTH = ROOT / "sample_logs" / "truth" / "strokes.csv"
@@ -47,7 +50,8 @@ def test_the_demo_finds_both_faults_and_the_zone_that_nobody_predicted(
     demo: tuple[Path, str], tmp_path: Path
 ) -> None:
     main(["findings", str(demo[0] / "drive"), "--out", str(tmp_path / "f.csv")])
-    every = pd.read_csv(tmp_path / "f.csv")
+    told = pd.read_csv(tmp_path / "f.csv")
+    every = told[told["kind"].isin(GROUND_KINDS)]
     ground = pd.read_csv(ROOT / "sample_logs" / "mapped.csv")
     zones = ground[ground["Rock"].str.contains("fault|crushed")]
     found = every[every["kind"] == "FPI low"]
@@ -60,6 +64,22 @@ def test_the_demo_finds_both_faults_and_the_zone_that_nobody_predicted(
     bounds = ground["Chainage from [m]"].to_numpy()
     for place in steps["chainage_from_m"]:
         assert np.abs(bounds - place).min() < 1.5
+
+
+def test_the_demo_finds_the_sensor_that_was_stuck_and_the_gap_and_no_other_fault_of_the_data(
+    demo: tuple[Path, str], tmp_path: Path
+) -> None:
+    main(["findings", str(demo[0] / "drive"), "--out", str(tmp_path / "f.csv")])
+    told = pd.read_csv(tmp_path / "f.csv")
+    kinds = [kind for detector in DETECTORS if detector.family == DATA for kind in detector.kinds]
+    found = told[told["kind"].isin(kinds)].set_index("kind")
+    assert sorted(found.index) == ["channel stuck", "gap in the record"]
+    planted = pd.read_csv(ROOT / "sample_logs" / "truth" / "defects.csv").set_index("kind")
+    for kind, true in (("channel stuck", "stuck"), ("gap in the record", "gap")):
+        off = pd.Timestamp(found["start_utc"][kind]) - pd.Timestamp(
+            planted["first_stamp_utc"][true], tz="UTC"
+        )
+        assert abs(off) < pd.Timedelta("2min")
 
 
 def test_in_the_held_stretch_gross_fpi_rises_while_net_falls(demo: tuple[Path, str], tmp_path: Path) -> None:

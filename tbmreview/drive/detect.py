@@ -2,19 +2,22 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from pathlib import Path
 from typing import Any, Protocol
 
 import numpy as np
 
 from tbmreview.domain.findings import Finding
+from tbmreview.domain.site import SITE_COLUMNS
 from tbmreview.domain.states import Phase
 from tbmreview.domain.sums import group_sums
 from tbmreview.domain.table import Column, Table
 from tbmreview.drive.columns_text import FINDINGS_COLUMNS
+from tbmreview.drive.delays import Stated
 from tbmreview.drive.export import text_table
+from tbmreview.drive.face import face_at
+from tbmreview.drive.health import Sampled, health
 from tbmreview.drive.history import person
-from tbmreview.drive.reading import NO_TIME, Readable, reading, sources_of
+from tbmreview.drive.reading import NO_TIME, reading, sources_of
 from tbmreview.findings import Profile, detect_all
 from tbmreview.findings.detector import Flags
 from tbmreview.indicators import indicator_columns
@@ -26,12 +29,12 @@ MOVED_M = 0.5  # less is a step or two of the profile
 REACTIONS = 4  # of states.Reaction: a factor of the grouping key
 
 
-class Judged(Readable, Protocol):
-    """A drive with the findings that were stored in it before."""
+class Seen(Stated, Sampled, Protocol):
+    """What detectors look at of a drive: tables, samples, what people state."""
 
-    @property
-    def folder(self) -> Path:
-        """Where it lies."""
+
+class Judged(Seen, Protocol):
+    """A drive with the findings that were stored in it before."""
 
     def stored_findings(self, gone: bool = False) -> tuple[Finding, ...]:
         """With ids and verdicts; gone: those that the last detection did not notice any more."""
@@ -107,7 +110,7 @@ def _overlap_m(one: Finding, other: Finding) -> float:
     return min(one.position_to_m, other.position_to_m) - max(one.position_from_m, other.position_from_m)
 
 
-def profile_of(drive: Readable) -> Profile:
+def profile_of(drive: Seen) -> Profile:
     """What detectors look at: cells by 0.1 m step and reaction, loading and unloading of strokes left out."""
     machine = drive.setup.machine
     cells = reading(drive.cells, drive.strokes, machine)
@@ -137,6 +140,10 @@ def profile_of(drive: Readable) -> Profile:
         machine=machine,
         strokes=drive.strokes,
         periods=drive.periods,
+        site={kind: drive.site_table(kind) for kind in SITE_COLUMNS},
+        health=health(drive),
+        position_at=face_at(drive.periods, drive.cells),
+        zone=drive.setup.drive.zone,
     )
 
 

@@ -1,5 +1,7 @@
 """Where the face was at an instant."""
 
+from collections.abc import Callable
+
 import numpy as np
 
 from tbmreview.domain.states import State
@@ -30,3 +32,17 @@ def position_at(periods: Table, cells: Table, time_us: Codes) -> Floats:
         return np.full(time_us.shape, np.nan)
     known_us, known_m = face_in_time(periods, cells)
     return np.interp(time_us, known_us, known_m)
+
+
+def face_at(periods: Table, cells: Table) -> Callable[[Codes], Floats]:
+    """`position_at` for many askings: the face's way is laid out once, at the first of them."""
+    laid: list[tuple[Codes, Floats]] = []
+
+    def at(time_us: Codes) -> Floats:
+        if not len(periods):
+            return np.full(time_us.shape, np.nan)
+        if not laid:
+            laid.append(face_in_time(periods, cells))
+        return np.interp(time_us, *laid[0])
+
+    return at

@@ -2,6 +2,7 @@
 
 from tbmreview.domain.finding_settings import FindingSettings
 from tbmreview.domain.findings import Finding
+from tbmreview.findings.channel_health import CHANNELS_ALIVE
 from tbmreview.findings.context import with_context
 from tbmreview.findings.detector import GROUND, Detector, Profile
 from tbmreview.findings.face import BLOCKY_FACE, MASSIVE_GROUND
@@ -11,7 +12,9 @@ from tbmreview.findings.indices import (
     PENETRATION_OFF_BASELINE,
     TORQUE_RATIO_OFF_BASELINE,
 )
+from tbmreview.findings.level_health import LAWS_AND_LEVELS
 from tbmreview.findings.penetration_index import FPI_OFF_BASELINE
+from tbmreview.findings.record_health import RECORD
 from tbmreview.findings.steps import STEPS
 
 DETECTORS: tuple[Detector, ...] = (
@@ -22,6 +25,9 @@ DETECTORS: tuple[Detector, ...] = (
     STEPS,
     BLOCKY_FACE,
     MASSIVE_GROUND,
+    CHANNELS_ALIVE,
+    LAWS_AND_LEVELS,
+    RECORD,
 )
 GROUND_KINDS: tuple[str, ...] = tuple(kind for d in DETECTORS if d.family == GROUND for kind in d.kinds)
 

@@ -1,8 +1,9 @@
 """Small invented cell tables, and a drive made of tables, for tests above `motion`."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,6 +11,7 @@ from numpy.typing import NDArray
 from tbmreview.domain.findings import Finding
 from tbmreview.domain.ground import empty_ground
 from tbmreview.domain.overrules import Overrule
+from tbmreview.domain.samples import Samples
 from tbmreview.domain.setup import DriveFacts, FindingSettings, Machine, Setup, ShiftPlan
 from tbmreview.domain.shifts import shifts_covering
 from tbmreview.domain.site import DELAYS, empty_site_table, site_column
@@ -210,6 +212,12 @@ class TableDrive:
 
     def overrules(self) -> tuple[Overrule, ...]:
         return self.said
+
+    def days(self) -> dict[int, Any]:
+        return {}
+
+    def samples(self, start_us: int, end_us: int, channels: Sequence[str] | None = None) -> Samples:
+        return Samples(np.empty(0, np.int64), {})
 
     def highest_finding(self) -> int:
         return max([self.highest, *(finding.number for finding in self.stored)])
