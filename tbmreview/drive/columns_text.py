@@ -222,6 +222,8 @@ _OF_STROKE = (
     TextColumn("no_load_source", "no-load from", kind=TEXT),
     TextColumn("no_load_speed_rpm", "no-load at", "rpm"),
     TextColumn("regrip_force_kN", "regrip force", "kN", decimals=0),
+    TextColumn("start_thrust_kN", "start thrust", "kN", decimals=0),
+    TextColumn("going_on_kN", "going on", "kN", decimals=0),
 )
 STROKE_LABELS: tuple[str, ...] = tuple(c.name for c in _OF_STROKE)
 

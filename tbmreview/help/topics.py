@@ -14,7 +14,7 @@ from tbmreview.scene.strips import STRIPS
 COLUMNS: Mapping[str, tuple[str, ...]] = {
     "rates": ("advance_m", "boring_s", "revolutions", "unrecorded_advance_m"),
     "load": (
-        *("drag_source", "drag_kN", "drag_sd_kN", "drag_n", "regrip_force_kN"),
+        *("drag_source", "drag_kN", "drag_sd_kN", "drag_n", "regrip_force_kN", "start_thrust_kN", "going_on_kN"),
         *("no_load_torque_kNm", "no_load_sd_kNm", "no_load_n", "no_load_source", "no_load_speed_rpm"),
     ),
     "position": (

@@ -15,6 +15,7 @@ from tbmreview.motion.net_forces import SEEN_NONE, SEEN_STROKE
 from tbmreview.motion.record import Record
 from tbmreview.motion.resets import extension_of
 from tbmreview.motion.signals import Ints, middle
+from tbmreview.motion.starting import setting_off
 from tbmreview.motion.strokes import Worked, boring_thrust
 
 INTERRUPTION_S = 60.0  # a shorter halt within a stroke is no interruption
@@ -49,6 +50,8 @@ STROKE_COLUMNS: tuple[tuple[str, type, str, str], ...] = (
     ("thrust_least_kN", np.float64, "kN", "boring thrust was below it for a fiftieth of the samples"),
     ("interval_s", np.float64, "s", "nominal interval of the log where it begins"),
     ("regrip_force_kN", np.float64, "kN", "force of the auxiliaries in the regrip that ends it"),
+    ("start_thrust_kN", np.float64, "kN", "greatest thrust while setting off after a halt; see starting"),
+    ("going_on_kN", np.float64, "kN", "median thrust while going on after that start"),
     ("ring", np.int64, "", "ring current when it began to bore; -1: none"),
 )
 
@@ -78,6 +81,7 @@ def _row(record: Record, motion: Motion, w: Worked, ring: Ints) -> dict[str, Any
     bored = np.flatnonzero(motion.boring[w.span.first : w.span.stop]) + w.span.first
     time_us = record.samples.time_us
     began, last = (int(bored[0]), int(bored[-1])) if len(bored) else w.pushed
+    start_kN, going_on_kN = setting_off(record, w)
     return {
         "stroke_start_us": int(time_us[w.span.first]),
         "stroke_end_us": int(time_us[last] + (record.credit.credit_us[last] if len(bored) else 0)),
@@ -102,6 +106,8 @@ def _row(record: Record, motion: Motion, w: Worked, ring: Ints) -> dict[str, Any
         "thrust_least_kN": _least_thrust(record, w, bored),
         "interval_s": float(record.credit.nominal_us[began]) / MICROSECONDS,
         "regrip_force_kN": _regrip_force(record, w),
+        "start_thrust_kN": start_kN,
+        "going_on_kN": going_on_kN,
         "ring": int(ring[began]),
     }
 
