@@ -15,7 +15,9 @@ from tbmreview.drive.columns_text import EXPECTED_COLUMNS
 from tbmreview.drive.export import text_table
 from tbmreview.drive.fits_text import Keeping, model_of
 from tbmreview.drive.reading import Floats
+from tbmreview.indicators.energy import head_power_kW
 from tbmreview.indicators.models import BY_NAME, MODELS, Model, expected_of, range_of
+from tbmreview.indicators.models.csm import track_spacing_mm
 from tbmreview.indicators.models.quantities import DISC_LOAD, PENETRATION
 from tbmreview.indicators.models.record import BORED
 from tbmreview.indicators.record import ratio
@@ -91,12 +93,12 @@ def inputs_of(bored: BoredGround, machine: Machine, asked: Asked) -> dict[str, F
         known = getattr(machine, name)
         values[name] = np.full(count, np.nan if known is None else float(known))
     values["penetration_mm_rev"] = PENETRATION.observed(bored.sums.columns, machine, asked.gross)
+    values["head_power_kW"] = head_power_kW(bored.sums.columns, machine)
     values["disc_load_kN"] = DISC_LOAD.observed(bored.sums.columns, machine, asked.gross)
     for name, value in asked.stated.items():
         known = values.get(name, np.full(count, np.nan))
         values[name] = np.where(np.isnan(known), value, known)
-    spacing_mm = 1000 * machine.bore_diameter_m / (2 * machine.disc_count)
-    values.setdefault("disc_spacing_mm", np.full(count, spacing_mm))
+    values.setdefault("disc_spacing_mm", np.full(count, track_spacing_mm(machine)))
     values.setdefault("brittleness", ratio(values["ucs_MPa"], values["bts_MPa"]))
     return values
 
@@ -108,7 +110,7 @@ def _rows(
     low, high = bored.sums["position_from_m"], bored.sums["position_to_m"]
     observed, expects = (
         quantity.observed(bored.sums.columns, machine, asked.gross),
-        expected_of(model, values),
+        np.broadcast_to(expected_of(model, values), len(bored)),
     )
     columns: dict[str, Column] = {
         "position_from_m": low,

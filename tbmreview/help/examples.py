@@ -77,7 +77,14 @@ GROUND: Mapping[str, float] = {
     "pressure_exponent": 0.0,
     "disc_load_kN": 250.0,
     "penetration_mm_rev": 8.0,
-    "head_speed_rpm": 6.0,
+    "critical_load_kN": 110.0,
+    "load_exponent": 2.5,
+    "disc_diameter_factor": 1.0,
+    "disc_spacing_factor": 1.0,
+    "cutting_constant": 0.034,
+    "head_power_kW": 940.0,
+    "power_share": 0.85,
+    "cutting_energy_kWh_m3": 7.0,
 }
 
 

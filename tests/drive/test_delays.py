@@ -56,7 +56,9 @@ SHEET = (
 TEN_HOURS = setup_of(shifts=ShiftPlan(("06:00", "16:00"), ("day", "night"), ("day",)))
 
 
+@pytest.mark.published("definitions of utilisation and advance rate", "memory")
 def test_a_published_shift_sheet() -> None:
+    """Ten hours, 4.0 of them boring at 2.88 m/h: U 0.4, 11.52 m (definitions, from memory, sure)."""
     runs = ((State.BORING, 0, 4), (State.REGRIP, 4, 4.5), (State.STANDING, 4.5, 10))
     of = drive(runs, *SHEET, setup=TEN_HOURS, metres=11.52)
     row = time_table(of, "shift")
@@ -70,6 +72,7 @@ def test_a_published_shift_sheet() -> None:
     assert lost["cumulated_share"][-1] == pytest.approx(1.0)
 
 
+@pytest.mark.published("Norwegian Tunnelling Society, Publication 11", "secondary")
 def test_rates_name_their_denominator() -> None:
     """100.3 m in two working shifts of ten hours: 5.015 m/h of working time (Norwegian Tunnelling Society,
     Publication 11, Meraaker, secondary); the third shift of four hours does not work."""

@@ -93,6 +93,7 @@ def test_without_a_model_all_that_have_their_inputs_along_the_drive(drive: Groun
         "hassanpour-2011",
         "graham-1976",
         "gehring-1995",
+        "hughes-1986",
     }
 
 
@@ -110,6 +111,9 @@ def test_each_quantity_is_compared_with_its_like(drive: GroundDrive) -> None:
     gross = expected(drive, Asked("delisio-zhao-2014", gross=True))
     assert gross["observed"][0] == pytest.approx(10_000 / 6 / 8)
     assert gross["quantity"][0] == "thrust_index_kN_per_m_mm_rev"
+    power = {"power_share": 0.85, "cutting_energy_kWh_m3": 10.0}
+    cut = expected(drive, Asked("rostami-1994", stated=power))["expected"][0]
+    assert cut == pytest.approx(0.85 * (2 * np.pi * 6 / 60 * 1500) / 10 / (np.pi / 4 * 36))
     speed = expected(drive, Asked("gokceoglu-2022-strength"))
     assert speed["observed"][0] == pytest.approx(48.0)
 
@@ -131,7 +135,7 @@ def test_the_text_says_what_was_left_out_and_which_ground_it_is(drive: GroundDri
     text = expected_text(drive, Asked(ground=PREDICTED))
     assert "left out: khademi-hamidi-2010, nothing says joint_condition, angle_deg" in text
     assert "compared with predicted ground 'tender', issued 2030-05-01" in text
-    assert text.count("coefficients from memory, unconfirmed") == 3
+    assert text.count("coefficients from memory, unconfirmed") == 4
     assert "missing: ucs_MPa" in expected_text(drive, Asked("hassanpour-2011"))
 
 

@@ -14,6 +14,7 @@ Y = 4.0 + 0.1 * X[:, 0] + 0.07 * X[:, 1] + RNG.normal(0, 3, 30)
 ODD = Y + np.where(np.arange(30) % 10 == 3, 60.0, 0.0)  # three points far off
 
 
+@pytest.mark.published("NIST Statistical Reference Datasets, Longley", "memory")
 def test_certified_values_of_longley() -> None:
     """NIST Statistical Reference Datasets, linear regression, Longley (higher difficulty): certified values, written
     from memory; data as statsmodels brings them. That they agree to nine digits is the proof of both."""
@@ -29,6 +30,7 @@ def test_certified_values_of_longley() -> None:
     assert result.r_squared == pytest.approx(0.995479004577296, rel=1e-10)
 
 
+@pytest.mark.published("Venables and Ripley, Modern Applied Statistics with S", "memory")
 def test_published_robust_fit_of_stackloss() -> None:
     """Brownlee's stack-loss data, Huber's M-estimator: coefficients as printed for rlm in Venables and Ripley, Modern
     Applied Statistics with S (from memory)."""

@@ -205,6 +205,7 @@ def test_steps_without_advance_give_no_row() -> None:
     assert not np.any((rows["position_from_m"] >= 3.1) & (rows["position_to_m"] <= 6.9))
 
 
+@pytest.mark.published("Gokceoglu 2022", "read")
 def test_published_count_of_intervals() -> None:
     """8 000 m in 1.5 m steps: 5 334 intervals, the last in part (Gokceoglu 2022 reports 5 334 cases)."""
     setup = setup_of(start_m=0.0)

@@ -54,6 +54,7 @@ def test_columns_are_those_of_the_design() -> None:
         assert time_table(drive(), by).names == COLUMNS
 
 
+@pytest.mark.published("definitions of utilisation and advance rate", "memory")
 def test_a_published_day_sheet() -> None:
     """PR 2.88 m/h and U 0.40 over a shift of ten hours: 11.52 m, AR 1.152 m/h (definitions, from memory, sure)."""
     setup = setup_of(shifts=ShiftPlan(("06:00", "16:00"), ("day", "night")))
@@ -69,6 +70,7 @@ def test_a_published_day_sheet() -> None:
     assert row["advance_rate_m_h"][0] == pytest.approx(1.152)
 
 
+@pytest.mark.published("Norwegian Tunnelling Society, Publication 11", "secondary")
 @pytest.mark.parametrize(
     ("metres", "hours", "rate"), [(69.1, 10.0, 6.91), (426.8, 100.0, 4.268), (1358.0, 430.0, 3.15814)]
 )

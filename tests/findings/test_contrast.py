@@ -20,6 +20,7 @@ PUBLISHED = {
 }
 
 
+@pytest.mark.published("Wang S. et al. 2025, jamming risk, Table 4", "read")
 @pytest.mark.parametrize("name", PUBLISHED)
 def test_separability_gives_the_published_figures(name: str) -> None:
     m1, s1, m2, s2, published = PUBLISHED[name]
@@ -30,6 +31,7 @@ def test_separability_gives_the_published_figures(name: str) -> None:
         assert round(between, -1) == 1090  # printed in the paper (read)
 
 
+@pytest.mark.published("Wang S. et al. 2025, jamming risk, Table 4", "read")
 def test_shares_that_are_wrong_are_those_of_a_normal_distribution() -> None:
     """The paper prints 50 / 16 / 2.0 / 0.15 % (read); the normal distribution gives these, by scipy."""
     for beta in (0.0, 1.0, 2.0, 3.0):

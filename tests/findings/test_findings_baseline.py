@@ -40,6 +40,7 @@ def test_a_third_of_outliers_hardly_moves_it() -> None:
     assert median[0] == pytest.approx(3.5, abs=0.1)
 
 
+@pytest.mark.published("largest possible deviation in a sample", "derived")
 def test_three_sigma_trap() -> None:
     """Largest |z| among k samples is (k - 1)/sqrt(k): 2.84605 of 10 and 3.01511 of 11 (derived), so the
     fewest cells of a baseline may not be set below 11."""
@@ -49,6 +50,7 @@ def test_three_sigma_trap() -> None:
         assert (one_out[0] - one_out.mean()) / one_out.std(ddof=1) == pytest.approx(largest, rel=1e-5)
 
 
+@pytest.mark.published("deviations of twelve values", "derived")
 def test_a_published_series_has_one_outlier() -> None:
     """Mean 10.3333, s 1.15961, z(14) 3.16198 (derived); robustly the same value is far further out."""
     data = np.array([10.1, 9.9, 10, 10.2, 9.8, 10, 10.1, 9.9, 10, 10.05, 9.95, 14])

@@ -30,6 +30,7 @@ def arr(*values: float) -> np.ndarray:
     return np.array(values, np.float64)
 
 
+@pytest.mark.published("mass balance of a ring", "derived")
 def test_mass_and_loose_volume() -> None:
     """Derived: 6 m, 1.5 m, 2.7 t/m3, bulking 1.65 (the bulking from memory, unconfirmed). The surplus is
     published of the mass rounded to 114.511 t."""
@@ -115,16 +116,21 @@ def test_missing_bins_are_left_out_of_the_correlation() -> None:
     assert belt_lag(x, y, STEP_S, 1800.0).lag_s == pytest.approx(110, abs=3)
 
 
+@pytest.mark.published("Wang Z. et al., double shields crossing weak zones", "read")
+@pytest.mark.published("presentation on backfilling of segment rings", "abstract")
+@pytest.mark.published("ring between two diameters", "derived")
 def test_annular_gap() -> None:
     """9.13 / 8.80 m, 2.0 m: 9.29424 m3 (sizes read, Wang Z. et al.); 6.30 / 6.00 m, 1.5 m: 4.34718 m3 (derived);
     7.65 m and a ring of 1.6 m take 3.23 m3 (backfilling presentation, abstract; the segments' 7.48012 m are
     derived from it)."""
     assert gap_m3(9.13, 8.80, arr(2.0))[0] == pytest.approx(9.29424, abs=5e-6)
+    assert gap_m3(9.13, 8.80, arr(1.0))[0] == pytest.approx(4.64712, abs=5e-6)
     assert gap_m3(6.30, 6.00, arr(1.5))[0] == pytest.approx(4.34718, abs=5e-6)
     assert gap_m3(7.65, 7.48012, arr(1.6))[0] == pytest.approx(3.23, abs=5e-4)
     assert np.isnan(gap_m3(6.0, 6.0, arr(1.5))[0])
 
 
+@pytest.mark.published("presentation on backfilling of segment rings", "abstract")
 def test_mortar_fills_the_voids_first() -> None:
     """0.3 x 3.23 m3 = 0.969 m3 (backfilling presentation, abstract; it prints 0.973)."""
     assert voids_m3(arr(3.23), 0.3)[0] == pytest.approx(0.969)

@@ -11,12 +11,14 @@ from tbmreview.indicators.capacity import (
 from tests.support.blocks import Block, machine, sums_of, together
 
 
+@pytest.mark.published("Wang Z. et al., double shields crossing weak zones", "read")
 def test_thrust_of_a_jammed_shield() -> None:
     """Wang Z. et al.: 68.97 MN needed of 61.575 MN installed, 1.12010 (read)."""
     sums = sums_of(Block(thrust_kN=68_970.0, installed_kN=61_575.0))
     assert thrust_share_of_installed(sums, machine())[0] == pytest.approx(1.12010, rel=5e-6)
 
 
+@pytest.mark.published("Wang Z. et al., double shields crossing weak zones", "read")
 @pytest.mark.parametrize(("installed", "share"), [(3_550.0, 1.11008), (4_508.0, 0.874179)])
 def test_torque_of_a_head_that_does_not_jam(installed: float, share: float) -> None:
     """Wang Z. et al.: 3 940.8 kNm against 3 550 kNm rated and 4 508 kNm at most (read)."""
@@ -25,6 +27,7 @@ def test_torque_of_a_head_that_does_not_jam(installed: float, share: float) -> N
     assert torque_share_of_installed(sums, of)[0] == pytest.approx(share, rel=5e-6)
 
 
+@pytest.mark.published("Roby et al. 2008, NAT, Table 1", "secondary")
 @pytest.mark.parametrize(("tonnes", "bearing_t", "share"), [(32, 38, 0.842105), (27, 29, 0.931034)])
 def test_load_of_a_disc_against_its_bearing(tonnes: float, bearing_t: float, share: float) -> None:
     """Roby et al. 2008 (secondary): 19-inch discs at 32 of 38 t, 17-inch at 27 of 29 t."""

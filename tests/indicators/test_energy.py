@@ -23,6 +23,7 @@ from tests.support.blocks import Block, machine, sums_of, together
 M = machine()
 
 
+@pytest.mark.published("Teale 1965, Int. J. Rock Mech. Min. Sci. 2, 57-73", "memory")
 def test_parts_and_total() -> None:
     """D 6 m, F 10 000 kN, T 1 500 kNm, n 6 rpm, p 8 mm/rev: 0.353678 + 41.6667 = 42.0203 MJ/m3."""
     sums = sums_of(Block())
@@ -36,6 +37,7 @@ def test_parts_and_total() -> None:
     assert thrust_energy_MJ_m3(sums, M)[0] / total == pytest.approx(0.00841682, rel=1e-5)
 
 
+@pytest.mark.published("work over time", "derived")
 def test_by_way_of_power() -> None:
     """(2 pi n T + F u) over A u: 942.478 + 8 kW over 81.4301 m3/h gives the same."""
     sums = sums_of(Block())
@@ -45,6 +47,7 @@ def test_by_way_of_power() -> None:
     assert (942.478 + 8.0) * 3.6 / m3_h == pytest.approx(specific_energy_MJ_m3(sums, M)[0], rel=1e-6)
 
 
+@pytest.mark.published("specific energy in the field units of the drilling trade", "memory")
 def test_field_units_of_the_drilling_trade() -> None:
     """MSE [psi] = WOB/A + 120 pi N T/(A ROP): 8.5 in, 30 000 lbf, 120 rpm, 5 000 ft lbf, 60 ft/h give
     66 964.7 psi in both unit systems (formula from memory, sure); conversions from scipy.constants."""
@@ -59,6 +62,9 @@ def test_field_units_of_the_drilling_trade() -> None:
     assert energy * 1e6 / psi == pytest.approx(66_964.7, rel=1e-6)
 
 
+@pytest.mark.published(
+    "control parameters from muck data, Hangzhou second water source, Tables 1 and 3", "read"
+)
 def test_published_mean_figures_give_their_thrust_part() -> None:
     """Shanling section, Hangzhou second water source, Tables 1 and 3: D 6.0 m, mean F 4 952.66 kN; thrust part
     0.175165 MPa. Head speed is assumed (5.3 rpm), so the rotary part is an order of magnitude."""
@@ -67,6 +73,7 @@ def test_published_mean_figures_give_their_thrust_part() -> None:
     assert rotary_energy_MJ_m3(sums_of(block), M)[0] == pytest.approx(16.2294, rel=1e-5)
 
 
+@pytest.mark.published("energy over volume", "derived")
 def test_over_a_stroke_energy_is_over_its_volume() -> None:
     """Two blocks of 60 revolutions: 55.8385 and 33.6870 MJ/m3 make 40.0160, not their mean 44.7628."""
     blocks = sums_of(Block(8_000.0, 1_000.0, 6.0, 4.0), Block(10_000.0, 1_500.0, 6.0, 10.0))
@@ -74,6 +81,7 @@ def test_over_a_stroke_energy_is_over_its_volume() -> None:
     assert specific_energy_MJ_m3(together(blocks), M)[0] == pytest.approx(40.0160, rel=2e-6)
 
 
+@pytest.mark.published("Gokceoglu 2022", "read")
 def test_volume() -> None:
     """Gokceoglu 2022: 8 m bore over 8 000 m, 402 124 m3, printed as 402 000 m3."""
     volume = face_area_m2(machine(bore_diameter_m=8.0)) * 8000

@@ -18,6 +18,7 @@ from tests.support.blocks import Block, machine, sums_of, together
 M = machine()
 
 
+@pytest.mark.published("definition; Nelson 1983", "derived")
 def test_disc_load() -> None:
     """10 000 kN on 40 discs: 250 kN; 235 kN without 600 kN of friction (definition; Nelson 1983)."""
     sums = sums_of(Block(drag_kN=600.0))
@@ -26,6 +27,7 @@ def test_disc_load() -> None:
     assert net_thrust_kN(sums, M)[0] == pytest.approx(9400.0)
 
 
+@pytest.mark.published("Wang Z. et al., double shields crossing weak zones", "read")
 def test_published_total_over_discs() -> None:
     """Wang Z. et al.: 7 070 kN on 53 discs, printed per disc 133.396 kN."""
     sums = sums_of(Block(thrust_kN=7070.0))

@@ -22,6 +22,7 @@ def test_theil_sen_equals_scipys(count: int, seed: int, grain: float) -> None:
     np.testing.assert_allclose(theil_sen(x, y), [expected[0], expected[2], expected[3]], rtol=1e-9, atol=1e-9)
 
 
+@pytest.mark.published("Bruland 1998, form of the NTNU model", "memory")
 def test_a_power_law_is_returned_exactly() -> None:
     """M 250, M1 150, b 2: 2.77778 mm/rev, and points on that law give b and M1 back (form of the NTNU model, from
     memory, unconfirmed)."""

@@ -24,6 +24,7 @@ def arr(*values: float) -> np.ndarray:
     return np.array(values, np.float64)
 
 
+@pytest.mark.published("way of a disc", "derived")
 def test_rolling_distance_a_metre() -> None:
     """Derived: 2 pi r 1000 / p at 8 mm/rev in a bore of 6 m, at the gauge, at 0.6 of the radius, at D/4; and
     0.05 km a cubic metre at the first-mean radius of 0.6."""
@@ -34,6 +35,11 @@ def test_rolling_distance_a_metre() -> None:
     assert np.isnan(rolling_m_per_m(arr(3.0), arr(0.0))[0])
 
 
+@pytest.mark.published(
+    "control parameters from muck data, Hangzhou second water source, Tables 1 and 3", "read"
+)
+@pytest.mark.published("Wang S. et al. 2025, jamming risk, Table 4", "read")
+@pytest.mark.published("pi D n", "derived")
 def test_gauge_speed() -> None:
     """Derived: pi D n; 6 m at 8 rpm, and the head speeds at 150 and 200 m/min. Machine data as read: 10.19 rpm at
     6 m (a study of a tunnel in Hangzhou), 3.4 rpm at 9.13 m (Wang et al. 2025)."""
@@ -43,6 +49,9 @@ def test_gauge_speed() -> None:
     assert np.isnan(head_speed_at_rpm(arr(0.0), arr(150.0))[0])
 
 
+@pytest.mark.published(
+    "control parameters from muck data, Hangzhou second water source, Tables 1 and 3", "read"
+)
 def test_volume_and_rock_a_millimetre() -> None:
     """8 m over 8 000 m: 402 124 m3, printed as 402 000 (Gokceoglu 2022, read). Rock a millimetre: definition read
     in a study of a tunnel in Hangzhou; 6 m, 100 m, 84 mm: 33.6599 m3/mm (its mean is 33.67)."""
@@ -51,6 +60,7 @@ def test_volume_and_rock_a_millimetre() -> None:
     assert np.isnan(m3_per_mm(arr(100.0), arr(0.0))[0])
 
 
+@pytest.mark.published("Freireich et al. 1963", "memory")
 def test_a_published_median_life() -> None:
     """Remission under a drug, weeks (Freireich et al. 1963, the usual example of the product-limit estimate; data
     and its median of 23 weeks from memory)."""

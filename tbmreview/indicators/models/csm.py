@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from tbmreview.domain.setup import Machine
 from tbmreview.indicators.models.inputs import (
     BORE,
     BTS,
@@ -38,6 +39,11 @@ class Disc:
         """Contact arc, phi = arccos((R - p) / R), (n,) [rad]; NaN for p below 0 or above the diameter."""
         radius = np.asarray(self.diameter_mm, np.float64) / 2
         return np.asarray(np.arccos((radius - penetration_mm_rev) / radius))
+
+
+def track_spacing_mm(machine: Machine) -> float:
+    """Mean spacing of the disc tracks where none is stated: D / (2 N) [mm]."""
+    return 1000 * machine.bore_diameter_m / (2 * machine.disc_count)
 
 
 def disc_forces_kN(

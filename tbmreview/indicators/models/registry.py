@@ -2,12 +2,14 @@
 
 from tbmreview.indicators.models import (
     csm,
+    cutting_rate,
     delisio,
     farrokh,
     gokceoglu,
     gong_zhao,
     hassanpour,
     khademi_hamidi,
+    ntnu,
     q_tbm,
     rules,
     yagiz,
@@ -23,6 +25,9 @@ MODELS: tuple[Model, ...] = (
     farrokh.FARROKH_2012,
     csm.CSM_FORCE,
     csm.CSM_TORQUE,
+    ntnu.BRULAND_1998,
+    ntnu.BRULAND_1998_TORQUE,
+    cutting_rate.ROSTAMI_1994,
     gokceoglu.GOKCEOGLU_2022_STRENGTH,
     gokceoglu.GOKCEOGLU_2022_ABRASIVITY,
     yagiz.YAGIZ_2008,
@@ -30,6 +35,9 @@ MODELS: tuple[Model, ...] = (
     rules.GRAHAM_1976,
     rules.FARMER_GLOSSOP_1980,
     rules.GEHRING_1995,
+    rules.HUGHES_1986,
+    rules.INNAURATO_1991,
+    rules.CASSINELLI_1982,
 )
 
 BY_NAME: dict[str, Model] = {model.name: model for model in MODELS}
