@@ -53,6 +53,7 @@ class Seen:
 def study_one(which: tuple[int, bool]) -> Seen:
     """Detect in one drive and hold it against what is so."""
     one = case(*which)
+    _with_defaults_of_now(one)
     drive = open_drive(one.folder)
     found = drive.findings
     seen = Seen()
@@ -61,6 +62,13 @@ def study_one(which: tuple[int, bool]) -> Seen:
     else:
         _faulty(seen, one, drive, found)
     return _plain(seen)
+
+
+def _with_defaults_of_now(one: Case) -> None:
+    """A drive's setup states every threshold as it was when the drive was made; the study is of those of now."""
+    stated, given = one.folder / "drive.toml", one.folder.parent / "drive.toml"
+    if stated.read_text("utf-8") != (text := given.read_text("utf-8")):
+        stated.write_text(text, encoding="utf-8")
 
 
 def _quiet(seen: Seen, one: Case, found: Sequence[Finding]) -> None:
