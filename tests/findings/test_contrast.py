@@ -31,6 +31,16 @@ def test_separability_gives_the_published_figures(name: str) -> None:
         assert round(between, -1) == 1090  # printed in the paper (read)
 
 
+BETWEEN = (1088.73, 23747.8, 2.51704, 1.31292, 3.59218, 8.59363, 167.136)
+
+
+@pytest.mark.published("Wang S. et al. 2025, Table 4, the value between both populations", "derived")
+def test_the_value_between_is_as_many_deviations_from_either() -> None:
+    """(m1 s2 + m2 s1) / (s1 + s2), in the order of PUBLISHED (derived from its printed figures)."""
+    for (m1, s1, m2, s2, _), expected in zip(PUBLISHED.values(), BETWEEN, strict=True):
+        assert separability((m1, s1), (m2, s2))[1] == pytest.approx(expected, rel=5e-6)
+
+
 @pytest.mark.published("Wang S. et al. 2025, jamming risk, Table 4", "read")
 def test_shares_that_are_wrong_are_those_of_a_normal_distribution() -> None:
     """The paper prints 50 / 16 / 2.0 / 0.15 % (read); the normal distribution gives these, by scipy."""
