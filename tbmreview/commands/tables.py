@@ -49,6 +49,14 @@ def define_table(commands: Commands) -> None:
         help="penetration against net disc load within each row: log-log slope and critical load, with their interval",
     )
     ground_arguments(parser)
+    parser.add_argument(
+        "--convert",
+        metavar="NAME",
+        nargs="+",
+        default=[],
+        help="with --by ground, conversions of the ground table's columns, each named with its source: rmr_from_q, qc, "
+        "rqd_from_jv_115, rqd_from_jv_110 (the last two disagree; choose one)",
+    )
     stretch_arguments(parser, required=False)
     out_argument(parser)
 
@@ -59,8 +67,9 @@ def run_table(arguments: argparse.Namespace) -> int:
 
     if arguments.step is not None and arguments.by != "step":
         print(f"tbmreview: note: --step is of no use with --by {arguments.by}", file=sys.stderr)
-    if (arguments.ground, arguments.name) != (MAPPED, None) and arguments.by != "ground":
-        raise UsageError(f"--ground and --name choose the table of --by ground, not of --by {arguments.by}")
+    of_ground = (arguments.ground, arguments.name, arguments.convert)
+    if of_ground != (MAPPED, None, []) and arguments.by != "ground":
+        raise UsageError(f"--ground, --name and --convert go with --by ground, not with --by {arguments.by}")
     drive = opened(arguments)
     if arguments.uncertainty and drive.setup.accuracy == Accuracy():
         print(
@@ -78,6 +87,7 @@ def run_table(arguments: argparse.Namespace) -> int:
         response=arguments.response,
         ground=arguments.ground,
         ground_name=arguments.name,
+        convert=tuple(arguments.convert),
     )
     table = drive.table_on_request(asked)
     code = put(drive, table, arguments.out)

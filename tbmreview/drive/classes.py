@@ -1,12 +1,14 @@
 """Classes of the intervals of a ground table, each with its scheme, as columns."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 
 from tbmreview.domain.classes import QUANTITIES, Quantity, scheme_named, schemes_of
+from tbmreview.domain.errors import UsageError
 from tbmreview.domain.table import Column, Table
 from tbmreview.indicators.classes import BOREABILITY, Classed, boreability_class, classed
+from tbmreview.indicators.conversions import OF_GROUND
 
 CLASS_COLUMNS: tuple[str, ...] = tuple(
     name for q in QUANTITIES for name in (q.column, f"{q.stem}_class", f"{q.stem}_scheme") if name
@@ -34,8 +36,18 @@ def class_columns(ground: Table) -> dict[str, Column]:
     return columns | {name: ground[name] for name in SEEN_COLUMNS}
 
 
+def converted_columns(ground: Table, names: Sequence[str]) -> dict[str, Column]:
+    """Conversions (indicators.conversions.OF_GROUND) of a ground table, (intervals,). UsageError for a name that is
+    none."""
+    for name in names:
+        if name not in OF_GROUND:
+            raise UsageError(f"there is no conversion '{name}'; expected of {', '.join(OF_GROUND)}")
+    chosen = [OF_GROUND[name] for name in names]
+    return {one.name: one.function(*(ground[column] for column in one.needs)) for one in chosen}
+
+
 def ground_says(rows: Table) -> list[str]:
-    """Of a table by ground, in lines: which ground table it is by, and each scheme that a class is of."""
+    """Of a table by ground, in lines: which ground table it is by, and each scheme that a class is of, each conversion."""
     said = []
     if len(rows) and rows["ground_kind"][0]:
         issued = rows["ground_issued"][0]
@@ -54,7 +66,8 @@ def ground_says(rows: Table) -> list[str]:
                 f"{quantity.label} has no class: names differ between {schemes}; state one in a column "
                 f"{quantity.stem}_scheme"
             )
-    return said
+    converted = [OF_GROUND[name] for name in rows if name in OF_GROUND]
+    return [*said, *(f"{one.name}: {one.formula} ({one.source}; {one.label})" for one in converted)]
 
 
 def boreability_columns(fpi_kN_per_mm_rev: Column) -> dict[str, Column]:

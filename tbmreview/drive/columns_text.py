@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 from tbmreview.domain.classes import QUANTITIES
 from tbmreview.indicators import FURTHER, INDICATORS, INTERVALS, Indicator
+from tbmreview.indicators.conversions import OF_GROUND
 
 NUMBER, WHOLE, TIME, TEXT = "number", "whole", "time", "text"
 
@@ -205,6 +206,7 @@ _GROUND = (
     TextColumn("boreability_scheme", "boreability scheme", kind=TEXT),
     TextColumn("seen_how", "seen in", kind=TEXT),
     TextColumn("seen_when", "seen", kind=TEXT),
+    *(TextColumn(name, name.replace("_", " ")) for name in OF_GROUND),
 )
 CLASS_LABELS: tuple[str, ...] = tuple(f"{q.stem}_class" for q in QUANTITIES)
 
@@ -281,5 +283,6 @@ TERMINAL_COLUMNS: tuple[str, ...] = (
     "net_specific_energy_MJ_m3",
     "segment_reacted_share",
     *CLASS_LABELS,
+    *OF_GROUND,
 )
 LABEL_COLUMNS = ("date", "ground", "mark", "stroke", "ring", "shift", *CLASS_LABELS)

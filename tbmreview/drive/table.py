@@ -13,7 +13,7 @@ from tbmreview.domain.states import PUSHING_LABELS, REACTION_LABELS, Phase
 from tbmreview.domain.station import decimetres
 from tbmreview.domain.sums import group_sums, run_starts, split_at, sum_runs
 from tbmreview.domain.table import Column, Table
-from tbmreview.drive.classes import boreability_columns, class_columns
+from tbmreview.drive.classes import boreability_columns, class_columns, converted_columns
 from tbmreview.drive.columns_text import STROKE_LABELS, TABLE_COLUMNS
 from tbmreview.drive.reading import (
     NO_STROKE,
@@ -58,7 +58,8 @@ class Groups:
 @dataclass(frozen=True, slots=True)
 class Asked:
     """What a table is asked for: as `table`, and columns on request (drive.on_request). ground, ground_name: kind
-    and name of the ground table of `--by ground`, by default the one imported last."""
+    and name of the ground table of `--by ground`, by default the one imported last; convert: conversions of its
+    columns (drive.classes)."""
 
     by: str
     step_m: float = 1.0
@@ -69,6 +70,7 @@ class Asked:
     response: bool = False
     ground: str = MAPPED
     ground_name: str | None = None
+    convert: tuple[str, ...] = ()
 
 
 # Further columns from the cells of each row and their sums.
@@ -83,6 +85,7 @@ class _Request:
     bounds_m: tuple[float, float]
     every_cell: bool
     ground: tuple[str, str | None] = (MAPPED, None)
+    convert: tuple[str, ...] = ()
 
 
 def table(
@@ -114,7 +117,7 @@ def table_beside(drive: Readable, asked: Asked, beside: Sequence[Beside] = ()) -
     bounds = _bounds(drive, asked.from_chainage_m, asked.to_chainage_m)
     cells = between(cells, *bounds)
     ground = (asked.ground, asked.ground_name)
-    request = _Request(drive, cells, asked.step_m, bounds, asked.response, ground)
+    request = _Request(drive, cells, asked.step_m, bounds, asked.response, ground, asked.convert)
     groups = _GROUPINGS[asked.by](request)
     return _rows(drive, groups, STEADY if asked.steady_only else ALL, beside)
 
@@ -226,7 +229,8 @@ def _by_ground(request: _Request) -> Groups:
     labels: dict[str, Column] = {"ground": np.array([*ground["rock"].tolist(), OUTSIDE], dtype=object)}
     told = _which_ground(request.drive, kind, name)
     labels |= {column: np.full(len(ground) + 1, text, object) for column, text in told.items()}
-    for column, values in class_columns(ground).items():  # of what no interval covers nothing is known
+    known = class_columns(ground) | converted_columns(ground, request.convert)
+    for column, values in known.items():  # of what no interval covers nothing is known
         labels[column] = np.append(values, np.nan if values.dtype.kind == "f" else "")
     return _by_interval(request, ground["position_from_m"], ground["position_to_m"], labels)
 

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
 
+from tbmreview.help.classed import COMPUTED as CLASSED
 from tbmreview.help.examples import COMPUTED as EXAMPLES
 from tbmreview.help.listed import COMPUTED as LISTED
 
@@ -28,10 +29,11 @@ PAGES: tuple[str, ...] = (
     "expected",
     "findings",
     "ground",
+    "classes",
     "balance",
     "wear",
 )
-COMPUTED: Mapping[str, Callable[[], str]] = {**EXAMPLES, **LISTED}
+COMPUTED: Mapping[str, Callable[[], str]] = {**EXAMPLES, **LISTED, **CLASSED}
 _PLACE = re.compile(r"^\{(.+)\}$", re.MULTILINE)
 
 

@@ -4,10 +4,13 @@ import difflib
 from collections.abc import Mapping
 
 from tbmreview.domain.errors import UsageError
+from tbmreview.drive.classes import BOREABILITY_COLUMNS, CLASS_COLUMNS, SEEN_COLUMNS
 from tbmreview.findings.registry import DETECTORS
 from tbmreview.help.pages import PAGES
 from tbmreview.indicators import INDICATORS
+from tbmreview.indicators.conversions import OF_GROUND
 from tbmreview.indicators.models import MODELS
+from tbmreview.scene.class_list import CLASSES_BY_NAME
 from tbmreview.scene.strips import STRIPS
 
 # Columns that are no indicators, by page. An indicator's page is its family.
@@ -49,13 +52,14 @@ COLUMNS: Mapping[str, tuple[str, ...]] = {
         *("stated", "source", "label"),
     ),
     "findings": (*("id", "kind", "strength", "evidence", "verdict", "decided_by", "decided_utc", "note"),),
-    "ground": ("ground", "mark", "ground_kind", "ground_name", "ground_issued"),
+    "ground": ("ground", "mark", "ground_kind", "ground_name", "ground_issued", *SEEN_COLUMNS),
+    "classes": (*CLASS_COLUMNS, *BOREABILITY_COLUMNS, *OF_GROUND),
     "balance": (
         *("bored_m3", "loose_m3", "bored_t", "belt_t", "belt_measured", "belt_t_m3", "surplus_t"),
         *("surplus_pct", "bored_cumulated_t", "belt_cumulated_t", "surplus_cumulated_t"),
         *("surplus_cumulated_pct", "flag", "gap_m3", "mortar_m3", "gravel_m3", "filled_m3", "filled_share"),
         *("voids_filled", "gap_cumulated_m3", "filled_cumulated_m3", "filled_cumulated_share", "length_m"),
-        *("inflow_l_min", "inflow_10m_l_min", "water_class", "water_scheme"),
+        *("inflow_l_min", "inflow_10m_l_min"),
     ),
     "wear": (
         *("disc", "radius_m", "installed_utc", "installed_chainage_m", "changed_utc", "changed_chainage_m"),
@@ -90,6 +94,8 @@ def page_of_column(column: str) -> str:
 
 def page_of_strip(strip: str) -> str:
     """Name of the page that tells of a strip or a row of the picture, '' beside them."""
+    if strip in CLASSES_BY_NAME:
+        return "classes"
     return OF_STRIP.get(strip, "findings" if strip == "findings" else "ground" if strip else "")
 
 

@@ -9,9 +9,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from tbmreview.domain.classes import MEMORY, SECONDARY
 from tbmreview.indicators.record import Floats, ratio
 
+SECONDARY = "formula from a text that transcribes the source"
+MEMORY = "formula from memory, unconfirmed"
 RQD_FLOOR_PCT = 10.0  # of RQD in Q
 GSI_LEAST_RMR = 23.0  # below it GSI is not taken from RMR'
 RQD_OF_JV = {
@@ -100,7 +101,7 @@ def rqd_of_jv(jv_per_m3: Floats, formula: str) -> Floats:
 @dataclass(frozen=True, slots=True)
 class Conversion:
     """One conversion. name: of a column. formula: as text. needs: its inputs, in order, where they are columns of
-    a ground table (domain.ground). function: the inputs, (n,) each -> (n,)."""
+    a ground table (domain.ground), else (). function: the inputs, (n,) each -> (n,)."""
 
     name: str
     formula: str
@@ -131,3 +132,4 @@ CONVERSIONS: tuple[Conversion, ...] = (
         for formula, (start, _) in RQD_OF_JV.items()
     ),
 )
+OF_GROUND: Mapping[str, Conversion] = {one.name: one for one in CONVERSIONS if one.needs}

@@ -1,4 +1,4 @@
-"""Mass balance, lag of the belt, annular gap, water classes."""
+"""Mass balance, lag of the belt, annular gap, water over length."""
 
 import numpy as np
 import pytest
@@ -20,7 +20,6 @@ from tbmreview.indicators.balance import (
     surplus_pct,
     voids_m3,
 )
-from tbmreview.indicators.classes import water_class
 from tbmreview.indicators.wear import bored_m3
 
 STEP_S = 10.0
@@ -137,27 +136,6 @@ def test_mortar_fills_the_voids_first() -> None:
     mortar = arr(0.0, 0.5, 0.969, 1.969)
     assert filled_m3(np.full(4, 3.23), mortar, 0.3) == pytest.approx([3.23, 3.23, 3.23, 4.23])
     assert filled_m3(arr(0.0), arr(2.0), 0.3)[0] == 2.0
-
-
-@pytest.mark.parametrize(
-    ("inflow", "name"),
-    [
-        (0.0, "dry"),
-        (1e-9, "damp"),
-        (9.999, "damp"),
-        (10.0, "wet"),
-        (24.999, "wet"),
-        (25.0, "dripping"),
-        (125.0, "dripping"),
-        (125.001, "flowing"),
-        (1e4, "flowing"),
-        (np.nan, ""),
-        (-1.0, ""),
-    ],
-)
-def test_water_classes_at_and_beside_each_limit(inflow: float, name: str) -> None:
-    """RMR 1989 (memory, sure) and the class table of a German committee (secondary): 0, below 10, 10-25, 25-125, more."""
-    assert water_class(arr(inflow))[0] == name
 
 
 @given(st.floats(0.1, 1e4), st.floats(0.5, 500))

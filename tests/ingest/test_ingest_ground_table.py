@@ -1,5 +1,7 @@
 """Ground tables (invented) in several dialects to intervals along the drive."""
 
+import tomllib
+from importlib.resources import files
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
@@ -10,12 +12,14 @@ import pyarrow.parquet as pq
 import pytest
 import xlsxwriter
 
+from tbmreview.domain.classes import BY_STEM, SCHEMES
 from tbmreview.domain.errors import GroundError
-from tbmreview.domain.ground import GROUND_COLUMNS, HATCHES
+from tbmreview.domain.ground import GROUND_COLUMNS, HATCHES, SEEN_HOW
 from tbmreview.domain.station import Axis
 from tbmreview.domain.table import Table
 from tbmreview.ingest.ground_table import hatch_of, read_ground
 
+NAN = float("nan")
 UTC = ZoneInfo("UTC")
 RISING, FALLING = Axis(4180.0, 1), Axis(4230.0, -1)
 ROWS = [
@@ -124,3 +128,93 @@ def test_hatches_by_name() -> None:
     for hatch, rocks in known.items():
         for rock in rocks.split("|"):
             assert hatch_of(rock) == hatch, rock
+
+
+def classes(folder: Path, head: str, *rows: str) -> Table:
+    """A table of 10 m intervals with these columns."""
+    path = folder / "g.csv"
+    lines = [f"{4180 + 10 * i};{4190 + 10 * i};gneiss;{row}" for i, row in enumerate(rows)]
+    path.write_text("\n".join([f"von;bis;Gestein;{head}", *lines]), encoding="utf-8")
+    return read_ground(path, RISING, ZoneInfo("Europe/Oslo"))
+
+
+@pytest.mark.parametrize(
+    ("head", "cells", "column", "number", "texts", "schemes"),
+    [
+        ("RMR", "III|55|-", "rmr", [NAN, 55, NAN], ["III fair", "", ""], ["RMR 1989", "", ""]),
+        ("RMR class", "II|fair|", "rmr", [NAN] * 3, ["II good", "III fair", ""], ["RMR 1989"] * 2 + [""]),
+        ("UCS [MPa]", "R4|120|50-100", "ucs", [NAN, 120, NAN], ["R4 strong", "", ""], ["ISRM strength", "", ""]),
+        ("CAI (ISRM 2014)", "mittel|2,5|", "cai", [NAN, 2.5, NAN], ["medium", "", ""], ["ISRM 2014"] * 3),
+        ("CAI;CAI scheme", "2,5;ASTM|high;astm d7625|4;", "cai", [2.5, NAN, 4], ["", "high", ""], ["ASTM D7625"] * 2 + [""]),
+        ("Verwitterung", "stark verwittert|W1|", "weathering", None, ["W4 highly weathered", "W1 fresh", ""], ["ISRM 1981"] * 2 + [""]),
+        ("Weathering (ISO 14689-1)", "2|fresh|5", "weathering", None, ["2 moderately weathered", "0 fresh", "5 residual soil"], ["ISO 14689-1:2003"] * 3),
+        ("风化程度", "强风化|未风化|", "weathering", None, ["W4 highly weathered", "W1 fresh", ""], ["ISRM 1981"] * 2 + [""]),
+        ("Wasser [l/min]", "tropfend|15|dry", "water", [NAN, 15, NAN], ["dripping", "", "dry"], ["RMR 1989 inflow", "", "RMR 1989 inflow"]),
+        ("Strength [MPa]", "120|80|", "ucs", [120, 80, NAN], ["", "", ""], ["", "", ""]),
+        ("Q", "good|0,5|poor", "q", [NAN, 0.5, NAN], ["good", "", "poor"], ["Q 1974", "", "Q 1974"]),
+    ],
+)  # fmt: skip
+def test_classes_are_taken_in_with_their_scheme(
+    head: str, cells: str, column: str, number: list[float] | None, texts: list[str], schemes: list[str], tmp_path: Path
+) -> None:  # fmt: skip
+    table = classes(tmp_path, head, *cells.split("|"))
+    assert table[f"{column}_class"].tolist() == texts
+    assert table[f"{column}_scheme"].tolist() == schemes
+    if number is not None:
+        np.testing.assert_array_equal(table[BY_STEM[column].column], number)
+    assert all(note == "" or "50-100" in note for note in table["note"])
+
+
+@pytest.mark.parametrize(
+    ("head", "cell", "said"),
+    [
+        ("CAI", "medium", "row 2: CERCHAR 'medium' means different things by .*cai_scheme"),
+        ("Verwitterungsgrad", "2", "row 2: Weathering '2' means different things"),
+        (
+            "CAI;CAI scheme",
+            "2,5;house rules",
+            "'house rules' is no scheme of CERCHAR.*expected ISRM 2014, ASTM",
+        ),
+        (
+            "CAI (ASTM D7625)",
+            "0,2",
+            "row 2: CERCHAR 0.2 is outside the range of ASTM D7625; expected 0.3 to 7",
+        ),
+        ("RMR;RMR class", "55;II", "RMR 55 is III fair by RMR 1989, and the class says II good"),
+        ("RMR", "VI", "row 2: 'VI' is no class of RMR"),
+        ("RMR", "130", "row 2: RMR 130 is outside 0 to 100"),
+        ("UCS [MPa]", "120000", "UCS 120000 is outside 0 to 1000 MPa"),
+        ("RMR 1976", "55", r"the column 'RMR 1976' is of an edition \(1976\).*expected RMR 1989"),
+        ("UCS class", "hard", "'hard' is no class of UCS; expected one of ISRM strength: R0"),
+    ],
+)
+def test_a_class_that_is_none_is_refused(head: str, cell: str, said: str, tmp_path: Path) -> None:
+    with pytest.raises(GroundError, match=said):
+        classes(tmp_path, head, cell)
+
+
+def test_how_and_when_an_interval_was_seen(tmp_path: Path) -> None:
+    table = classes(
+        tmp_path,
+        "aufgenommen an;Aufnahmedatum",
+        "Ortsbrust;02.03.2031",
+        "Fenster 3;13.07.2031 07:30",
+        "Haufwerk;",
+        "interpoliert;-",
+        "Brust und Haufwerk;im Winter",
+    )
+    assert table["seen_how"].tolist() == ["face", "window", "muck", "inferred", ""]
+    assert table["seen_when"].tolist() == ["2031-03-02", "2031-07-13T05:30:00Z", "", "", ""]
+    assert table["note"].tolist() == ["", "", "", "", "seen: Brust und Haufwerk; seen: im Winter"]
+
+
+def test_every_word_of_a_class_has_its_spellings() -> None:
+    """A class that the words do not know could be written in no other language."""
+    data = tomllib.loads(files("tbmreview.ingest").joinpath("ground_words.toml").read_text("utf-8"))
+    sections = {"weathering": "weathering", "water": "water", "ucs": "strength", "cai": "abrasivity", "rmr": "quality", "q": "quality", "rqd": "quality"}  # fmt: skip
+    for scheme in SCHEMES:
+        if scheme.quantity in sections:
+            words = {name.word for name in scheme.names} - {""}
+            assert words <= data[sections[scheme.quantity]].keys(), scheme.name
+    assert data["seen"].keys() == set(SEEN_HOW)
+    assert {f"{stem}_{part}" for stem in BY_STEM for part in ("class", "scheme")} <= data["columns"].keys()

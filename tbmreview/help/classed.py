@@ -1,0 +1,75 @@
+"""What the page of classes lists and works out: schemes with their limits, conversions, an example."""
+
+from collections.abc import Callable, Mapping
+
+import numpy as np
+
+from tbmreview.domain.classes import SCHEMES, schemes_of
+from tbmreview.help.grid import grid, number
+from tbmreview.indicators import conversions
+from tbmreview.indicators.classes import class_texts, limits_text
+from tbmreview.indicators.record import Floats
+
+VALUES: Mapping[str, float] = {
+    "rmr": 66.0,
+    "q": 3.0,
+    "gsi": 55.0,
+    "ucs": 125.0,
+    "rqd": 82.0,
+    "cai": 2.5,
+    "water": 30.0,
+}
+
+
+def schemes() -> str:
+    """Each scheme with the value that each class begins at, its source and how sure it is."""
+    rows = [
+        (
+            f"{s.quantity.upper() if len(s.quantity) < 4 else s.quantity}",
+            s.name,
+            limits_text(s),
+            s.source,
+            s.label,
+        )
+        for s in SCHEMES
+    ]
+    return grid(("of", "scheme", "classes", "source", "how sure"), rows)
+
+
+def formulas() -> str:
+    """Each conversion with its source and how sure it is."""
+    rows = [(f"`{c.name}`", c.formula, c.source, c.label) for c in conversions.CONVERSIONS]
+    return grid(("conversion", "formula", "source", "how sure"), rows)
+
+
+def example() -> str:
+    """The same values by every scheme; a few conversions."""
+    rows = [
+        (scheme.name, f"{VALUES[stem]:g}", class_texts(scheme, one(VALUES[stem]))[0])
+        for stem in VALUES
+        for scheme in schemes_of(stem)
+    ]
+    q = conversions.q_value(one(90), (one(9), one(1.5), one(2)), one(1), one(2.5))
+    worked = (
+        ("Q of RQD 90, Jn 9, Jr 1.5, Ja 2, Jw 1, SRF 2.5", q, 2),
+        ("RMR of that Q", conversions.rmr_of_q(q), 1),
+        ("Qc of Q 10 and 150 MPa", conversions.qc(one(10), one(150)), 1),
+        ("GSI of RMR' 76", conversions.gsi_of_rmr(one(76)), 0),
+        ("GSI of JCond89 20 and RQD 70", conversions.gsi_of_joints(one(20), one(70)), 0),
+        ("CAI of a saw-cut 2.5", conversions.cai_of_saw_cut(one(2.5)), 2),
+        *((f"RQD of Jv 10 by {f}", conversions.rqd_of_jv(one(10), f), 0) for f in conversions.RQD_OF_JV),
+    )
+    figures = [(what, number(float(value[0]), decimals)) for what, value, decimals in worked]
+    return f"{grid(('scheme', 'value', 'class'), rows)}\n\n{grid(('conversion', 'value'), figures)}"
+
+
+def one(value: float) -> Floats:
+    """A figure as the functions take it, (1,)."""
+    return np.array([value], np.float64)
+
+
+COMPUTED: Mapping[str, Callable[[], str]] = {
+    "schemes of classes": schemes,
+    "conversions": formulas,
+    "example of classes": example,
+}
