@@ -8,7 +8,18 @@ import sys
 from collections.abc import Callable, Sequence
 
 from tbmreview import __version__
-from tbmreview.commands import anchors, balance, discs, expectations, logs, notes, pages, site, tables
+from tbmreview.commands import (
+    anchors,
+    balance,
+    discs,
+    expectations,
+    judging,
+    logs,
+    notes,
+    pages,
+    site,
+    tables,
+)
 from tbmreview.domain.cautions import CAUTION
 from tbmreview.domain.errors import TbmReviewError, UsageError
 
@@ -25,6 +36,11 @@ COMMANDS = (
     tables.define_table,
     tables.define_time,
     tables.define_findings,
+    judging.define_verdict,
+    judging.define_marks,
+    judging.define_mark,
+    judging.define_sign_off,
+    judging.define_alignment,
     balance.define_balance,
     balance.define_backfill,
     balance.define_water,

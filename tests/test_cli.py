@@ -29,7 +29,7 @@ TIME = (
 )
 FINDINGS = (
     "id, kind, position_from_m, position_to_m, chainage_from_m, chainage_to_m, start_utc, end_utc, strength, "
-    "evidence, verdict, decided_by, decided_utc, note"
+    "evidence, verdict, decided_by, decided_utc, note, group"
 )
 COMMANDS = (
     "demo",
@@ -43,6 +43,11 @@ COMMANDS = (
     "table",
     "time",
     "findings",
+    "verdict",
+    "marks",
+    "mark",
+    "sign-off",
+    "alignment",
     "balance",
     "backfill",
     "water",
@@ -109,7 +114,7 @@ def test_every_command_explains_itself_with_an_example(command: str, run: Run) -
 
 def test_help_lists_every_command(run: Run) -> None:
     _, out, _ = run("--help")
-    assert re.findall(r"^    (\w+) ", out, re.MULTILINE) == list(COMMANDS)
+    assert re.findall(r"^    ([\w-]+) ", out, re.MULTILINE) == list(COMMANDS)
 
 
 @pytest.mark.parametrize(

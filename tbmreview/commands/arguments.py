@@ -22,7 +22,7 @@ Commands: TypeAlias = "argparse._SubParsersAction[argparse.ArgumentParser]"
 def command(
     commands: Commands, run: Callable[[argparse.Namespace], int], what: str, example: str
 ) -> argparse.ArgumentParser:
-    name = run.__name__.removeprefix("run_")
+    name = run.__name__.removeprefix("run_").replace("_", "-")
     parser = commands.add_parser(
         name,
         help=what,
@@ -110,6 +110,7 @@ def opened(arguments: argparse.Namespace) -> "Drive":
 def put(drive: "Drive", table: "Table", out: Path | None) -> int:
     """Print a table, or write it to a file; either says which overrules are in force in its stretch."""
     from tbmreview.drive.export import text_table, write_table
+    from tbmreview.drive.geojson import SUFFIX, write_geojson
     from tbmreview.drive.overrule import told_of
 
     told = told_of(drive, table)
@@ -117,6 +118,9 @@ def put(drive: "Drive", table: "Table", out: Path | None) -> int:
         print(text_table(table, drive.setup.drive.zone))
         print(f"overrules: {told['overrules']}")
     else:
-        write_table(table, out, told)
+        if out.suffix.lower() == SUFFIX and "position_from_m" in table:
+            write_geojson(drive, table, out)
+        else:
+            write_table(table, out, told)
         print(f"written: {out}, {len(table)} rows")
     return 0

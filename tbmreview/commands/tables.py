@@ -146,16 +146,31 @@ def define_findings(commands: Commands) -> None:
         commands, run_findings, "what was noticed, with its evidence", "east-drive --out findings.csv"
     )
     drive_argument(parser)
+    parser.add_argument(
+        "--gone", action="store_true", help="instead: findings that the detectors do not notice any more"
+    )
     out_argument(parser)
 
 
 def run_findings(arguments: argparse.Namespace) -> int:
-    from tbmreview.drive.detect import findings_table, findings_text
+    from tbmreview.domain.errors import DriveError
+    from tbmreview.drive.detect import detect, findings_table, findings_text
+    from tbmreview.drive.judge import change_text, counts_text
     from tbmreview.drive.overrule import counted
 
     drive = opened(arguments)
+    try:
+        detect(drive)  # so that what is new, gone or moved since can be told the next time
+    except DriveError as error:
+        print(f"tbmreview: note: not kept ({error})", file=sys.stderr)
+    if arguments.gone:
+        found = drive.stored_findings(gone=True)
+        return put(drive, findings_table(drive, found), arguments.out)
     if arguments.out:
         return put(drive, findings_table(drive), arguments.out)
     print(findings_text(drive))
-    print(f"\noverrules: {counted(drive)}\n{CAUTION}")
+    print(f"\n{counts_text(drive.findings)}")
+    for change in drive.changes_seen()[-1:]:
+        print(change_text(change, drive))
+    print(f"overrules: {counted(drive)}\n{CAUTION}")
     return 0

@@ -30,6 +30,13 @@ class DriveFacts:
     chainage_direction: str = setting(
         "which way chainage runs along the drive", choices=("increasing", "decreasing")
     )
+    azimuth_deg: float | None = setting(
+        "direction of driving, from north clockwise, for planes that cross the axis; an alignment says it better",
+        default=None,
+        unit="deg",
+        low=0,
+        high=360,
+    )
     ring_length_m: float | None = setting(
         "length of a ring along the axis", default=None, unit="m", low=0, high=5, above_low=True
     )

@@ -1,5 +1,5 @@
 """What the site states beside the logs, as tables: surveyed stations, chainage equations, delays, disc changes,
-backfill, water."""
+backfill, water, the alignment."""
 
 from typing import Any
 
@@ -12,6 +12,7 @@ from tbmreview.domain.table import Table
 FOR_EVER_US = int(np.iinfo(np.int64).max)
 ANCHORS, EQUATIONS, DELAYS = "anchors", "equations", "delays"
 DISC_CHANGES, BACKFILL, WATER = "disc changes", "backfill", "water"
+ALIGNMENT = "alignment"
 
 # kind -> its columns: (name, kind of number, unit, what it is). Text is '' and numbers NaN where not given;
 # instants are always given.
@@ -53,6 +54,13 @@ SITE_COLUMNS: dict[str, tuple[tuple[str, type, str, str], ...]] = {
         ("chainage_to_m", np.float64, "m", "chainage at which it ends"),
         ("inflow_l_min", np.float64, "l/min", "inflow over the whole stretch"),
         ("note", object, "", "free text"),
+    ),
+    ALIGNMENT: (
+        ("chainage_m", np.float64, "m", "chainage of a point of the axis, as written"),
+        ("east_m", np.float64, "m", "its east coordinate"),
+        ("north_m", np.float64, "m", "its north coordinate"),
+        ("elevation_m", np.float64, "m", "its elevation"),
+        ("crs", object, "", "coordinate reference system of east and north, as stated: EPSG:25832 say"),
     ),
 }
 

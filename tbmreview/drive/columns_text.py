@@ -105,6 +105,68 @@ _FINDINGS = (
     TextColumn("decided_by", "decided by", kind=TEXT),
     TextColumn("decided_utc", "decided", "UTC", TIME),
     TextColumn("note", "note", kind=TEXT),
+    TextColumn("group", "group", kind=TEXT),
+)
+_MARKS = (
+    TextColumn("id", "id", kind=TEXT),
+    TextColumn("kind", "kind", kind=TEXT),
+    *(c for c in _PLACE if c.kind == NUMBER),
+    TextColumn("length_m", "length", "m"),
+    TextColumn("from_u95_m", "from ±", "m"),
+    TextColumn("to_u95_m", "to ±", "m"),
+    TextColumn("dip_deg", "dip", "deg", decimals=0),
+    TextColumn("dip_direction_deg", "dip direction", "deg", decimals=0),
+    TextColumn("axis_angle_deg", "to axis", "deg", decimals=0),
+    TextColumn("first_contact_chainage_m", "first at face", "m"),
+    TextColumn("last_contact_chainage_m", "last at face", "m"),
+    TextColumn("confidence", "confidence", kind=TEXT),
+    TextColumn("findings", "findings", kind=TEXT),
+    TextColumn("ground", "ground", kind=TEXT),
+    TextColumn("photos", "photos", kind=TEXT),
+    TextColumn("note", "note", kind=TEXT),
+    TextColumn("decided_by", "decided by", kind=TEXT),
+    TextColumn("decided_utc", "decided", "UTC", TIME),
+    TextColumn("version", "version", kind=WHOLE),
+    TextColumn("withdrawn", "withdrawn", kind=TEXT),
+)
+_CONTRAST = (
+    TextColumn("id", "id", kind=TEXT),
+    TextColumn("kind", "kind", kind=TEXT),
+    TextColumn("indicator", "indicator", kind=TEXT),
+    TextColumn("unit", "unit", kind=TEXT),
+    TextColumn("inside", "inside"),
+    TextColumn("beside", "beside"),
+    TextColumn("inside_over_beside", "ratio"),
+    TextColumn("inside_median", "median inside"),
+    TextColumn("beside_median", "median beside"),
+    TextColumn("inside_n", "n inside", kind=WHOLE),
+    TextColumn("beside_n", "n beside", kind=WHOLE),
+    TextColumn("dominance", "dominance"),
+    TextColumn("separability", "separability"),
+    TextColumn("between", "value between"),
+    TextColumn("wrong_share", "wrong", "share", decimals=3),
+)
+_MATCHES = (
+    TextColumn("outcome", "outcome", kind=TEXT),
+    TextColumn("mark", "mark", kind=TEXT),
+    TextColumn("kind", "kind", kind=TEXT),
+    TextColumn("ground", "ground", kind=TEXT),
+    TextColumn("mark_from_m", "marked from", "m"),
+    TextColumn("mark_to_m", "to", "m"),
+    TextColumn("ground_from_m", "ground from", "m"),
+    TextColumn("ground_to_m", "to", "m"),
+    TextColumn("from_shift_m", "start shifted", "m", decimals=1),
+    TextColumn("to_shift_m", "end shifted", "m", decimals=1),
+    TextColumn("overlap_m", "overlap", "m", decimals=1),
+    TextColumn("compared_with", "compared with", kind=TEXT),
+)
+_SIGNED = (
+    TextColumn("shift_start_utc", "shift start", "UTC", TIME),
+    TextColumn("shift", "shift", kind=TEXT),
+    TextColumn("open", "open then", kind=TEXT),
+    TextColumn("changed", "changed since", kind=TEXT),
+    TextColumn("number", "number", kind=WHOLE),
+    TextColumn("undoes", "takes back", kind=WHOLE),
 )
 _ANCHORS = (
     TextColumn("time_utc", "time", "UTC", TIME),
@@ -164,8 +226,6 @@ _WORK = (
     TextColumn("gravel_m3", "gravel", "m3"),
     TextColumn("filled_m3", "filled", "m3"),
     TextColumn("filled_share", "filled", "of gap"),
-    TextColumn("number", "number", kind=WHOLE),
-    TextColumn("undoes", "takes back", kind=WHOLE),
     TextColumn("voids_filled", "mortar", "of voids"),
     TextColumn("gap_cumulated_m3", "gap, cum.", "m3", decimals=1),
     TextColumn("filled_cumulated_m3", "filled, cum.", "m3", decimals=1),
@@ -238,6 +298,9 @@ TIME_COLUMNS: tuple[str, ...] = tuple(c.name for c in _TIME)
 CRITICAL_COLUMNS: tuple[str, ...] = tuple(c.name for c in _CRITICAL)
 FINDINGS_COLUMNS: tuple[str, ...] = tuple(c.name for c in _FINDINGS)
 
+MARK_COLUMNS: tuple[str, ...] = tuple(c.name for c in _MARKS)
+CONTRAST_COLUMNS: tuple[str, ...] = tuple(c.name for c in _CONTRAST)
+MATCH_COLUMNS: tuple[str, ...] = tuple(c.name for c in _MATCHES)
 EXPECTED_COLUMNS: tuple[str, ...] = tuple(c.name for c in _EXPECTED)
 ANCHOR_COLUMNS: tuple[str, ...] = tuple(c.name for c in _ANCHORS)
 
@@ -245,6 +308,10 @@ BY_NAME: dict[str, TextColumn] = {
     c.name: c
     for c in (
         *_LEFT_OUT,
+        *_SIGNED,
+        *_MATCHES,
+        *_CONTRAST,
+        *_MARKS,
         *_EXPECTED,
         *_ANCHORS,
         *_OF_STROKE,

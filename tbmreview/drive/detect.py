@@ -103,7 +103,7 @@ def _with_ids(found: Sequence[Finding], stored: Sequence[Finding], number: int) 
         else:
             number += 1
             out.append(replace(new, id=f"F{number:03d}"))
-    return tuple(out)
+    return tuple(replace(f, group=out[int(f.group)].id if f.group else "") for f in out)
 
 
 def _overlap_m(one: Finding, other: Finding) -> float:
@@ -147,9 +147,9 @@ def profile_of(drive: Seen) -> Profile:
     )
 
 
-def findings_table(drive: Judged) -> Table:
-    """Findings as rows, in FINDINGS_COLUMNS."""
-    found = findings(drive)
+def findings_table(drive: Judged, found: Sequence[Finding] | None = None) -> Table:
+    """Findings as rows, in FINDINGS_COLUMNS; by default those of the drive as it is now."""
+    found = findings(drive) if found is None else found
     low, high = (
         np.array([getattr(f, name) for f in found], np.float64)
         for name in ("position_from_m", "position_to_m")
@@ -164,7 +164,7 @@ def findings_table(drive: Judged) -> Table:
         "strength": np.array([f.strength for f in found], np.float64),
         "decided_utc": np.array([NO_TIME if f.decided_us is None else f.decided_us for f in found], np.int64),
     }
-    for name in ("id", "kind", "evidence", "verdict", "decided_by", "note"):
+    for name in ("id", "kind", "evidence", "verdict", "decided_by", "note", "group"):
         columns[name] = np.array([*(getattr(f, name) for f in found), ""], dtype=object)[:-1]
     return Table({name: columns[name] for name in FINDINGS_COLUMNS})
 
@@ -174,6 +174,10 @@ def findings_text(drive: Judged) -> str:
     rows = findings_table(drive)
     if not len(rows):
         return "no findings"
-    figures = ("id", "kind", "chainage_from_m", "chainage_to_m", "start_utc", "strength", "verdict")
-    evidence = [f"{name}: {text}" for name, text in zip(rows["id"], rows["evidence"], strict=True)]
+    figures = ("id", "kind", "chainage_from_m", "chainage_to_m", "start_utc", "strength", "verdict", "group")
+    columns = (rows[name].tolist() for name in ("id", "evidence", "verdict", "decided_by", "note"))
+    evidence = [
+        f"{name}: {text}" + (f" {verdict.capitalize()} by {who}{note and f': {note}'}." if who else "")
+        for name, text, verdict, who, note in zip(*columns, strict=True)
+    ]
     return "\n".join([text_table(rows, drive.setup.drive.zone, figures), "", *evidence])

@@ -3,7 +3,7 @@
 import contextlib
 import csv
 import os
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from types import MappingProxyType
@@ -44,11 +44,18 @@ def write_table(table: Table, path: Path, told: Mapping[str, str] = MappingProxy
     write = _WRITERS.get(path.suffix.lower())
     if write is None:
         raise UsageError(f"{path}: the suffix chooses the format; expected one of {', '.join(_WRITERS)}")
+    with replaced(path) as part:
+        write(table, part, told)
+
+
+@contextlib.contextmanager
+def replaced(path: Path) -> Iterator[Path]:
+    """A file to write beside `path`, which takes its place when all went well; TbmReviewError if it cannot."""
     if not path.parent.is_dir():
         raise TbmReviewError(f"{path}: there is no folder {path.parent}")
     part = path.with_name(f".{path.stem}.{os.getpid()}.passing{path.suffix}")
     try:
-        write(table, part, told)
+        yield part
         part.replace(path)
     except OSError as error:
         raise TbmReviewError(f"{path}: cannot be written ({error.strerror or error})") from error

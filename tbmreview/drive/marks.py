@@ -5,10 +5,15 @@ from dataclasses import fields, replace
 from datetime import datetime
 from typing import Any
 
+import numpy as np
+
 from tbmreview.domain.errors import DriveError, Overtaken, UsageError
 from tbmreview.domain.marks import CONFIDENCES, MARK_KINDS, Act, Mark
 from tbmreview.domain.samples import MICROSECONDS
 from tbmreview.domain.station import format_chainage
+from tbmreview.domain.table import Table
+from tbmreview.drive.delays import texts
+from tbmreview.drive.detect import profile_of
 from tbmreview.drive.history import person
 from tbmreview.drive.judge import normal
 from tbmreview.drive.opened import Drive
@@ -168,6 +173,50 @@ def _alike(now: Mark, then: Mark | None) -> bool:
 
 def _said(mark: Mark) -> str:
     return repr([getattr(mark, f.name) for f in fields(Mark) if f.name not in _STAMPS])
+
+
+# --- from a finding, and to steps of level ----------------------------------------------------------
+
+
+def of_finding(drive: Drive, name: str) -> dict[str, Any]:
+    """Fields of a mark that a finding proposes: its place, and itself as evidence. DriveError if there is none."""
+    wanted = normal(name)
+    found = next((f for f in drive.findings if f.id == wanted), None)
+    if found is None:
+        raise DriveError(
+            f"{drive.folder}: no finding is called {name}; see: tbmreview findings {drive.folder}"
+        )
+    return {
+        "position_from_m": found.position_from_m,
+        "position_to_m": found.position_to_m,
+        "findings": (found.id,),
+    }
+
+
+def snapped(drive: Drive, from_m: float, to_m: float) -> dict[str, float]:
+    """Both ends moved to the nearest step of level in FPI, where there is one near enough [m]."""
+    from tbmreview.findings.steps import snap
+
+    low, high = sorted((from_m, to_m))
+    ends = snap(profile_of(drive), low, high, drive.setup.findings)
+    return dict(zip(("position_from_m", "position_to_m"), ends, strict=True))
+
+
+def act_table(drive: Drive) -> Table:
+    """Everything that was done to marks, the oldest first: number, what, marks, decided_by, decided_utc, reason,
+    undoes (the act that it takes back)."""
+    acts = drive.acts()
+    return Table(
+        {
+            "number": np.array([a.number for a in acts], np.int64),
+            "what": texts([a.what for a in acts]),
+            "marks": texts([" ".join(a.marks) for a in acts]),
+            "decided_by": texts([a.decided_by for a in acts]),
+            "decided_utc": np.array([a.decided_us for a in acts], np.int64),
+            "reason": texts([a.reason for a in acts]),
+            "undoes": np.array([a.undoes or np.nan for a in acts], np.float64),
+        }
+    )
 
 
 # --- what all acts share -----------------------------------------------------------------------------

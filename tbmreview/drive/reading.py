@@ -9,6 +9,7 @@ from typing import Protocol
 import numpy as np
 from numpy.typing import NDArray
 
+from tbmreview.domain.marks import Mark
 from tbmreview.domain.setup import Machine, Setup
 from tbmreview.domain.states import Phase, PushingSet, Reaction
 from tbmreview.domain.station import Axis
@@ -63,6 +64,9 @@ class Readable(Protocol):
 
     def ground_entries(self, kind: str) -> tuple[GroundEntry, ...]:
         """The ground tables of a kind, the one imported last at the end."""
+
+    def marks(self) -> tuple[Mark, ...]:
+        """The marks in force, along position."""
 
 
 class Sources:

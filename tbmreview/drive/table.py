@@ -12,7 +12,7 @@ from tbmreview.domain.shifts import ShiftBounds, shifts_covering
 from tbmreview.domain.states import PUSHING_LABELS, REACTION_LABELS, Phase
 from tbmreview.domain.station import decimetres
 from tbmreview.domain.sums import group_sums, run_starts, split_at, sum_runs
-from tbmreview.domain.table import Column, Table
+from tbmreview.domain.table import Column, Table, stack
 from tbmreview.drive.classes import boreability_columns, class_columns, converted_columns
 from tbmreview.drive.columns_text import STROKE_LABELS, TABLE_COLUMNS
 from tbmreview.drive.reading import (
@@ -257,8 +257,13 @@ def _by_ring_place(request: _Request) -> Groups:
 
 
 def _by_mark(request: _Request) -> Groups:
-    none = request.cells.rows(slice(0, 0))
-    return Groups(*_read(request, none, _one_row(none)), 0, labels={"mark": np.empty(0, object)})
+    """Each mark by itself: they may overlap, so they carry no total."""
+    marks = request.drive.marks()
+    parts = [between(request.cells, m.position_from_m, m.position_to_m) for m in marks]
+    number = np.repeat(np.arange(len(parts), dtype=np.int64), [len(part) for part in parts])
+    cells = stack([request.cells.rows(slice(0, 0)), *parts])
+    named = np.array([*(f"{m.id} {m.kind}" for m in marks), ""], dtype=object)[:-1]
+    return Groups(*_read(request, cells, number), len(parts), labels={"mark": named})
 
 
 def _by_drive(request: _Request) -> Groups:

@@ -1,5 +1,5 @@
 """Tables that a site states beside the logs -> the columns of domain.site: surveyed stations, chainage
-equations, delays, disc changes, backfill, water. Times are local to the drive unless a value or its header says otherwise."""
+equations, delays, disc changes, backfill, water, the alignment. Times are local to the drive unless a value or its header says otherwise."""
 
 import re
 import tomllib
@@ -14,6 +14,7 @@ from tbmreview.domain.errors import SiteError
 from tbmreview.domain.samples import MICROSECONDS
 from tbmreview.domain.setup import DriveFacts
 from tbmreview.domain.site import (
+    ALIGNMENT,
     ANCHORS,
     BACKFILL,
     DELAYS,
@@ -77,6 +78,14 @@ _WATER = Kind(
     SiteError,
     (WORDS, "water"),
     lambda columns: {"from", "to", "inflow"} <= {*columns},
+)
+
+_ALIGNMENT = Kind(
+    "table of alignment points",
+    "expected columns for chainage, east and north, and elevation where it is known, all in m",
+    SiteError,
+    (WORDS, "alignment"),
+    lambda columns: {"chainage", "east", "north"} <= {*columns},
 )
 
 
@@ -200,6 +209,19 @@ def read_water(path: Path | str) -> Table:
             }
         )
     return _site_table(WATER, rows)
+
+
+def read_alignment(path: Path | str, crs: str) -> Table:
+    """Points of the axis in the columns of domain.site, in the order of the file; elevation NaN where not given.
+    crs: the coordinate reference system of east and north."""
+    table = open_table(Path(path), _ALIGNMENT)
+    rows = []
+    for number, row in table:
+        known = {f"{name}_m": _metres(table, number, row, name) for name in ("chainage", "east", "north")}
+        given = table.text(row, "elevation")
+        high = _metres(table, number, row, "elevation") if given else float("nan")
+        rows.append({**known, "elevation_m": high, "crs": crs})
+    return _site_table(ALIGNMENT, rows)
 
 
 def _site_table(kind: str, rows: Sequence[dict[str, Any]]) -> Table:

@@ -7,14 +7,16 @@ import json
 import sqlite3
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from tbmreview.domain.findings import OPEN, Finding
 from tbmreview.domain.marks import Act, Mark
 from tbmreview.store.versions import version_of
-from tbmreview.store.writing import Writing
+
+if TYPE_CHECKING:
+    from tbmreview.store.writing import Writing
 
 _SINCE_VERSION = 5
 _MISSING: tuple[Any, ...] = (None, "", [], ())
@@ -106,7 +108,7 @@ def _change(when_us: int, who: str, content: Mapping[str, Any]) -> ChangeSeen:
     return ChangeSeen(when_us, who, tuple(content["new"]), tuple(content["gone"]), moved)
 
 
-def replace_findings(work: Writing, found: Iterable[Finding], change: Mapping[str, Any]) -> None:
+def replace_findings(work: "Writing", found: Iterable[Finding], change: Mapping[str, Any]) -> None:
     """Put what the detectors noticed in the place of what they noticed before; what is gone stays, marked so, and
     so do verdicts. change: new, gone and moved as in ChangeSeen.
 
@@ -137,7 +139,7 @@ def replace_findings(work: Writing, found: Iterable[Finding], change: Mapping[st
     )
 
 
-def add_verdict(work: Writing, finding: str, verdict: str, note: str, who: str) -> None:
+def add_verdict(work: "Writing", finding: str, verdict: str, note: str, who: str) -> None:
     """Append a judgement of a finding."""
     work.db.execute(
         "INSERT INTO verdict (finding, verdict, decided_by, decided_us, note) VALUES (?, ?, ?, ?, ?)",
@@ -199,7 +201,7 @@ def acts(db: sqlite3.Connection) -> tuple[Act, ...]:
     )
 
 
-def add_act(work: Writing, act: Act, versions: Sequence[Mark]) -> tuple[Mark, ...]:
+def add_act(work: "Writing", act: Act, versions: Sequence[Mark]) -> tuple[Mark, ...]:
     """Append an act with the marks as it leaves them; a mark without id gets the next. The marks as stored."""
     number = work.db.execute(
         "INSERT INTO act (what, decided_by, decided_us, reason, undoes) VALUES (?, ?, ?, ?, ?)",
@@ -261,7 +263,7 @@ def sign_offs(db: sqlite3.Connection, every: bool = False) -> tuple[SignOff, ...
     )
 
 
-def add_sign_off(work: Writing, one: SignOff) -> None:
+def add_sign_off(work: "Writing", one: SignOff) -> None:
     """Append a sign-off of a shift, or that it is taken back."""
     work.db.execute(
         "INSERT INTO signoff (shift_start_us, decided_by, decided_us, note, open, seen, withdrawn)"

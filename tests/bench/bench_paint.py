@@ -63,7 +63,9 @@ def main() -> None:
         half, most = np.quantile(np.array(times[3:]) * 1000, (0.5, 0.95), axis=0)
         words = ("compose", "with paint", "band: compose", "with paint", "peer")
         said = "  ".join(f"{w} {h:.1f} p95 {m:.1f} ms" for w, h, m in zip(words, half, most, strict=True))
-        print(f"{length:7.0f} m: {said}  peer/ours {half[4] / half[1]:.1f}, band/none {half[3] / half[1]:.2f}")
+        print(
+            f"{length:7.0f} m: {said}  peer/ours {half[4] / half[1]:.1f}, band/none {half[3] / half[1]:.2f}"
+        )
 
 
 class Peer:

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from tbmreview.domain.findings import Finding
 from tbmreview.domain.ground import empty_ground
+from tbmreview.domain.marks import Mark
 from tbmreview.domain.overrules import Overrule
 from tbmreview.domain.samples import Samples
 from tbmreview.domain.setup import DriveFacts, FindingSettings, Machine, Setup, ShiftPlan
@@ -193,6 +194,7 @@ class TableDrive:
     highest: int = 0
     stated: Mapping[str, Table] = field(default_factory=dict)
     said: tuple[Overrule, ...] = ()
+    drawn: tuple[Mark, ...] = ()
 
     @property
     def axis(self) -> Axis:
@@ -203,6 +205,9 @@ class TableDrive:
 
     def ground_entries(self, kind: str) -> tuple[GroundEntry, ...]:
         return ()
+
+    def marks(self) -> tuple[Mark, ...]:
+        return self.drawn
 
     def stored_findings(self, gone: bool = False) -> tuple[Finding, ...]:
         return () if gone else self.stored
