@@ -84,7 +84,7 @@ def _parser() -> argparse.ArgumentParser:
         prog="tbmreview",
         description="Review what a hard-rock tunnel boring machine logged, along chainage.",
         epilog=CAUTION,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
+        formatter_class=lambda prog: argparse.RawDescriptionHelpFormatter(prog, max_help_position=16),
     )
     parser.add_argument("--version", action="version", version=f"tbmreview {__version__}")
     commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
