@@ -46,6 +46,22 @@ class FindingSettings:
         high=10_000,
         source=OURS,
     )
+    zone_contrast: float = setting(
+        "a stretch between two change points is a zone when FPI is off the nearer side by this share, 0.37 being down to "
+        "0.63 or up to 1.37 times: a contrast of 40 %, less what the figure scatters",
+        default=0.37,
+        low=0.05,
+        high=0.95,
+        source=OURS,
+    )
+    zone_longest_m: float = setting(
+        "a longer stretch is a rock of its own, told by the steps at its ends",
+        default=40.0,
+        unit="m",
+        low=2,
+        high=500,
+        source=OURS,
+    )
     curve_least_exponent: float = setting(
         "in the same ground disc load rises with penetration to this power at least; what load alone does to FPI and "
         "penetration is no finding",
@@ -148,7 +164,7 @@ class FindingSettings:
     )
     step_ratio: float = setting(
         "a change of level of FPI by this factor, up or down, is a step",
-        default=1.5,
+        default=1.35,
         low=1.05,
         high=20,
         source=OURS,
@@ -262,5 +278,70 @@ class FindingSettings:
         unit="min",
         low=0.5,
         high=1440,
+        source=OURS,
+    )
+    muck_tolerance_percent: float = setting(
+        "a ring whose muck on the belt scale is off the rock bored by more than this counts",
+        default=10.0,
+        unit="%",
+        low=1,
+        high=100,
+        source=OURS,
+    )
+    muck_least_rings: int = setting(
+        "so many rings in a row to the same side are flagged; muck stays in the head and on the belt, a ring or two say "
+        "nothing",
+        default=3,
+        low=2,
+        high=100,
+        source=OURS,
+    )
+    water_ratio: float = setting(
+        "logged inflow that rises to this many times its usual value of the twelve hours before is told",
+        default=2.0,
+        low=1.1,
+        high=100,
+        source=OURS,
+    )
+    water_rise_l_min: float = setting(
+        "and by so much at least", default=60.0, unit="l/min", low=1, high=10_000, source=OURS
+    )
+    water_from_l_min: float = setting(
+        "inflow over 10 m of tunnel from which a stretch is told; 25 is dripping, over 125 flowing in the classes of RMR "
+        "1989",
+        default=25.0,
+        unit="l/min",
+        low=0,
+        high=10_000,
+        source=OURS,
+    )
+    discs_creep_percent: float = setting(
+        "rise of FPI with rolling distance, from a disc change to the next in one ground, that is told",
+        default=15.0,
+        unit="%",
+        low=1,
+        high=500,
+        source=OURS,
+    )
+    discs_score: float = setting(
+        "and its Mann-Kendall score, over strokes; those of one ground resemble their neighbours, so more than the two of "
+        "a textbook",
+        default=4.0,
+        low=1,
+        high=20,
+        source=OURS,
+    )
+    discs_least_strokes: int = setting(
+        "fewest strokes between two changes that a slope is looked for over",
+        default=15,
+        low=8,
+        high=1000,
+        source=OURS,
+    )
+    discs_used_share: float = setting(
+        "share of the rolling distance that a disc may do from which it is told",
+        default=1.0,
+        low=0.1,
+        high=5,
         source=OURS,
     )

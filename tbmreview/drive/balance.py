@@ -21,8 +21,6 @@ from tbmreview.drive.progress import Progress
 from tbmreview.drive.reading import NO_TIME, Codes, Floats
 from tbmreview.drive.table import COUNTED, NOMINAL, pieces_of
 from tbmreview.indicators.balance import (
-    FEWEST_RINGS,
-    TOLERANCE_PCT,
     flagged,
     loose_m3,
     mass_t,
@@ -33,6 +31,7 @@ from tbmreview.indicators.record import ratio
 from tbmreview.indicators.wear import bored_m3
 
 GROUPINGS = ("ring", "shift", "ground")
+STRETCH_M = 1.5  # a ring's usual length, for drives that build none
 LEAST_MEASURED = 0.98  # of the boring time: a row of which less was weighed has no balance
 WORTH_TELLING = 0.005  # share of the mass that an empty belt's reading may make up unsaid
 CAUTION = (
@@ -56,6 +55,22 @@ def balance(drive: Logged, by: str = "ring", progress: Progress | None = None) -
     if by not in GROUPINGS:
         raise UsageError(f"--by {by}: expected one of {', '.join(GROUPINGS)}")
     belt = belt_of(drive, progress)
+    rows = _grouped(drive, belt, by)
+    if by == "ring":
+        rows = _flagged(drive, rows)
+    return rows, _says(drive, belt, rows)
+
+
+def flagged_balance(drive: Logged) -> Table:
+    """The balance by ring with its flag, of a drive without rings by stretches of 1.5 m; no rows where no log carries
+    a belt scale. See `balance`."""
+    belt = belt_of(drive)
+    if belt is None:
+        return Table({})
+    return _flagged(drive, _grouped(drive, belt, "ring" if len(drive.rings) else "stretch"))
+
+
+def _grouped(drive: Logged, belt: Belt | None, by: str) -> Table:
     cells = drive.cells
     if belt is None:
         cells = cells.with_columns({"belt_t": np.full(len(cells), np.nan), "belt_s": np.zeros(len(cells))})
@@ -63,10 +78,15 @@ def balance(drive: Logged, by: str = "ring", progress: Progress | None = None) -
         cells = with_belt(cells, drive.periods, belt)
     cells = Table({name: cells[name] for name in (*_SUMS, "shift_start_us")})
     pieces, number, labels = _GROUPED[by](drive, cells)
-    rows = _rows(drive, group_sums(pieces, number, len(next(iter(labels.values())))), labels)
-    if by == "ring":
-        rows = rows.with_columns({"flag": flagged(rows["surplus_pct"], _follows(rows))})
-    return rows, _says(drive, belt, rows)
+    return _rows(drive, group_sums(pieces, number, len(next(iter(labels.values())))), labels)
+
+
+def _flagged(drive: Logged, rows: Table) -> Table:
+    beyond = drive.setup.findings
+    flags = flagged(
+        rows["surplus_pct"], _follows(rows), beyond.muck_tolerance_percent, beyond.muck_least_rings
+    )
+    return rows.with_columns({"flag": flags})
 
 
 def _by_ring(drive: Logged, cells: Table) -> tuple[Table, Codes, dict[str, Column]]:
@@ -82,6 +102,12 @@ def _by_ring(drive: Logged, cells: Table) -> tuple[Table, Codes, dict[str, Colum
         "ring_source": np.append(source, ""),
     }
     return *pieces_of(cells, rings["position_from_m"], rings["position_to_m"]), labels
+
+
+def _by_stretch(drive: Logged, cells: Table) -> tuple[Table, Codes, dict[str, Column]]:
+    low = np.arange(0.0, np.nanmax(cells["position_to_m"], initial=0.0), STRETCH_M)
+    labels: dict[str, Column] = {"ring": np.append(np.arange(1.0, len(low) + 1), np.nan)}
+    return *pieces_of(cells, low, low + STRETCH_M), labels
 
 
 def _by_ground(drive: Logged, cells: Table) -> tuple[Table, Codes, dict[str, Column]]:
@@ -103,7 +129,7 @@ def _by_shift(drive: Logged, cells: Table) -> tuple[Table, Codes, dict[str, Colu
     return cells, number.astype(np.int64), labels
 
 
-_GROUPED = {"ring": _by_ring, "shift": _by_shift, "ground": _by_ground}
+_GROUPED = {"ring": _by_ring, "shift": _by_shift, "ground": _by_ground, "stretch": _by_stretch}
 
 
 def _rows(drive: Logged, sums: Table, labels: dict[str, Column]) -> Table:
@@ -187,7 +213,7 @@ def _says(drive: Logged, belt: Belt | None, rows: Table) -> list[str]:
         said.append(
             f"{lost} rows have no balance: less than {LEAST_MEASURED:.0%} of their boring was weighed"
         )
-    return [*said, *_idle_says(belt), *_flag_says(rows), CAUTION]
+    return [*said, *_idle_says(belt), *_flag_says(drive, rows), CAUTION]
 
 
 def _lag_says(belt: Belt | None) -> list[str]:
@@ -231,10 +257,10 @@ def _idle_says(belt: Belt | None) -> list[str]:
     ]
 
 
-def _flag_says(rows: Table) -> list[str]:
+def _flag_says(drive: Logged, rows: Table) -> list[str]:
     if "flag" not in rows:
         return []
-    flag = rows["flag"]
+    flag, beyond = rows["flag"], drive.setup.findings
     begins = np.r_[True, (flag[1:] != flag[:-1]) | ~_follows(rows)[1:]][: len(flag)]
     said = []
     for start, end in runs(begins):
@@ -247,10 +273,10 @@ def _flag_says(rows: Table) -> list[str]:
             said.append(
                 f"{flag[start]} of {abs(much[0]):.0f} % over {end - start} rings, {rows['ring'][start]:.0f} to "
                 f"{rows['ring'][end - 1]:.0f}, chainage {' to '.join(format_chainage(float(c)) for c in ends)}: each "
-                f"more than {TOLERANCE_PCT:g} % off. This indicates, it does not prove, a void or a fault of the scale"
+                f"more than {beyond.muck_tolerance_percent:g} % off. This indicates, it does not prove, a void or a fault of the scale"
             )
     if not said and np.isfinite(rows["surplus_pct"]).any():
         said.append(
-            f"no {FEWEST_RINGS} rings in a row are each more than {TOLERANCE_PCT:g} % off; this excludes no void"
+            f"no {beyond.muck_least_rings} rings in a row are each more than {beyond.muck_tolerance_percent:g} % off; this excludes no void"
         )
     return said

@@ -3,8 +3,12 @@
 The whole drive's belt is kept in bins of a few seconds, a row a UTC day; everything else is a sum of them.
 """
 
-from collections.abc import Mapping, Sequence
+import hashlib
+import json
+from contextlib import suppress
 from dataclasses import dataclass
+from functools import partial
+from pathlib import Path
 from typing import Protocol
 
 import numpy as np
@@ -13,28 +17,26 @@ from numpy.typing import NDArray
 from tbmreview.domain.samples import DAY_US, MICROSECONDS, Samples
 from tbmreview.domain.states import State
 from tbmreview.domain.table import Table
-from tbmreview.drive.delays import Stated
+from tbmreview.drive.by_day import OfDays, Sampled, by_day
+from tbmreview.drive.delays import Stated, texts
 from tbmreview.drive.progress import Progress
 from tbmreview.drive.reading import Codes, Floats
 from tbmreview.indicators.balance import Lag, belt_lag
 from tbmreview.motion.cells import belt_t_s
 from tbmreview.motion.credit import credit, nominal_by_day, nominal_interval_us
+from tbmreview.store.derived import read_derived, write_derived
 
 BIN_S = 10
 BINS = DAY_US // (BIN_S * MICROSECONDS)  # a day
+METHOD = 1  # raised with any change of this part that changes results
+LAGS = "belt-lags"
 CHANNELS = ("belt_rate_t_h", "belt_total_t")
 SAME_S = 1e-3  # instants so near to each other are one
 IDLE_S = 1800.0  # so long after the last muck of the face the belt is empty
 
 
-class Logged(Stated, Protocol):
+class Logged(Stated, Sampled, Protocol):
     """A drive with its samples."""
-
-    def days(self) -> Mapping[int, object]:
-        """UTC day since 1970 -> its chunk."""
-
-    def samples(self, start_us: int, end_us: int, channels: Sequence[str] | None = None) -> Samples:
-        """Samples with start_us <= time < end_us."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,14 +65,7 @@ class Belt:
 def belt_of(drive: Logged, progress: Progress | None = None) -> Belt | None:
     """The belt of a drive; None where no log has it. A lag that [drive] belt_lag_s states holds for every day."""
     facts = drive.setup.drive
-    days = np.array(sorted(drive.days()), np.int64)
-    mass, measured = np.zeros((len(days), BINS)), np.zeros((len(days), BINS))
-    for i, day in enumerate(days.tolist()):
-        samples = drive.samples(day * DAY_US, (day + 1) * DAY_US, CHANNELS)
-        if len(samples) and any(np.isfinite(samples.get(name)).any() for name in CHANNELS):
-            mass[i], measured[i] = _binned(samples, day, drive.setup.motion.gap_intervals)
-        if progress is not None:
-            progress(i + 1, len(days))
+    days, mass, measured = _kept_bins(drive, progress)
     if not measured.any():
         return None
     edges = np.stack([_edges(day) for day in days.tolist()])
@@ -80,8 +75,29 @@ def belt_of(drive: Logged, progress: Progress | None = None) -> Belt | None:
     if facts.belt_lag_s is not None:
         lags = [Lag(facts.belt_lag_s, np.nan)] * len(days)
     else:
-        lags = _lags(days, mass, measured, advance, 60 * facts.belt_lag_most_min)
+        lags = _lags(drive.folder, (days, mass, measured, advance), 60 * facts.belt_lag_most_min)
     return Belt(days, mass, measured, advance, tuple(lags))
+
+
+def _kept_bins(drive: Logged, progress: Progress | None) -> tuple[Codes, Floats, Floats]:
+    """(UTC days, mass over the scale [t] and seconds measured by day and bin (d, BINS)); kept day by day."""
+    gap_intervals = drive.setup.motion.gap_intervals
+    settings = json.dumps(["belt", METHOD, BIN_S, gap_intervals])
+    nothing = Table({"mass_t": np.empty(0, np.float32), "measured_cs": np.empty(0, np.int16)})
+    of = OfDays("belt", settings, CHANNELS, partial(_bins, gap_intervals), nothing)
+    table, rows = by_day(drive, of, progress)
+    mass, measured = np.zeros((len(rows), BINS)), np.zeros((len(rows), BINS))
+    for i, part in enumerate(rows.values()):
+        if part.stop > part.start:
+            mass[i], measured[i] = table["mass_t"][part], table["measured_cs"][part] / 100
+    return np.array(list(rows), np.int64), mass, measured
+
+
+def _bins(gap_intervals: float, day: int, samples: Samples) -> Table:
+    """The bins of a day, none where no scale was logged: half the room of whole numbers is plenty for a scale."""
+    known = len(samples) and any(np.isfinite(samples.get(name)).any() for name in CHANNELS)
+    mass, measured = _binned(samples, day, gap_intervals) if known else (np.empty(0), np.empty(0))
+    return Table({"mass_t": mass.astype(np.float32), "measured_cs": np.rint(100 * measured).astype(np.int16)})
 
 
 def _edges(day: int) -> Codes:
@@ -144,19 +160,50 @@ def position_at(timed: tuple[Table, Codes, Codes], time_us: Codes) -> Floats:
     return positions
 
 
-def _lags(days: Codes, mass: Floats, measured: Floats, advance: Floats, most_s: float) -> list[Lag]:
-    """The lag of each day, from its advance and the belt of the day and as long after as a lag may be."""
+def _lags(folder: Path, belt: tuple[Codes, Floats, Floats, Floats], most_s: float) -> list[Lag]:
+    """The lag of each day, from its advance and the belt of the day and as long after as a lag may be; kept by what
+    it was found from. belt: days, mass, seconds measured, advance."""
+    days, mass, measured, advance = belt
     before, after = round(0.1 * most_s / BIN_S), round(most_s / BIN_S)
     rate = np.where(measured >= 0.5 * BIN_S, mass, np.nan)
     empty = np.full(BINS, np.nan)
     row = {day: i for i, day in enumerate(days.tolist())}
-    lags = []
+    known, lags, made_from = _known_lags(folder), [], []
     for i, day in enumerate(days.tolist()):
         around = [rate[row[d]] if d in row else empty for d in (day - 1, day, day + 1)]
-        belt = np.concatenate(around)[BINS - before : 2 * BINS + after]
-        face = np.concatenate([np.full(before, np.nan), advance[i], np.full(after, np.nan)])
-        lags.append(belt_lag(face, belt, BIN_S, most_s))
+        seen = np.concatenate(around)[BINS - before : 2 * BINS + after]
+        key = hashlib.sha256(b"".join([seen.tobytes(), np.round(advance[i], 6).tobytes()])).hexdigest()
+        if key not in known:
+            face = np.concatenate([np.full(before, np.nan), advance[i], np.full(after, np.nan)])
+            known[key] = belt_lag(face, seen, BIN_S, most_s)
+        lags.append(known[key])
+        made_from.append(key)
+    _keep_lags(folder, made_from, lags)
     return lags
+
+
+def _known_lags(folder: Path) -> dict[str, Lag]:
+    """Lags that were found before, by what they were found from."""
+    read = read_derived(folder, LAGS)
+    if read is None or read[1].get("method") != str(METHOD):
+        return {}
+    columns = (read[0][name].tolist() for name in ("made_from", "lag_s", "strength", "why"))
+    return {key: Lag(lag, strength, why) for key, lag, strength, why in zip(*columns, strict=True)}
+
+
+def _keep_lags(folder: Path, made_from: list[str], lags: list[Lag]) -> None:
+    if set(made_from) <= set(_known_lags(folder)):
+        return
+    table = Table(
+        {
+            "made_from": texts(made_from),
+            "lag_s": np.array([lag.lag_s for lag in lags]),
+            "strength": np.array([lag.strength for lag in lags]),
+            "why": texts([lag.why for lag in lags]),
+        }
+    )
+    with suppress(OSError):  # disposable: where the folder cannot be written they are found again
+        write_derived(folder, LAGS, table, {"method": str(METHOD)})
 
 
 def with_belt(cells: Table, periods: Table, belt: Belt) -> Table:

@@ -11,11 +11,12 @@ from tbmreview.domain.site import SITE_COLUMNS
 from tbmreview.domain.states import Phase
 from tbmreview.domain.sums import group_sums
 from tbmreview.domain.table import Column, Table
+from tbmreview.drive.by_day import Sampled
 from tbmreview.drive.columns_text import FINDINGS_COLUMNS
 from tbmreview.drive.delays import Stated
 from tbmreview.drive.export import text_table
 from tbmreview.drive.face import face_at
-from tbmreview.drive.health import Sampled, health
+from tbmreview.drive.health import health
 from tbmreview.drive.history import person
 from tbmreview.drive.reading import NO_TIME, reading, sources_of
 from tbmreview.findings import Profile, detect_all

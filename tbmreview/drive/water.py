@@ -10,7 +10,7 @@ from tbmreview.domain.samples import DAY_US, MICROSECONDS
 from tbmreview.domain.site import WATER
 from tbmreview.domain.table import Table, stack
 from tbmreview.drive.belt import Logged, in_time, position_at
-from tbmreview.drive.delays import texts
+from tbmreview.drive.delays import Stated, texts
 from tbmreview.drive.export import text_table
 from tbmreview.drive.reading import Floats
 from tbmreview.drive.site_tables import keep_table
@@ -40,7 +40,12 @@ def water_table(drive: Logged) -> Table:
     The logged inflow is its time-mean while the face was in each 10 m of the drive; it is that of 10 m only where
     the setup says over what length the channel measures ([drive] water_reach_m).
     """
-    return stack([_stated(drive), _mapped(drive), _logged(drive)])
+    return stack([stated_water(drive), _logged(drive)])
+
+
+def stated_water(drive: Stated) -> Table:
+    """The rows of `water_table` that people stated: measured by the site, mapped with the ground."""
+    return stack([_stated(drive), _mapped(drive)])
 
 
 def _rows(
@@ -63,7 +68,7 @@ def _rows(
     )
 
 
-def _stated(drive: Logged) -> Table:
+def _stated(drive: Stated) -> Table:
     table = drive.site_table(WATER)
     table = table.rows(np.argsort(drive.axis.direction * table["chainage_from_m"], kind="stable"))
     ends = table["chainage_from_m"], table["chainage_to_m"]
@@ -73,7 +78,7 @@ def _stated(drive: Logged) -> Table:
     )
 
 
-def _mapped(drive: Logged) -> Table:
+def _mapped(drive: Stated) -> Table:
     ground = drive.ground(MAPPED)
     ground = ground.rows(np.isfinite(ground["water_l_min"]))
     low, high = ground["position_from_m"], ground["position_to_m"]

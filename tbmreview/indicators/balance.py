@@ -12,8 +12,6 @@ from numpy.typing import NDArray
 from tbmreview.indicators.record import Floats, ratio
 
 SURPLUS, DEFICIT = "surplus", "deficit"
-TOLERANCE_PCT = 10.0  # beyond it, over three rings or more, a balance is flagged; professional judgement
-FEWEST_RINGS = 3  # muck stays in the head and on the belt: a ring or two say nothing
 LEAST_STRENGTH = 0.4  # weaker, advance and belt hardly go together; professional judgement
 LEAST_LEAD = 0.1  # so much stronger than any other peak, or the lag may as well be the other; the same
 LEAST_PAIRS = 200  # pairs of values below which no correlation is looked at
@@ -38,14 +36,14 @@ def surplus_pct(scale_t: Floats, bored_t: Floats) -> Floats:
     return 100 * (ratio(scale_t, bored_t) - 1)
 
 
-def flagged(surplus: Floats, follows: NDArray[np.bool_]) -> Texts:
-    """SURPLUS or DEFICIT for each of three or more rings in a row that are beyond the tolerance to the same
+def flagged(surplus: Floats, follows: NDArray[np.bool_], tolerance_pct: float, fewest: int) -> Texts:
+    """SURPLUS or DEFICIT for each of `fewest` or more rings in a row that are beyond the tolerance [%] to the same
     side, else '', (n,). follows: whether a ring comes right after the one before it. A ring without a figure
     ends a row of them."""
-    side = np.where(surplus > TOLERANCE_PCT, 1, np.where(surplus < -TOLERANCE_PCT, -1, 0))
+    side = np.where(surplus > tolerance_pct, 1, np.where(surplus < -tolerance_pct, -1, 0))
     out = np.full(len(side), "", object)
     for start, end in runs(np.r_[True, (side[1:] != side[:-1]) | ~follows[1:]][: len(side)]):
-        if side[start] and end - start >= FEWEST_RINGS:
+        if side[start] and end - start >= fewest:
             out[start:end] = SURPLUS if side[start] > 0 else DEFICIT
     return out
 

@@ -10,7 +10,13 @@ import pyarrow as pa
 from numpy.typing import NDArray
 
 # Kinds that lie in memory in the same way on both sides.
-_PLAIN: dict[Any, type] = {pa.float64(): np.float64, pa.int64(): np.int64, pa.int8(): np.int8}
+_PLAIN: dict[Any, type] = {
+    pa.float64(): np.float64,
+    pa.float32(): np.float32,
+    pa.int64(): np.int64,
+    pa.int16(): np.int16,
+    pa.int8(): np.int8,
+}
 
 
 def to_arrow(values: NDArray[Any], missing: NDArray[np.bool_] | None = None) -> "pa.Array[Any]":

@@ -56,11 +56,11 @@ def test_mass_and_loose_volume() -> None:
 def test_flagged_over_three_rings_or_more(surplus: tuple[float, ...], flags: str) -> None:
     follows = np.ones(len(surplus), bool)
     names = {SURPLUS: "S", DEFICIT: "D", "": "."}
-    assert "".join(names[flag] for flag in flagged(arr(*surplus), follows)) == flags
+    assert "".join(names[flag] for flag in flagged(arr(*surplus), follows, 10.0, 3)) == flags
 
 
 def test_rings_that_do_not_follow_each_other_are_not_counted_together() -> None:
-    assert not any(flagged(arr(11, 12, 13), np.array([False, True, False])))
+    assert not any(flagged(arr(11, 12, 13), np.array([False, True, False]), 10.0, 3))
 
 
 def cycles(count: int = 3000, seed: int = 3) -> np.ndarray:
