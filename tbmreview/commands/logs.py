@@ -95,6 +95,7 @@ def define_check(commands: Commands) -> None:
     for option, what in (
         ("--quarantine", "rows that were not taken in"),
         ("--conflicts", "rows whose stamp was there with other values"),
+        ("--set-aside", "values that were measured and made missing for the rows around them"),
     ):
         parser.add_argument(
             option, metavar="FILE", type=Path, help=f"write the {what} (.csv, .parquet or .xlsx)"
@@ -107,9 +108,10 @@ def run_check(arguments: argparse.Namespace) -> int:
 
     report = check(arguments.drive)
     print(report.text())
-    if arguments.quarantine or arguments.conflicts:
+    wanted = (arguments.quarantine, arguments.conflicts, arguments.set_aside)
+    if any(wanted):
         drive = open_drive(arguments.drive)
-        for out, rows in ((arguments.quarantine, drive.quarantine), (arguments.conflicts, drive.conflicts)):
+        for out, rows in zip(wanted, (drive.quarantine, drive.conflicts, drive.set_aside), strict=True):
             if out:
                 put(drive, rows(), out)
     return 1 if report.problems else 0

@@ -1,7 +1,7 @@
 """Taking logs into a drive: all files or none."""
 
 import hashlib
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -16,11 +16,14 @@ from tbmreview.drive.left_out import CONFLICT
 from tbmreview.drive.opened import open_drive
 from tbmreview.drive.progress import Progress, ProgressLine, say_at_terminal
 from tbmreview.ingest.column_map import ColumnMap, read_column_map
-from tbmreview.ingest.read import FileUnderstanding, read_log
+from tbmreview.ingest.read import FileUnderstanding, LogReader, read_log
 from tbmreview.ingest.report import FileReport, mixed_rates
-from tbmreview.store.importing import Import, Outcome, Preference
+from tbmreview.ingest.surroundings import LIMITS, REACH, judge
+from tbmreview.store.importing import Import, Outcome
 from tbmreview.store.layout import day_date
 from tbmreview.store.merge import Conflict
+from tbmreview.store.rows_around import Marks, Preference, Rules
+from tbmreview.store.spool import Part
 from tbmreview.store.writing import SourceRecord, Writing, writing
 
 _PIECE_BYTES = 1 << 20
@@ -107,7 +110,7 @@ def add(
 
     _begin(progress, "reducing", "days")
     rates = mixed_rates([file.report for file in report.files])
-    return with_changes(report, notes=(*rates, *_brought_up_to_date(drive.folder, on_day)))
+    return with_changes(report, notes=(*report.notes, *rates, *_brought_up_to_date(drive.folder, on_day)))
 
 
 def _unseen(done: int, total: int) -> None:
@@ -139,7 +142,7 @@ class _Adding:
         self._cancelled = cancelled
         self._replace = replace
         self._sizes = [log.path.stat().st_size for log in logs]
-        self._steps: list[Mapping[str, float]] = []
+        self._readers: list[LogReader] = []
 
     def wait(self, waited_s: float) -> None:
         """Another program is writing."""
@@ -151,25 +154,27 @@ class _Adding:
         """Do it within a transaction."""
         self._work = work
         self._first_source = work.next_source()
-        self._import = Import(work, len(self._logs))
+        self._import = Import(work, len(self._logs), Rules(frozenset(LIMITS), REACH, judge, self._judged))
         known = work.known_sources()
         _begin(self._progress, "reading", "B")
         with _hashed([log.path for log in self._logs]) as later:
-            reports = [self._read(origin) for origin in range(len(self._logs))]
+            for origin in range(len(self._logs)):
+                self._read(origin)
             hashes = [found.result() for found in later]
         _begin(self._progress, "merging", "B")
         order = sorted(range(len(hashes)), key=lambda origin: hashes[origin])
-        preference = Preference(order, self._steps, correct=self._replace)
+        steps, scales = [r.print_steps for r in self._readers], [r.scales for r in self._readers]
+        preference = Preference(order, steps, scales, self._replace)
         outcome = self._import.merge(preference, self._conflicts, self._merged)
         files = tuple(
-            FileAdded(self._final(o, read, outcome), self._sizes[o], hashes[o], hashes[o] in known)
-            for o, read in enumerate(reports)
+            FileAdded(self._final(o, reader.report, outcome), self._sizes[o], hashes[o], hashes[o] in known)
+            for o, reader in enumerate(self._readers)
         )
         self._record(files, outcome)
         _breathe(self._cancelled)
-        return AddReport(files, tuple(outcome.changed_days), replaced=outcome.replaced)
+        return AddReport(files, tuple(outcome.changed_days), _around(outcome), outcome.replaced)
 
-    def _read(self, origin: int) -> FileReport:
+    def _read(self, origin: int) -> None:
         before, total = sum(self._sizes[:origin]), sum(self._sizes)
 
         def on_block(done: int, of: int) -> None:
@@ -179,11 +184,13 @@ class _Adding:
         reader = read_log(log.path, log, on_block)
         for block in reader:
             _breathe(self._cancelled)
-            self._import.put(origin, block.samples)
+            self._import.put(origin, block.samples, block.lines)
             rows = ((q.line, q.reason, q.text) for q in block.quarantined)
             self._work.add_quarantine(self._first_source + origin, rows)
-        self._steps.append(reader.print_steps)
-        return reader.report
+        self._readers.append(reader)
+
+    def _judged(self, part: Part, marks: Marks) -> None:
+        self._readers[part.origin].judged(part.samples, part.lines, dict(marks))
 
     def _merged(self, days: int, of: int) -> None:
         _breathe(self._cancelled)
@@ -218,6 +225,18 @@ class _Adding:
         told = [{"file": f.report.file, "sha256": f.sha256, "kept": f.report.kept} for _, f in new]
         corrected = {"replaced_rows": outcome.replaced} if self._replace else {}
         self._work.record("add", {"files": told, "days": days, **corrected})
+
+
+def _around(outcome: Outcome) -> tuple[str, ...]:
+    """What changed of earlier rows because others stand around them now."""
+    told = (
+        (outcome.more, "set aside by rules that look around a value"),
+        (outcome.back, "no longer set aside"),
+    )
+    said = [f"{number} {what}" for number, what in told if number]
+    return (
+        f"of the values that the drive had before, {' and '.join(said)}: other rows stand around them now",
+    ) * bool(said)
 
 
 def _source(file: FileAdded) -> SourceRecord:

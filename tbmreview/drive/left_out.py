@@ -1,4 +1,4 @@
-"""Rows of logs that were not taken in, as tables."""
+"""Rows of logs that were not taken in, and values that rules set aside, as tables."""
 
 from collections.abc import Sequence
 from typing import Any
@@ -7,6 +7,7 @@ import numpy as np
 
 from tbmreview.domain.table import Column, Table
 from tbmreview.drive.export import iso_utc
+from tbmreview.store.aside import Aside
 
 CONFLICT = "the same stamp with other values (what was there is kept)"
 
@@ -41,6 +42,21 @@ def conflict_table(clashes: Sequence[Clash]) -> Table:
             "channels": np.array(counts, np.int64),
         }
     )
+
+
+def set_aside_table(found: Sequence[tuple[str, str, Aside]]) -> Table:
+    """time_utc, channel, value, rule: every value that a rule made missing for the rows around it, by time."""
+    counts = [len(some) for _, _, some in found]
+    time_us = np.concatenate([np.empty(0, np.int64), *(some.time_us for _, _, some in found)])
+    values = np.concatenate([np.empty(0), *(some.values for _, _, some in found)])
+    rules, channels = (
+        (_texts(names).repeat(counts) for names in zip(*(f[:2] for f in found), strict=True))
+        if found
+        else (_texts(()),) * 2
+    )
+    order = np.lexsort((channels.astype(str), time_us))
+    columns = {"time_utc": time_us, "channel": channels, "value": values, "rule": rules}
+    return Table({name: column[order] for name, column in columns.items()})
 
 
 def _in_words(clash: Clash) -> str:

@@ -14,13 +14,13 @@ from tbmreview.domain.setup import Setup
 from tbmreview.domain.site import EQUATIONS, FOR_EVER_US, axis_with
 from tbmreview.domain.station import Axis
 from tbmreview.domain.table import Table
-from tbmreview.drive.left_out import conflict_table, quarantine_table
+from tbmreview.drive.left_out import conflict_table, quarantine_table, set_aside_table
 from tbmreview.store import catalogue, fits, judged, site
 from tbmreview.store.catalogue import Chunk, GroundEntry, HistoryEntry
 from tbmreview.store.fits import KeptFit
 from tbmreview.store.judged import ChangeSeen, Judgement, SignOff
 from tbmreview.store.layout import Layout
-from tbmreview.store.samples import read_samples
+from tbmreview.store.samples import read_samples, read_set_aside
 from tbmreview.store.setup_file import read_setup_file
 from tbmreview.store.site import SiteEntry
 
@@ -163,6 +163,11 @@ class StoredDrive:
         kept and offered in its unit, channels that differ."""
         with catalogue.reading(self.folder) as db:
             return conflict_table(catalogue.conflicts(db))
+
+    def set_aside(self) -> Table:
+        """Values that were measured and that rules made missing for the rows around them: time_utc, channel, value
+        in its unit, rule."""
+        return set_aside_table(read_set_aside(self.folder, self._chunks))
 
     def source_count(self) -> int:
         """How many log files were taken in."""

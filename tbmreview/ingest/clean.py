@@ -75,25 +75,27 @@ def value_faults(raw: Values, values: Values, name: str, span: tuple[float, floa
     return [(rule, marks) for rule, marks in found if marks.any()]
 
 
-def suspects(raw: Values, span: tuple[float, float]) -> NDArray[np.int8] | None:
+def suspects(values: Values, span: tuple[float, float], scale: float = 1.0) -> NDArray[np.int8] | None:
     """(n,) 0, WEAK or from STRONG on: numbers that often mean *no reading*; None where there is none.
 
     From STRONG on, a code each: -999, 9999 and the ends of a 16-bit register; WEAK is -1, which a sensor at
-    rest may read. span: the extremes of raw.
+    rest may read. span: the extremes of values. scale: what the numbers as written were multiplied by.
     """
     lowest, highest = span
-    if not (lowest <= -1 or highest >= 9999):
+    if scale < 0:
+        return suspects(-values, (-highest, -lowest), -scale)
+    if not (lowest <= -scale or highest >= 9999 * scale):
         return None
-    codes = np.where(raw == -1, WEAK, 0).astype(np.int8)
-    if lowest <= -999 or highest >= 9999:
+    codes = np.where(values == -scale, WEAK, 0).astype(np.int8)
+    if lowest <= -999 * scale or highest >= 9999 * scale:
         for code, number in enumerate(_STRONG, start=STRONG):
-            codes[raw == number] = code
+            codes[values == number * scale] = code
     return codes if codes.any() else None
 
 
 def telling(raw: Values) -> Values:
-    """A sample as written, without what tells nothing of its unit: STRONG suspects, and readings of up
-    to three rows that lie a thousand usual steps off while those on both sides agree."""
+    """A sample as written, without what tells nothing of its unit: STRONG suspects, and readings of up to three
+    rows that lie a thousand usual steps off while those on both sides agree, or at its end."""
     codes = suspects(raw, extremes(raw))
     if codes is not None:
         raw = np.where(codes >= STRONG, np.nan, raw)
@@ -106,6 +108,10 @@ def telling(raw: Values) -> Values:
     for up, down in pairwise(edges.tolist()):
         if down - up <= 3 and abs(raw[down + 1] - raw[up]) < 0.01 * step[up]:
             out[up + 1 : down + 1] = np.nan
+    if len(edges) and edges[0] < 3:
+        out[: edges[0] + 1] = np.nan
+    if len(edges) and edges[-1] >= len(step) - 3:
+        out[edges[-1] + 1 :] = np.nan
     return out
 
 

@@ -4,7 +4,7 @@ import math
 from collections import deque
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
@@ -12,10 +12,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tbmreview.domain.errors import ColumnsOpen, LogError
-from tbmreview.domain.samples import MICROSECONDS
+from tbmreview.domain.samples import MICROSECONDS, Samples
 from tbmreview.domain.setup import Machine
 from tbmreview.ingest.chainage_way import held_against_setup
-from tbmreview.ingest.clean import extremes, suspects, telling
+from tbmreview.ingest.clean import telling
 from tbmreview.ingest.clock import Clock, StampReader
 from tbmreview.ingest.column_map import EXTRA as MAP_EXTRA
 from tbmreview.ingest.column_map import ColumnMap, Entry
@@ -35,10 +35,10 @@ from tbmreview.ingest.report import (
     column_lines,
 )
 from tbmreview.ingest.sample import LogSample, joined, sample_blocks, take_sample
-from tbmreview.ingest.settle import Block, Settling, by_channel
+from tbmreview.ingest.settle import Block, Settling
 from tbmreview.ingest.source import find_source
 from tbmreview.ingest.stamp_text import GOOD
-from tbmreview.ingest.surroundings import LIMITS, Rows, Sentinels, lively, sentinels
+from tbmreview.ingest.surroundings import Marks
 from tbmreview.ingest.two_clocks import compare_clocks
 from tbmreview.ingest.understand import understand_columns
 
@@ -60,8 +60,6 @@ class FileUnderstanding:
     notes: tuple[str, ...]
     mapped: bool
     interval_s: float = math.nan
-    lively: frozenset[str] = frozenset()
-    sentinels: Sentinels = field(default_factory=dict)
 
     @property
     def questions(self) -> tuple[str, ...]:
@@ -156,24 +154,7 @@ def understand(
         (*sample.notes, *notes),
         bool(given.columns),
         pace.interval_s,
-        lively(named),
-        _sentinels(blocks, columns),
     )
-
-
-def _sentinels(blocks: Sequence[RawBlock], columns: Sequence[Column]) -> Sentinels:
-    """The numbers that stand for no reading in the channels of one column."""
-    groups = {name: group[0] for name, group in by_channel(tuple(columns)).items() if len(group) == 1}
-    parts = []
-    for block in blocks:
-        rows = Rows(np.arange(len(block)), np.arange(len(block)), {}, {})
-        for name in groups.keys() & LIMITS.keys():
-            raw = block.numbers[groups[name].index]
-            codes, unit = suspects(raw, extremes(raw)), groups[name].conversion
-            if codes is not None and unit is not None:
-                rows.suspects[name], rows.values[name] = codes, unit.convert(raw)
-        parts.append(rows)
-    return sentinels(parts)
 
 
 def _paced(clock: Clock | None, pace: Pace, given: ColumnMap) -> Clock | None:
@@ -285,7 +266,8 @@ def _instants(blocks: list[RawBlock], reader: StampReader, at: int) -> list[Valu
 
 
 class LogReader:
-    """Iterates over the blocks of a log; `report` is complete when the iteration is."""
+    """Iterates over the blocks of a log; `report` is complete when the iteration is and `judged` has been told
+    what the rules of `surroundings` mark in the merged rows."""
 
     def __init__(
         self, understanding: FileUnderstanding, on_block: Callable[[int, int], None] | None = None
@@ -300,15 +282,23 @@ class LogReader:
         self._on_block = on_block
         self._stamps = StampReader(clock, understanding.zone)
         self._steps = PrintSteps(understanding.columns)
-        self._settling = Settling(
-            understanding.columns, self._stamps, understanding.lively, understanding.sentinels
-        )
+        self._settling = Settling(understanding.columns, self._stamps)
 
     @property
     def print_steps(self) -> dict[str, float]:
         """Channel -> the last decimal that the log has shown so far, in the channel's unit; a channel
         written in full is absent."""
         return self._steps.steps()
+
+    @property
+    def scales(self) -> dict[str, float]:
+        """Channel -> how many of its units one unit is in which the log writes it, of the channels that
+        `surroundings.judge` needs it for."""
+        return self._settling.scales
+
+    def judged(self, samples: Samples, lines: NDArray[np.int64], marks: Marks) -> None:
+        """Account for what the rules of `surroundings` mark in rows of the log, as `surroundings.judge` does."""
+        self._settling.judged(samples, lines, marks)
 
     @property
     def report(self) -> FileReport:
@@ -337,7 +327,7 @@ class LogReader:
 
     def __iter__(self) -> Iterator[Block]:
         for raw, done, total in self._raw():
-            yield from map(self._seen, self._settling.push(raw))
+            yield self._seen(self._settling.push(raw))
             if self._stamps.question:
                 raise ColumnsOpen(f"{self._log.path}: {self._stamps.question}")
             if self._on_block is not None:

@@ -14,7 +14,6 @@ from tbmreview.ingest.clean import (
     extremes,
     last_counts,
     order_rows,
-    suspects,
     value_faults,
     wraps,
 )
@@ -22,7 +21,7 @@ from tbmreview.ingest.clock import REASONS, StampReader
 from tbmreview.ingest.raw import RawBlock, cut_block, join_blocks
 from tbmreview.ingest.report import CHANNEL, EXTRA, Column, Quarantined, Tally
 from tbmreview.ingest.stamp_text import GOOD
-from tbmreview.ingest.surroundings import LIMITS, Fault, Rows, Sentinels, Window
+from tbmreview.ingest.surroundings import LIMITS, Marks
 from tbmreview.ingest.understand import mean_of
 
 SAME_STAMP = "the same stamp with other values (the first is kept)"
@@ -33,95 +32,96 @@ _RESTS_BELOW_ZERO = frozenset(LIMITS) - {"chainage_m"}
 
 @dataclass(frozen=True, slots=True)
 class Block:
-    """Canonical samples of a part of the file, sorted within themselves, and the rows set aside."""
+    """Canonical samples of a part of the file, sorted within themselves; lines: (n,) where each is written; and
+    the rows that could not be used."""
 
     samples: Samples
+    lines: NDArray[np.int64]
     quarantined: tuple[Quarantined, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class _Held:
-    """What a block needs besides its good rows once these are settled. good: their place in raw."""
-
-    raw: RawBlock
-    good: NDArray[np.int64]
-    aside: list[Quarantined]
 
 
 @dataclass(slots=True)
 class Settling:
-    """Takes raw blocks in file order, gives canonical blocks; `tally` accounts for those given.
-
-    lively, sentinels: what the file's sample shows, see `surroundings`.
-    """
+    """Takes raw blocks in file order, gives canonical blocks; `tally` accounts for those given."""
 
     columns: tuple[Column, ...]
     stamps: StampReader
-    lively: frozenset[str]
-    sentinels: Sentinels = field(default_factory=dict)
     tally: Tally = field(default_factory=Tally)
-    _held: list[_Held] = field(default_factory=list)
     _tail: RawBlock | None = None
     _channels: Mapping[str, tuple[Column, ...]] = field(init=False)
-    _window: Window = field(init=False)
     _last_raw: dict[int, Values] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         self._channels = by_channel(self.columns)
-        self._window = Window(self.lively, self.sentinels)
 
     @property
     def numbers(self) -> tuple[int, ...]:
         """Indices of the number columns that are wanted, rising."""
         return tuple(sorted({c.index for group in self._channels.values() for c in group}))
 
-    def push(self, raw: RawBlock) -> Iterator[Block]:
+    @property
+    def scales(self) -> dict[str, float]:
+        """Of the channels that `surroundings` looks at and one column holds: canonical units in one as written."""
+        single = {name: group[0] for name, group in self._channels.items() if len(group) == 1}
+        return {
+            name: column.conversion.factor if column.conversion else 1.0
+            for name, column in single.items()
+            if name in LIMITS
+        }
+
+    def push(self, raw: RawBlock) -> Block:
         """Take in the next rows; give those that are settled."""
         if self.stamps.spreads:
             if self._tail is not None:
                 raw = join_blocks([self._tail, raw])
             at = self.stamps.last_group(raw.stamps)
             self._tail, raw = cut_block(raw, at, len(raw)), cut_block(raw, 0, at)
-        for rows, faults in self._window.push(self._understood(raw)):
-            yield self._finished(rows, faults)
+        return self._settled(raw)
 
     def rest(self) -> Iterator[Block]:
         """What is left when the file has ended."""
         if self._tail is not None:
             tail, self._tail = self._tail, None
-            for rows, faults in self._window.push(self._understood(tail)):
-                yield self._finished(rows, faults)
-        for rows, faults in self._window.rest():
-            yield self._finished(rows, faults)
+            yield self._settled(tail)
 
-    def _understood(self, raw: RawBlock) -> Rows:
-        """Instants and canonical values of the rows with a valid stamp; the others are set aside."""
+    def _settled(self, raw: RawBlock) -> Block:
         time_us, status = self.stamps.read(raw.stamps)
         good = np.flatnonzero(status == GOOD)
         aside = [
             Quarantined(int(raw.lines[i]), REASONS[int(status[i])], raw.row_text(int(i)))
             for i in np.flatnonzero(status != GOOD)
         ]
-        self._held.append(_Held(raw, good, [*raw.torn, *aside]))
         whole = len(good) == len(raw)
         lines = raw.lines if whole else raw.lines[good]
-        rows = Rows(lines, time_us if whole else time_us[good], {}, {})
+        time_us = time_us if whole else time_us[good]
+        values = self._values(raw, None if whole else good, lines)
+        self._observe(time_us, lines, values)
+        ordered = order_rows(time_us, values)
+        clash = [
+            Quarantined(int(lines[i]), SAME_STAMP, raw.row_text(int(good[i]))) for i in ordered.other.tolist()
+        ]
+        quarantined = tuple(sorted((*raw.torn, *aside, *clash), key=lambda q: q.line))
+        kept = {name: column[ordered.rows] for name, column in values.items()}
+        samples = Samples(time_us[ordered.rows], {n: v for n, v in kept.items() if _measured(v)})
+        self._count(raw, len(ordered.same), quarantined, samples)
+        return Block(samples, lines[ordered.rows], quarantined)
+
+    def _values(
+        self, raw: RawBlock, good: NDArray[np.int64] | None, lines: NDArray[np.int64]
+    ) -> dict[str, Values]:
+        """Canonical values of the good rows, None: of all."""
+        out = {}
         for name, group in self._channels.items():
             parts = []
             for column in group:
-                numbers = raw.numbers[column.index] if whole else raw.numbers[column.index][good]
-                span = extremes(numbers)
-                parts.append(self._converted(numbers, column, span, lines))
-                codes = suspects(numbers, span) if len(group) == 1 and name in LIMITS else None
-                if codes is not None:
-                    rows.suspects[name] = codes
-            rows.values[name] = parts[0] if len(parts) == 1 else mean_of(parts)
-        return rows
+                numbers = raw.numbers[column.index] if good is None else raw.numbers[column.index][good]
+                parts.append(self._converted(numbers, column, lines))
+            out[name] = parts[0] if len(parts) == 1 else mean_of(parts)
+        return out
 
-    def _converted(
-        self, raw: Values, column: Column, span: tuple[float, float], lines: NDArray[np.int64]
-    ) -> Values:
+    def _converted(self, raw: Values, column: Column, lines: NDArray[np.int64]) -> Values:
         """Canonical values of one column; what is no measurement is made missing and counted."""
+        span = extremes(raw)
         values = column.conversion.convert(raw) if column.conversion else raw
         self._watch_counter(raw, column, span[1], lines)
         bad = np.zeros(0, bool)
@@ -148,42 +148,35 @@ class Settling:
     def _repair(self, rule: str, header: str, marks: Mask, lines: NDArray[np.int64]) -> None:
         self.tally.repair(rule, header, int(marks.sum()), int(lines[np.argmax(marks)]))
 
-    def _finished(self, rows: Rows, faults: list[Fault]) -> Block:
-        held = self._held.pop(0)
-        values = rows.values
-        for fault in faults:
-            header = " + ".join(c.header for c in self._channels[fault.channel])
-            self._repair(fault.rule, header, fault.marks, rows.lines)
-            values[fault.channel] = np.where(fault.marks, np.nan, values[fault.channel])
-        self._observe(rows)
-        ordered = order_rows(rows.time_us, values)
-        clash = [
-            Quarantined(int(rows.lines[i]), SAME_STAMP, held.raw.row_text(int(held.good[i])))
-            for i in ordered.other.tolist()
-        ]
-        quarantined = tuple(sorted((*held.aside, *clash), key=lambda q: q.line))
-        kept = {name: column[ordered.rows] for name, column in values.items()}
-        samples = Samples(rows.time_us[ordered.rows], {n: v for n, v in kept.items() if _measured(v)})
-        self._count(held.raw, len(ordered.same), quarantined, samples)
-        return Block(samples, quarantined)
-
-    def _observe(self, rows: Rows) -> None:
-        """Count what is kept as it is and a person should know: falls of the clock, readings below zero."""
+    def _observe(
+        self, time_us: NDArray[np.int64], lines: NDArray[np.int64], values: dict[str, Values]
+    ) -> None:
+        """Note what is kept as it is and a person should know: falls of the clock, channels that never change."""
         tally = self.tally
-        if not len(rows):
+        if not len(time_us):
             return
-        time_us = rows.time_us
         before = int(time_us[0]) if tally.last_stamp is None else tally.last_stamp
         if time_us[0] < before or (time_us[1:] < time_us[:-1]).any():
             fell = np.r_[before, time_us[:-1]] - time_us
             back = np.flatnonzero(fell > 0)
-            tally.fall(len(back), int(rows.lines[back[0]]), int(fell[back[0]]) / MICROSECONDS)
-        tally.last_stamp = int(rows.time_us[-1])
-        for name, values in rows.values.items():
-            tally.steady(name, values)
-            lowest = float(np.fmin.reduce(values)) if name in _RESTS_BELOW_ZERO else 0.0
+            tally.fall(len(back), int(lines[back[0]]), int(fell[back[0]]) / MICROSECONDS)
+        tally.last_stamp = int(time_us[-1])
+        for name, column in values.items():
+            tally.steady(name, column)
+
+    def judged(self, samples: Samples, lines: NDArray[np.int64], marks: Marks) -> None:
+        """Account for rows that were given once the rules of `surroundings` have marked values in them."""
+        for (rule, channel), some in marks.items():
+            header = " + ".join(c.header for c in self._channels[channel])
+            self.tally.repair(rule, header, int(some.sum()), int(lines[some].min()))
+        for name, column in samples.values.items():
+            if name not in _RESTS_BELOW_ZERO:
+                continue
+            of = [some for (_, channel), some in marks.items() if channel == name]
+            kept = column[~np.any(of, axis=0)] if of else column
+            lowest = float(np.fmin.reduce(kept)) if len(kept) else 0.0
             if lowest < 0:
-                tally.below_zero(name, int((values < 0).sum()), lowest)
+                self.tally.below_zero(name, int((kept < 0).sum()), lowest)
 
     def _count(
         self, raw: RawBlock, same: int, quarantined: tuple[Quarantined, ...], samples: Samples

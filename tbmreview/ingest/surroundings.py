@@ -1,17 +1,18 @@
 """Rules that look at the rows around a value: sensors that stick, jumps that no machine makes, -1 for *none*.
 
-No rule looks further than REACH rows either way, and `Window` shows each row that far in both
-directions, so what is found does not depend on where the blocks of a file end.
+They see the rows of a day in order of time, merged from all its files, and up to REACH rows of the day before
+and of the day behind; so how the rows were divided into files changes nothing. Each channel is looked at over
+the rows that measured it: another recorder's rows between them are no neighbours.
 """
 
-from collections.abc import Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from tbmreview.domain.samples import MICROSECONDS
-from tbmreview.ingest.clean import STRONG, WEAK, Mask, Values
+from tbmreview.domain.samples import MICROSECONDS, Samples
+from tbmreview.ingest.clean import STRONG, WEAK, Mask, Values, extremes, suspects
 
 REACH = 1_200  # _STUCK_ROWS_AT_MOST and twice _CARRIED_ROWS
 STUCK = "stuck: repeats to the last digit while the machine bores"
@@ -28,7 +29,9 @@ _PUSHED_MM = 5.0  # twice the noise of a stroke sensor
 _TOLD_RUNS, _TOLD_SHARE, _BRIEF_ROWS = 3, 0.8, 3
 _TURNING_RPM, _ADVANCING_MM_MIN = 0.5, 5.0
 
-Sentinels = Mapping[str, frozenset[int]]  # channel -> codes of `clean.suspects`
+Marks = dict[tuple[str, str], Mask]  # (rule, channel) -> (n,)
+# Channel -> how many of its units one unit is in which a source wrote it.
+Scales = Mapping[str, Collection[float]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,124 +84,84 @@ _NEVER_MINUS_ONE = (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Rows:
-    """n rows in file order with valid stamps.
+class _Seen:
+    """The k rows that measured a channel, in order of time.
 
-    lines, time_us: (n,). values: channel -> (n,) in its unit. suspects: channel -> (n,) codes of
-    `clean.suspects`, absent where there are none.
+    values: (k,) in its unit. codes: (k,) of `clean.suspects`, None where there are none.
     """
 
-    lines: NDArray[np.int64]
-    time_us: NDArray[np.int64]
-    values: dict[str, Values]
-    suspects: dict[str, NDArray[np.int8]]
+    def __init__(self, rows: Samples, name: str, scales: Collection[float]) -> None:
+        self._rows, self.name = rows, name
+        values = rows.values[name]
+        measured = ~np.isnan(values)
+        self.at: slice | NDArray[np.int64] = slice(None) if measured.all() else np.flatnonzero(measured)
+        self.values = values[self.at]
+        self.codes = _codes(self.values, scales)
 
     def __len__(self) -> int:
-        return len(self.lines)
+        return len(self.values)
 
-    def cut(self, start: int, end: int) -> "Rows":
-        """Rows start <= i < end, of the channels that rules look at, as views."""
-        values = {name: v[start:end] for name, v in self.values.items() if name in LIMITS}
-        codes = {name: c[start:end] for name, c in self.suspects.items()}
-        return Rows(self.lines[start:end], self.time_us[start:end], values, codes)
+    @property
+    def time_us(self) -> NDArray[np.int64]:
+        """(k,) stamps."""
+        return self._rows.time_us[self.at]
+
+    def other(self, name: str) -> Values | None:
+        """(k,) of another channel, NaN where not measured; None where the log has none."""
+        values = self._rows.values.get(name)
+        return None if values is None else values[self.at]
+
+    @property
+    def has_auxiliaries(self) -> bool:
+        """Whether the log has any channel of the auxiliary cylinders."""
+        return any(name.startswith("aux_") for name in self._rows.values)
+
+    def marks(self, some: Mask) -> Mask:
+        """Marks of the k rows as marks of all rows."""
+        if isinstance(self.at, slice):
+            return some
+        out = np.zeros(len(self._rows), bool)
+        out[self.at] = some
+        return out
 
 
-@dataclass(frozen=True, slots=True)
-class Fault:
-    """A rule marks values, (n,), of a channel."""
+def _codes(values: Values, scales: Collection[float]) -> NDArray[np.int8] | None:
+    """`clean.suspects` of values as a source in one of these scales wrote them."""
+    if not len(values):
+        return None
+    span, out = extremes(values), None
+    for scale in sorted(scales):
+        codes = suspects(values, span, scale)
+        if codes is not None:
+            out = codes if out is None else np.maximum(out, codes)
+    return out
 
-    rule: str
-    channel: str
-    marks: Mask
 
+def judge(rows: Samples, scales: Scales) -> Marks:
+    """Every value of channels in LIMITS that the rules make missing; none is marked by two rules.
 
-@dataclass(slots=True)
-class Window:
-    """Gives rows on once REACH rows after them are known, each with the faults found in it.
-
-    lively: channels of STUCK_CANDIDATES that change at most rows of the file (see `lively`). sentinels: the
-    numbers that stand for no reading wherever they are (see `sentinels`).
+    rows: in order of time, channels that are not in LIMITS aside. scales: of the sources of a channel that write
+    it in one column; a number for *no reading* is one as written.
     """
-
-    lively: frozenset[str]
-    sentinels: Sentinels = field(default_factory=dict)
-    _before: list[Rows] = field(default_factory=list)
-    _waiting: list[Rows] = field(default_factory=list)
-
-    def push(self, rows: Rows) -> Iterator[tuple[Rows, list[Fault]]]:
-        """Take in the next rows; give those on that are now settled."""
-        self._waiting.append(rows)
-        while sum(map(len, self._waiting[1:])) >= REACH:
-            yield self._settle()
-
-    def rest(self) -> Iterator[tuple[Rows, list[Fault]]]:
-        """What is left at the end of the file."""
-        while self._waiting:
-            yield self._settle()
-
-    def _settle(self) -> tuple[Rows, list[Fault]]:
-        rows = self._waiting.pop(0)
-        after, wanted = [], REACH
-        for later in self._waiting:
-            after.append(later.cut(0, wanted))
-            wanted -= len(after[-1])
-            if wanted <= 0:
-                break
-        start = sum(map(len, self._before))
-        view = _joined([*self._before, rows.cut(0, len(rows)), *after])
-        own = slice(start, start + len(rows))
-        faults = [
-            Fault(f.rule, f.channel, f.marks[own]) for f in find_faults(view, self.lively, self.sentinels)
-        ]
-        self._remember(rows)
-        return rows, [f for f in faults if f.marks.any()]
-
-    def _remember(self, rows: Rows) -> None:
-        past = [*self._before, rows.cut(max(0, len(rows) - REACH), len(rows))]
-        while len(past) > 1 and sum(map(len, past[1:])) >= REACH:
-            past.pop(0)
-        self._before = past
-
-
-def _joined(parts: Sequence[Rows]) -> Rows:
-    if len(parts) == 1:
-        return parts[0]
-    names = {name for part in parts for name in part.suspects}
-    none = [np.zeros(len(part), np.int8) for part in parts]
-    return Rows(
-        np.concatenate([p.lines for p in parts]),
-        np.concatenate([p.time_us for p in parts]),
-        {name: np.concatenate([p.values[name] for p in parts]) for name in parts[0].values},
-        {
-            name: np.concatenate([p.suspects.get(name, no) for p, no in zip(parts, none, strict=True)])
-            for name in names
-        },
-    )
-
-
-def find_faults(rows: Rows, lively: frozenset[str], sentinels: Sentinels) -> list[Fault]:
-    """Every value that the rules make missing; none is marked by two rules."""
-    found: list[Fault] = []
-    for name, values in rows.values.items():
-        marks = {
-            NO_READING: _no_reading(rows, name, sentinels.get(name, ())),
-            JUMP: _jumps(values, rows.time_us, LIMITS[name]),
-        }
-        if name in lively:
-            marks[STUCK] = _stuck(rows, name, lively)
-        taken = np.zeros(len(rows), bool)
-        for rule, some in marks.items():
+    found: Marks = {}
+    for name in rows.values:
+        seen = _Seen(rows, name, scales.get(name, ()))
+        if len(seen) < 3:
+            continue
+        taken = np.zeros(len(seen), bool)
+        for rule, some in (
+            (NO_READING, _no_reading(seen)),
+            (JUMP, _jumps(seen.values, seen.time_us, LIMITS[name])),
+            (STUCK, _stuck(seen)),
+        ):
             if some is not None and (some & ~taken).any():
-                found.append(Fault(rule, name, some & ~taken))
+                found[rule, name] = seen.marks(some & ~taken)
                 taken |= some
     return found
 
 
 def _jumps(values: Values, time_us: NDArray[np.int64], limit: Limit) -> Mask | None:
     """Readings far from those on both sides, which agree with each other."""
-    if len(values) < 3:
-        return None
     step = np.abs(np.diff(values))
     if not np.fmax.reduce(step) > limit.step:
         return None
@@ -214,96 +177,87 @@ def _jumps(values: Values, time_us: NDArray[np.int64], limit: Limit) -> Mask | N
     return marks
 
 
-def _no_reading(rows: Rows, name: str, known: Collection[int] = ()) -> Mask | None:
-    """Runs of suspect numbers that the readings beside them do not lead to; known: codes that stand for no
-    reading in any row."""
-    codes = rows.suspects.get(name)
-    if codes is None or not codes.any():
+def _no_reading(seen: _Seen) -> Mask | None:
+    """Numbers that stand for no reading: those that the readings beside them do not lead to, and the codes
+    that mostly do so, in any row."""
+    codes = seen.codes
+    if codes is None:
         return None
-    values, level = rows.values[name], LIMITS[name].level
-    marks = np.zeros(len(values), bool)
+    marks = np.zeros(len(seen), bool)
+    told: dict[int, list[tuple[bool, int]]] = {}
     for start, end in runs(codes != 0):
-        sides = [
-            abs(values[i] - values[j]) > level
-            for i, j in ((start - 1, start), (end, end - 1))
-            if 0 <= i < len(values) and np.isfinite(values[i])
-        ]
-        shown = end - start <= _SHOWN_ROWS
-        strong = codes[start] >= STRONG and (all(sides) if sides and shown else end - start > 1)
-        weak = codes[start] == WEAK and shown and len(sides) == 2 and all(sides)
-        marks[start:end] = strong or weak
-    if name in _NEVER_MINUS_ONE:
-        working = _advancing(rows, name)
-        if working is not None:
-            marks |= (codes == WEAK) & working
+        marks[start:end] = _is_apart(seen.values, start, end, int(codes[start]), LIMITS[seen.name].level)
+    working = _advancing(seen) if seen.name in _NEVER_MINUS_ONE else None
+    if working is not None:
+        marks |= (codes == WEAK) & working
+    for start, end in runs(codes != 0):
+        told.setdefault(int(codes[start]), []).append((bool(marks[start]), end - start))
+    known = [code for code, runs_of_it in told.items() if _is_sentinel(code, runs_of_it)]
     if known:
-        marks |= np.isin(codes, list(known)) & np.isfinite(values)
+        marks |= np.isin(codes, known)
     return marks
 
 
-def sentinels(parts: Sequence[Rows]) -> Sentinels:
-    """Of a file's sample, in parts: the numbers that plainly stand for no reading most times that they come.
-
-    -1 that lasts, or stands in many rows, may be the reading at rest and is left to the rows around it.
-    """
-    told: dict[str, dict[int, list[tuple[bool, int]]]] = {}
-    for rows in parts:
-        for name, codes in rows.suspects.items():
-            marks = _no_reading(rows, name)
-            if marks is not None:
-                for start, end in runs(codes != 0):
-                    one = told.setdefault(name, {}).setdefault(int(codes[start]), [])
-                    one.append((bool(marks[start]), end - start))
-    return {
-        name: frozenset(c for c, seen in by.items() if _is_sentinel(c, seen)) for name, by in told.items()
-    }
+def _is_apart(values: Values, start: int, end: int, code: int, level: float) -> bool:
+    """Whether the readings beside a run of a suspect number do not lead to it."""
+    sides = [
+        abs(values[i] - values[j]) > level
+        for i, j in ((start - 1, start), (end, end - 1))
+        if 0 <= i < len(values)
+    ]
+    shown = end - start <= _SHOWN_ROWS
+    if code >= STRONG:
+        return all(sides) if sides and shown else end - start > 1
+    return shown and len(sides) == 2 and all(sides)
 
 
 def _is_sentinel(code: int, seen: Sequence[tuple[bool, int]]) -> bool:
-    """seen: of each run of the number, whether it was told, and its length."""
+    """Whether a number plainly stands for no reading most times that it comes; seen: of each run of it, whether
+    it was told, and its length. -1 that lasts may be the reading at rest and is left to the rows around it."""
     often = sum(told for told, _ in seen)
     brief = code != WEAK or max(length for _, length in seen) <= _BRIEF_ROWS
     return brief and often >= _TOLD_RUNS and often >= _TOLD_SHARE * len(seen)
 
 
-def _advancing(rows: Rows, without: str) -> Mask | None:
-    """Whether the head turns and advances by the readings other than `without`; None: cannot tell."""
-    get = {name: v for name, v in rows.values.items() if name != without}.get
-    speed, per_turn = get("advance_speed_mm_min"), get("penetration_mm_rev")
-    turning = get("head_speed_rpm")
-    if speed is None and per_turn is not None and turning is not None:
-        speed = per_turn * turning
+def _advancing(seen: _Seen) -> Mask | None:
+    """Whether the head turns and advances by the readings of other channels; None: cannot tell."""
+    others = {name: None if name == seen.name else seen.other(name) for name in _NEVER_MINUS_ONE}
+    speed, turning = others["advance_speed_mm_min"], others["head_speed_rpm"]
+    per_turn = others["penetration_mm_rev"]
+    if per_turn is not None and turning is not None and (speed is None or np.isnan(speed).any()):
+        by_turn = per_turn * turning
+        speed = by_turn if speed is None else np.where(np.isnan(speed), by_turn, speed)
     if speed is None:
         return None
     moving = speed > _ADVANCING_MM_MIN
     if turning is not None:
-        moving = moving & (np.abs(turning) > _TURNING_RPM)
+        moving &= ~(np.abs(turning) <= _TURNING_RPM)
     return np.asarray(moving)
 
 
-def _stuck(rows: Rows, name: str, lively: frozenset[str]) -> Mask | None:
+def _stuck(seen: _Seen) -> Mask | None:
     """Repeats of one reading for minutes, while the machine bores and two other readings change; within
     such a run the standstills too, but not before or after it, where a still reading is honest."""
-    values = rows.values[name]
-    if len(values) < _STUCK_ROWS:
+    if seen.name not in STUCK_CANDIDATES or len(seen) < _STUCK_ROWS:
         return None
-    repeats = np.r_[False, values[1:] == values[:-1]]
-    others = [rows.values[n] for n in STUCK_CANDIDATES if n in lively and n in rows.values and n != name]
-    if len(others) < 2 or not _has_run(repeats):
+    still = np.r_[False, seen.values[1:] == seen.values[:-1]]
+    if not _has_run(still):
         return None
-    working = _advancing(rows, name)
-    if working is None or not _has_run(repeats := repeats & working):
+    working = _advancing(seen)
+    if working is None or not _has_run(repeats := still & working):
         return None
-    repeats &= np.sum([np.r_[False, x[1:] != x[:-1]] for x in others], axis=0, dtype=np.int8) >= 2
-    if name.startswith("main_") and any(n.startswith("aux_") for n in rows.values):
-        repeats &= _pushed(rows)
-    marks = np.zeros(len(values), bool)
-    still = np.r_[False, values[1:] == values[:-1]]
+    changes = _lively(seen)
+    if changes.pop(seen.name, None) is None or len(changes) < 2:
+        return None
+    repeats &= np.sum(list(changes.values()), axis=0, dtype=np.int8) >= 2
+    if seen.name.startswith("main_") and seen.has_auxiliaries:
+        repeats &= _pushed(seen)
+    marks, time_us = np.zeros(len(seen), bool), seen.time_us
     for start, end in runs(repeats):
-        length, seconds = end - start, (rows.time_us[end - 1] - rows.time_us[start - 1]) / MICROSECONDS
+        length, seconds = end - start, (time_us[end - 1] - time_us[start - 1]) / MICROSECONDS
         if length >= _STUCK_ROWS_AT_MOST or (length >= _STUCK_ROWS and seconds >= _STUCK_S):
             marks[start:end] = True
-    return _carried(marks, repeats, still) if marks.any() else marks
+    return _carried(marks, repeats, still) if marks.any() else None
 
 
 def _carried(marks: Mask, repeats: Mask, still: Mask) -> Mask:
@@ -327,10 +281,10 @@ def _has_run(marks: Mask) -> bool:
     return bool(marks[: len(marks) // half * half].reshape(-1, half).all(axis=1).any())
 
 
-def _pushed(rows: Rows) -> Mask:
+def _pushed(seen: _Seen) -> Mask:
     """Whether the main cylinders have extended over the last rows: closed, they rightly read the same."""
-    stroke = rows.values.get("main_stroke_mm")
-    moved = np.zeros(len(rows), bool)
+    stroke = seen.other("main_stroke_mm")
+    moved = np.zeros(len(seen), bool)
     if stroke is not None:
         moved[_PUSHED_ROWS:] = stroke[_PUSHED_ROWS:] - stroke[:-_PUSHED_ROWS] > _PUSHED_MM
     return moved
@@ -342,17 +296,30 @@ def runs(marks: Mask) -> list[tuple[int, int]]:
     return list(zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True))
 
 
-def lively(values: Mapping[str, Values]) -> frozenset[str]:
-    """Of a file's sample, (n,) each: the stuck candidates that change at most rows where others change,
-    and those that read 0 in all of it.
+def _lively(seen: _Seen) -> dict[str, Mask]:
+    """The stuck candidates that change at most rows where others change, and those that read 0 in all rows:
+    channel -> (k,) where it changes.
 
     A reading printed coarsely, or calm by nature, repeats often and proves nothing by it.
     """
-    present = {n: values[n] for n in STUCK_CANDIDATES if n in values and len(values[n]) > 1}
-    changes = {n: v[1:] != v[:-1] for n, v in present.items()}
-    if not changes:
-        return frozenset()
-    busy = np.sum(list(changes.values()), axis=0) >= 2
+    columns = {name: column for name in STUCK_CANDIDATES if (column := seen.other(name)) is not None}
+    changes = {name: np.r_[False, np.abs(np.diff(column)) > 0] for name, column in columns.items()}
+    busy = np.asarray(np.sum(list(changes.values()), axis=0, dtype=np.int8) >= 2)
     if busy.sum() < _STUCK_ROWS:
-        return frozenset()
-    return frozenset(n for n, change in changes.items() if change[busy].mean() > 0.5 or not present[n].any())
+        return {}
+    return {
+        name: change
+        for name, change in changes.items()
+        if _mostly(change, busy) or np.fmax.reduce(np.abs(columns[name])) == 0
+    }
+
+
+def _mostly(change: Mask, busy: Mask) -> bool:
+    """Whether a reading changes at most busy rows, at least once the runs are left out that are stuck if any is."""
+    if change[busy].mean() > 0.5:
+        return True
+    left = busy.copy()
+    for start, end in runs(~change):
+        if end - start >= _STUCK_ROWS_AT_MOST:
+            left[start:end] = False
+    return bool(left.sum() >= _STUCK_ROWS_AT_MOST and change[left].mean() > 0.5)

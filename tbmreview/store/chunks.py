@@ -2,12 +2,13 @@
 
 Columns: `time_utc` (timestamp in microseconds, UTC), then the channels by name, float64 in the
 channel's canonical unit, null where not measured. Rows are sorted by time, no stamp twice. The file's
-metadata tells the print steps of the sources of each channel; they are no part of the content.
+metadata tells the print steps of the sources of each channel, the scales in which they write it, and what
+rules set aside; they are no part of the content.
 """
 
 import hashlib
 import json
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from pathlib import Path
@@ -21,11 +22,12 @@ from numpy.typing import NDArray
 
 from tbmreview.domain.errors import DriveError
 from tbmreview.domain.samples import Samples
-from tbmreview.store import disk
+from tbmreview.store import aside, disk
 from tbmreview.store.arrays import to_arrow, to_numpy
+from tbmreview.store.aside import Aside, SetAside
 
 TIME = "time_utc"
-PRINT_STEPS = "print_steps"
+PRINT_STEPS, SCALES, SET_ASIDE = "print_steps", "scales", "set_aside"
 HOUR_US = 3_600_000_000
 HOURS_A_DAY = 24
 GROUP_VALUES = 1 << 20  # of a row group at 1 Hz, about: larger ones are written faster, but held in memory
@@ -102,6 +104,7 @@ class ChunkWriter:
         self._rows = 0
         self._span: list[int] = []
         self._steps: dict[str, set[float]] = {}
+        self._beside: dict[str, str] = {}
 
     def __enter__(self) -> "ChunkWriter":
         self._writer = pq.ParquetWriter(
@@ -122,12 +125,20 @@ class ChunkWriter:
         try:
             if kind is None:
                 steps = {name: sorted(found) for name, found in sorted(self._steps.items()) if found != {0.0}}
-                self._writer.add_key_value_metadata({PRINT_STEPS: json.dumps(steps)})
+                self._writer.add_key_value_metadata({PRINT_STEPS: json.dumps(steps), **self._beside})
                 self._writer.close()
         except BaseException as failure:
             self._file.__exit__(type(failure), failure, failure.__traceback__)
             raise
         self._file.__exit__(kind, error, trace)
+
+    def tell(self, scales: Mapping[str, Iterable[float]], set_aside: SetAside) -> None:
+        """Note beside the content: channel -> canonical units in one as written, of each source; what is not
+        among the samples although it was measured."""
+        told = {name: sorted(found) for name, found in sorted(scales.items())}
+        self._beside = {SCALES: json.dumps(told)} if told else {}
+        if set_aside:
+            self._beside[SET_ASIDE] = aside.to_text(set_aside)
 
     def add(self, samples: Samples, steps: Mapping[str, Iterable[float]]) -> None:
         """Append samples of whole hours, later than all before; steps: channel -> print steps of its sources."""
@@ -181,9 +192,25 @@ class ChunkReader:
     def print_steps(self) -> dict[str, list[float]]:
         """Channel -> the print steps of the sources of its values, in its unit; a channel that is not
         listed was written in full."""
-        told = (self._file.metadata.metadata or {}).get(PRINT_STEPS.encode(), b"{}")
-        found: dict[str, list[float]] = json.loads(told)
+        found: dict[str, list[float]] = json.loads(self._told(PRINT_STEPS) or "{}")
         return found
+
+    @property
+    def scales(self) -> dict[str, list[float]]:
+        """Channel -> canonical units in one of those that its sources write."""
+        found: dict[str, list[float]] = json.loads(self._told(SCALES) or "{}")
+        return found
+
+    @property
+    def set_aside(self) -> dict[tuple[str, str], Aside]:
+        """(rule, channel) -> what was measured and is not among the samples."""
+        try:
+            return aside.from_text(self._told(SET_ASIDE) or "[]")
+        except ValueError as error:
+            raise self._damaged(error) from error
+
+    def _told(self, key: str) -> str:
+        return (self._file.metadata.metadata or {}).get(key.encode(), b"").decode()
 
     def read(self, start_us: int, end_us: int, channels: Sequence[str] | None = None) -> Samples:
         """Samples with start_us <= time < end_us; only the row groups that overlap are read.
@@ -193,12 +220,16 @@ class ChunkReader:
         groups = [g for g, (low, high) in enumerate(self._spans) if low < end_us and high >= start_us]
         return self._samples(groups, channels).between(start_us, end_us)
 
+    def day(self, channels: Collection[str]) -> Samples:
+        """All samples of the named channels."""
+        return self._samples(list(range(len(self._spans))), channels)
+
     def row_groups(self) -> Iterator[Samples]:
         """The row groups in order."""
         for group in range(len(self._spans)):
             yield self._samples([group], None)
 
-    def _samples(self, groups: list[int], channels: Sequence[str] | None) -> Samples:
+    def _samples(self, groups: list[int], channels: Collection[str] | None) -> Samples:
         names = [
             n for n in self._file.schema_arrow.names if n != TIME and (channels is None or n in channels)
         ]

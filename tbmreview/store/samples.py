@@ -1,4 +1,4 @@
-"""Reading samples across the chunks of a drive."""
+"""Reading samples across the chunks of a drive, and what rules set aside of them."""
 
 from collections.abc import Sequence
 from pathlib import Path
@@ -6,6 +6,7 @@ from pathlib import Path
 import numpy as np
 
 from tbmreview.domain.samples import Samples, join
+from tbmreview.store.aside import Aside
 from tbmreview.store.catalogue import Chunk
 from tbmreview.store.chunks import ChunkReader
 
@@ -30,3 +31,15 @@ def read_samples(
     if len(parts) == 1:
         return parts[0]
     return join(parts) if parts else Samples(np.empty(0, np.int64), {})
+
+
+def read_set_aside(folder: Path, chunks: Sequence[Chunk]) -> list[tuple[str, str, Aside]]:
+    """(rule, channel, values) of what was measured and is not among the samples, in the order of the chunks.
+
+    DriveError if a chunk is gone or damaged.
+    """
+    found = []
+    for chunk in chunks:
+        with ChunkReader(folder / chunk.path) as reader:
+            found += [(rule, channel, some) for (rule, channel), some in reader.set_aside.items()]
+    return found

@@ -122,8 +122,13 @@ class Writing:
         self._db.execute("DELETE FROM conflict WHERE source = ?", (number,))
 
     def put_chunk(self, utc_day: int, passing: Path, sha256: str, written: Written) -> None:
-        """Make a finished, durable file, and its SHA-256, the day's chunk."""
+        """Make a finished, durable file, and its SHA-256, the day's chunk.
+
+        It is named by its content, unless the chunk that it replaces, which must stay, says the same.
+        """
         path = self.layout.chunk_name(utc_day, written.content_hash)
+        if (self.layout.folder / path).exists():
+            path = self.layout.chunk_name(utc_day, sha256)
         target = self.layout.folder / path
         disk.make_folder(target.parent)
         disk.rename(passing, target)

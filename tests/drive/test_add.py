@@ -7,18 +7,20 @@ import subprocess
 import sys
 import tempfile
 from concurrent.futures import ThreadPoolExecutor
+from datetime import datetime
 from pathlib import Path
 from threading import Event
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from tbmreview import __main__
 from tbmreview.cli import main
 from tbmreview.domain.errors import Cancelled, ColumnsOpen, DriveBusy, DriveError, LogError, TbmReviewError
 from tbmreview.drive.add import AddReport, add
+from tbmreview.drive.check import check
 from tbmreview.drive.left_out import CONFLICT
 from tbmreview.drive.opened import open_drive
 from tbmreview.drive.progress import ProgressLine
@@ -26,6 +28,7 @@ from tbmreview.drive.start import start
 from tbmreview.store import disk
 from tbmreview.store.catalogue import reading
 from tbmreview.store.writing import writing
+from tests.support.logs import TinyMachine, tiny_machine, written
 from tests.support.small_drive import (
     MIDNIGHT,
     SETUP,
@@ -220,6 +223,85 @@ def test_any_split_and_overlap_in_any_order_gives_one_store(data: st.DataObject)
         whole = new_drive(Path(place) / "whole").folder
         add(whole, [small_log(Path(place) / "all.csv")])
         assert chunks == {day: chunk.content_hash for day, chunk in open_drive(whole).days().items()}
+
+
+STRETCH = tiny_machine(600, 4).values
+SPOILT = {name: column.copy() for name, column in STRETCH.items()}
+for channel, first, last, number in (
+    ("torque_kNm", 40, 240, 1_537.0),
+    ("gripper_pressure_bar", 350, 375, -1.0),
+    ("main_thrust_kN", 400, 401, 95_000.0),
+    ("main_stroke_mm", 450, 453, 3_000.0),
+):
+    SPOILT[channel][first:last] = number
+SPOILT_ROWS = written(
+    TinyMachine(np.arange(600), SPOILT), start=datetime(2030, 5, 2, 1, 55), decimals=3
+).splitlines()
+
+
+def spoilt_log(path: Path, first: int, last: int) -> Path:
+    """Rows of a machine with a stuck torque, a gauge without reading and two jumps, across midnight UTC."""
+    path.write_text("\n".join([SPOILT_ROWS[0], *SPOILT_ROWS[1 + first : 1 + last]]) + "\n")
+    return path
+
+
+@pytest.fixture(scope="module")
+def spoilt_whole(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = new_drive(tmp_path_factory.mktemp("spoilt") / "whole").folder
+    add(folder, [spoilt_log(folder.with_name("whole.csv"), 0, 600)])
+    return folder
+
+
+def stored(folder: Path) -> tuple[str, ...]:
+    """Every value, what is set aside, and the hash of each day, to be compared."""
+    listed = open_drive(folder).set_aside()
+    aside = [listed[name].tolist() for name in listed.columns]
+    hashes = [chunk.content_hash for chunk in open_drive(folder).days().values()]
+    return tuple(map(repr, (all_samples(folder), aside, hashes)))
+
+
+def test_what_rules_set_aside_is_kept_and_listed(spoilt_whole: Path) -> None:
+    listed = open_drive(spoilt_whole).set_aside()
+    rows = {name: (listed["channel"] == name) for name in SPOILT}
+    assert {name: int(some.sum()) for name, some in rows.items() if some.any()} == {
+        "torque_kNm": 199,
+        "gripper_pressure_bar": 25,
+        "main_thrust_kN": 1,
+        "main_stroke_mm": 3,
+    }
+    assert {float(v) for v in listed["value"]} == {1_537.0, -1.0, 95_000.0, 3_000.0}
+    out = spoilt_whole.with_name("aside.csv")
+    assert main(["check", str(spoilt_whole), "--set-aside", str(out)]) == 0
+    assert out.read_text().splitlines()[:2] == [
+        "time_utc,channel,value,rule",
+        "2030-05-01T23:55:41Z,torque_kNm,1537.0,stuck: repeats to the last digit while the machine bores",
+    ]
+
+
+@settings(max_examples=5, deadline=None)
+@example([60, 150], [2, 0, 1], 1, 0)
+@example([300, 360, 401], [1, 3, 0, 2], 4, 30)
+@given(
+    st.lists(
+        st.sampled_from([40, 41, 60, 150, 239, 300, 350, 360, 400, 401, 451, 452]), min_size=1, max_size=3
+    ),
+    st.permutations(range(4)),
+    st.integers(1, 4),
+    st.sampled_from([0, 1, 30]),
+)
+def test_files_cut_within_what_rules_set_aside_give_the_store_of_the_whole(
+    spoilt_whole: Path, cuts: list[int], order: list[int], at_once: int, overlap: int
+) -> None:
+    edges = [0, *sorted(set(cuts)), 600]
+    spans = [(a, min(b + overlap, 600)) for a, b in itertools.pairwise(edges)]
+    spans = [spans[i] for i in order if i < len(spans)]
+    with tempfile.TemporaryDirectory() as place:
+        folder = new_drive(Path(place) / "east").folder
+        logs = [spoilt_log(Path(place) / f"{n}.csv", *span) for n, span in enumerate(spans)]
+        for group in (logs[:at_once], logs[at_once:]):
+            if group:
+                told(add(folder, group))
+        assert stored(folder) == stored(spoilt_whole)
 
 
 def test_every_row_left_out_is_listed(folder: Path, tmp_path: Path) -> None:

@@ -15,12 +15,13 @@ import pyarrow.parquet as pq
 import pytest
 
 from tbmreview.domain.errors import LogError
-from tbmreview.domain.samples import Samples, join
+from tbmreview.domain.samples import Samples
 from tbmreview.domain.setup import Machine
 from tbmreview.ingest.column_map import ColumnMap
 from tbmreview.ingest.read import FileUnderstanding, LogReader, understand
 from tbmreview.ingest.report import FileReport
 from tests.support.logs import ENGLISH, GERMAN, Field, tiny_machine, written
+from tests.support.whole_log import whole_log
 
 OSLO = ZoneInfo("Europe/Oslo")
 MACHINE = tiny_machine()
@@ -315,7 +316,7 @@ DAMAGE = (
 def read(path: Path, zone: ZoneInfo | None = OSLO) -> tuple[FileUnderstanding, Samples, FileReport]:
     log = understand(path, zone, ROCK_MACHINE)
     reader = LogReader(log)
-    samples = join([block.samples for block in reader])
+    samples = whole_log(reader)
     report = reader.report
     assert report.rows_read == report.kept + report.duplicates + report.quarantined_rows
     return log, samples, report

@@ -1,34 +1,33 @@
-"""Rules that look around a value: what they find, what they leave, and that blocks do not matter."""
+"""Rules that look around a value: what they find, what they leave, over the rows of whichever recorder."""
 
-from itertools import pairwise
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import numpy as np
 import pytest
-from hypothesis import example, given, settings
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
-from tbmreview.domain.samples import join
+from tbmreview.domain.samples import Samples
 from tbmreview.ingest.clean import STRONG, WEAK, extremes, suspects, wraps
 from tbmreview.ingest.read import LogReader, understand
-from tbmreview.ingest.surroundings import REACH, STUCK_CANDIDATES, Fault, Rows, Window, find_faults, lively
+from tbmreview.ingest.surroundings import JUMP, NO_READING, STUCK, STUCK_CANDIDATES, judge
 from tests.support.logs import ENGLISH, tiny_machine, written
+from tests.support.whole_log import whole_log
 
 Values = NDArray[np.float64]
 OSLO = ZoneInfo("Europe/Oslo")
 
 
-def rows_of(values: dict[str, Values], step_s: float = 1.0) -> Rows:
+def rows_of(values: dict[str, Values], step_s: float = 1.0) -> Samples:
     n = len(next(iter(values.values())))
-    codes = {name: found for name, v in values.items() if (found := suspects(v, extremes(v))) is not None}
-    return Rows(np.arange(n), (np.arange(n) * step_s * 1e6).astype(np.int64), dict(values), codes)
+    return Samples((np.arange(n) * step_s * 1e6).astype(np.int64), dict(values))
 
 
 def marked(values: dict[str, Values], step_s: float = 1.0) -> dict[str, list[int]]:
-    found = find_faults(rows_of(values, step_s), lively(values), {})
-    return {f.channel: np.flatnonzero(f.marks).tolist() for f in found}
+    found = judge(rows_of(values, step_s), {name: [1.0] for name in values})
+    return {name: np.flatnonzero(some).tolist() for (_, name), some in found.items()}
 
 
 def machine(**changed: tuple[int, int, float]) -> dict[str, Values]:
@@ -99,6 +98,15 @@ def test_suspects_and_wraps() -> None:
     assert wraps(np.array([65_300.0, 65_530, np.nan, 65_530, 65_530, 12])).tolist() == [5]
 
 
+def test_a_stuck_reading_is_missing_over_a_standstill_within_its_run_but_not_before_it() -> None:
+    standing = np.flatnonzero(machine()["head_speed_rpm"] == 0)
+    first, last = int(standing[0]), int(standing[-1])
+    over = marked(machine(torque_kNm=(first - 20, 520, 1_500.0)))["torque_kNm"]
+    assert over == list(range(first - 19, 520))
+    since = marked(machine(torque_kNm=(first + 5, 520, 1_500.0)))["torque_kNm"]
+    assert since == list(range(last + 1, 520))
+
+
 FAULTS = st.lists(
     st.tuples(
         st.sampled_from(["main_thrust_kN", "torque_kNm", "main_stroke_mm", "gripper_pressure_bar"]),
@@ -110,43 +118,47 @@ FAULTS = st.lists(
 )
 
 
-def test_a_stuck_reading_is_missing_over_a_standstill_within_its_run_but_not_before_it() -> None:
-    standing = np.flatnonzero(machine()["head_speed_rpm"] == 0)
-    first, last = int(standing[0]), int(standing[-1])
-    over = marked(machine(torque_kNm=(first - 20, 520, 1_500.0)))["torque_kNm"]
-    assert over == list(range(first - 19, 520))
-    since = marked(machine(torque_kNm=(first + 5, 520, 1_500.0)))["torque_kNm"]
-    assert since == list(range(last + 1, 520))
-
-
-@settings(max_examples=25, deadline=None)
-@example([("torque_kNm", 100, 200, 1_500.0), ("main_thrust_kN", 900, 40, -1.0)], [150, 180, 920])
-@given(FAULTS, st.lists(st.integers(1, 2_999), max_size=6))
-def test_what_is_found_does_not_depend_on_blocks(
-    faults: list[tuple[str, int, int, float]], cuts: list[int]
+@settings(max_examples=15, deadline=None)
+@given(FAULTS)
+def test_rows_of_another_recorder_between_those_of_a_log_hide_nothing(
+    faults: list[tuple[str, int, int, float]],
 ) -> None:
     values = {name: v.copy() for name, v in tiny_machine(3_000).values.items()}
     for name, start, length, value in faults:
         values[name][start : start + length] = value
-    whole = rows_of(values)
-    known = lively(values)
-    window = Window(known)
-    found: list[tuple[Rows, list[Fault]]] = []
-    edges = [0, *sorted(set(cuts)), 3_000]
-    for a, b in pairwise(edges):
-        codes = {name: c[a:b] for name, c in whole.suspects.items()}
-        part = Rows(whole.lines[a:b], whole.time_us[a:b], {n: v[a:b] for n, v in values.items()}, codes)
-        found += window.push(part)
-    found += window.rest()
-    assert np.concatenate([rows.lines for rows, _ in found]).tolist() == list(range(3_000))
-    together = {
-        (f.rule, f.channel): set(np.flatnonzero(f.marks).tolist()) for f in find_faults(whole, known, {})
+    alone, scales = rows_of(values), {name: [1.0] for name in values}
+    gaps = np.repeat(np.arange(3_000), 2)
+    between = {name: np.where(np.arange(6_000) % 2 == 0, v[gaps], np.nan) for name, v in alone.values.items()}
+    times = np.sort(np.r_[alone.time_us, alone.time_us + 400_000])
+    together = judge(Samples(times, between), scales)
+    assert {key: np.flatnonzero(some).tolist() for key, some in together.items()} == {
+        key: (2 * np.flatnonzero(some)).tolist() for key, some in judge(alone, scales).items()
     }
-    apart: dict[tuple[str, str], set[int]] = {}
-    for rows, some in found:
-        for f in some:
-            apart.setdefault((f.rule, f.channel), set()).update(rows.lines[f.marks].tolist())
-    assert apart == together
+
+
+def test_a_number_for_no_reading_is_one_as_it_was_written() -> None:
+    values = machine(torque_kNm=(100, 103, -999.0), gripper_pressure_bar=(200, 201, -10.0))
+    rows = rows_of(values)
+    assert {key[0] for key in judge(rows, {name: [1.0] for name in values})} == {NO_READING}
+    assert {(rule, name) for rule, name in judge(rows, {"gripper_pressure_bar": [1.0, 10.0]})} == {
+        (NO_READING, "gripper_pressure_bar")
+    }
+    assert judge(rows, {}) == {}
+
+
+def test_a_reading_that_is_stuck_for_most_of_a_day_is_found() -> None:
+    values = {name: v.copy() for name, v in tiny_machine(6_000).values.items()}
+    values["torque_kNm"][700:6_000] = 1_500.0
+    found = judge(rows_of(values), {})
+    assert list(found) == [(STUCK, "torque_kNm")]
+    boring = (values["head_speed_rpm"] > 0) & (np.arange(6_000) > 700)
+    np.testing.assert_array_equal(found[STUCK, "torque_kNm"], boring)
+
+
+def test_no_value_is_marked_by_two_rules() -> None:
+    found = judge(rows_of(machine(torque_kNm=(100, 101, 32_767.0))), {"torque_kNm": [1.0]})
+    assert [(rule, int(some.sum())) for (rule, _), some in found.items()] == [(NO_READING, 1)]
+    assert list(judge(rows_of(machine(torque_kNm=(100, 101, 32_767.0))), {})) == [(JUMP, "torque_kNm")]
 
 
 def test_a_file_read_in_small_blocks_is_the_same(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -161,12 +173,11 @@ def test_a_file_read_in_small_blocks_is_the_same(tmp_path: Path, monkeypatch: py
 
     def read() -> tuple[Values, object]:
         reader = LogReader(understand(path, OSLO, None))
-        samples = join([block.samples for block in reader])
-        return samples.values["torque_kNm"], reader.report
+        return whole_log(reader).values["torque_kNm"], reader.report
 
     whole, report = read()
     monkeypatch.setattr("tbmreview.ingest.read_text.text_blocks.__defaults__", (9_000,))
     parts, same = read()
     np.testing.assert_array_equal(parts, whole)
     assert same == report
-    assert np.isnan(whole).sum() > REACH
+    assert np.isnan(whole).sum() > 1_000

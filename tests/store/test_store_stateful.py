@@ -14,7 +14,8 @@ from tbmreview.domain.errors import DriveError
 from tbmreview.domain.samples import DAY_US, Samples
 from tbmreview.store import disk
 from tbmreview.store.catalogue import current_chunks, reading
-from tbmreview.store.importing import Import, Preference
+from tbmreview.store.importing import Import
+from tbmreview.store.rows_around import Preference
 from tbmreview.store.samples import read_samples
 from tbmreview.store.verify import chunk_problems, file_problems
 from tbmreview.store.writing import create_catalogue, writing
@@ -44,10 +45,11 @@ class Drives(RuleBasedStateMachine):
 
     def _add(self, blocks: list[Rows], buffer_bytes: int) -> None:
         with writing(self.folder, "me") as work:
-            importing = Import(work, len(blocks), buffer_bytes)
+            importing = Import(work, len(blocks), buffer_bytes=buffer_bytes)
             for origin, block in enumerate(blocks):
                 for time_us, name, value in block:
-                    importing.put(origin, Samples(np.array([time_us]), {name: np.array([value])}))
+                    samples = Samples(np.array([time_us]), {name: np.array([value])})
+                    importing.put(origin, samples, np.array([1]))
             importing.merge(Preference(range(len(blocks))), lambda *_: None, lambda *_: None)
         for block in blocks:
             for time_us, name, value in block:

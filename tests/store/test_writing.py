@@ -15,7 +15,8 @@ from tbmreview.domain.samples import Samples
 from tbmreview.domain.table import Table
 from tbmreview.store import catalogue, judged
 from tbmreview.store.catalogue import connect, reading
-from tbmreview.store.importing import Import, Preference
+from tbmreview.store.importing import Import
+from tbmreview.store.rows_around import Preference
 from tbmreview.store.writing import Writing, create_catalogue, writing
 
 NAN = float("nan")
@@ -143,7 +144,7 @@ def test_an_exception_undoes_all(folder: Path) -> None:
         work.record("add", {})
         work.add_quarantine(1, [(3, "why", "text")])
         importing = Import(work, 1)
-        importing.put(0, Samples(np.array([5]), {"a": np.array([1.0])}))
+        importing.put(0, Samples(np.array([5]), {"a": np.array([1.0])}), np.array([1]))
         importing.merge(Preference([0]), lambda *_: None, lambda *_: None)
         assert list(folder.rglob("*.parquet"))
         raise ValueError("in the middle")
@@ -197,7 +198,8 @@ def test_blocks_written_out_in_between_make_one_chunk(folder: Path, names: list[
     with writing(folder, "me") as work:
         importing = Import(work, 2, buffer_bytes=0)
         for origin, name in enumerate(names):
-            importing.put(origin, Samples(np.array([1, 2]), {name: np.array([1.0, NAN])}))
+            samples = Samples(np.array([1, 2]), {name: np.array([1.0, NAN])})
+            importing.put(origin, samples, np.array([2, 3]))
         assert len(list((folder / "incoming").iterdir())) == 2
         outcome = importing.merge(Preference([0, 1]), lambda *_: None, lambda *_: None)
         (chunk,) = work.chunks().values()
