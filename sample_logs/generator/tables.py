@@ -48,7 +48,7 @@ def write_setup(options: Options, path: Path) -> Path:
 COLUMNS = {
     "chainage_from_m": "Chainage from [m]", "chainage_to_m": "Chainage to [m]", "rock": "Rock",
     "ucs_MPa": "UCS [MPa]", "bts_MPa": "BTS [MPa]", "rqd_pct": "RQD [%]", "rmr": "RMR",
-    "jv_per_m3": "Jv [1/m3]", "cai": "CAI", "angle_deg": "Angle [deg]", "water_l_min": "Water [l/min]",
+    "jv_per_m3": "Jv [1/m3]", "cai": "CAI (ISRM 2014)", "angle_deg": "Angle [deg]", "water_l_min": "Water [l/min]",
     "note": "Note",
 }  # fmt: skip
 NOTES = {

@@ -57,17 +57,26 @@ def ground_says(rows: Table) -> list[str]:
         for name in sorted(set(rows[f"{quantity.stem}_scheme"].tolist()) - {""}):
             scheme = scheme_named(quantity.stem, name)
             said.append(f"{quantity.label} class: {scheme.name} ({scheme.source}; {scheme.label})")
-        unnamed = quantity.column and np.isfinite(rows[quantity.column]) & (
-            rows[f"{quantity.stem}_class"] == ""
-        )
-        if np.any(unnamed) and not quantity.scheme:
+    said += unclassed(rows)
+    converted = [OF_GROUND[name] for name in rows if name in OF_GROUND]
+    return [*said, *(f"{one.name}: {one.formula} ({one.source}; {one.label})" for one in converted)]
+
+
+def unclassed(rows: Table) -> list[str]:
+    """In lines, which numbers have no class because the names of their schemes differ and none is stated; rows: with
+    the columns of `class_columns`."""
+    said = []
+    for quantity in QUANTITIES:
+        if quantity.scheme or not quantity.column:
+            continue
+        without = np.isfinite(rows[quantity.column]) & (rows[f"{quantity.stem}_scheme"] == "")
+        if without.any():
             schemes = ", ".join(scheme.name for scheme in schemes_of(quantity.stem))
             said.append(
                 f"{quantity.label} has no class: names differ between {schemes}; state one in a column "
                 f"{quantity.stem}_scheme"
             )
-    converted = [OF_GROUND[name] for name in rows if name in OF_GROUND]
-    return [*said, *(f"{one.name}: {one.formula} ({one.source}; {one.label})" for one in converted)]
+    return said
 
 
 def boreability_columns(fpi_kN_per_mm_rev: Column) -> dict[str, Column]:

@@ -12,6 +12,7 @@ from tbmreview.domain.ground import GROUND_KINDS, PREDICTED
 from tbmreview.domain.samples import MICROSECONDS
 from tbmreview.domain.site import FOR_EVER_US
 from tbmreview.domain.table import Column, Table
+from tbmreview.drive.classes import unclassed
 from tbmreview.drive.history import person
 from tbmreview.drive.stored import StoredDrive
 from tbmreview.ingest.ground_table import read_ground
@@ -21,7 +22,7 @@ from tbmreview.store.writing import writing
 def import_ground(
     folder: Path | str, file: Path | str, kind: str, name: str | None = None, issued: str | None = None
 ) -> str:
-    """Import a ground table as mapped, predicted or probed; says in a line what was done.
+    """Import a ground table as mapped, predicted or probed; says in lines what was done.
 
     name: of the table, by default the file's name without its suffix. A mapped or probed table replaces
     the one of its name; a predicted one is a baseline and stays as issued: the same name with other
@@ -47,7 +48,8 @@ def import_ground(
         )
     low, high = table["position_from_m"].min(), table["position_to_m"].max()
     ends = drive.axis.chainage_m(np.array([low, high]))
-    return f"{what}: {len(table)} intervals, chainage {ends[0]:.2f} to {ends[1]:.2f} m"
+    said = f"{what}: {len(table)} intervals, chainage {ends[0]:.2f} to {ends[1]:.2f} m"
+    return "\n".join([said, *(f"note: {line}" for line in unclassed(table))])
 
 
 def _date(issued: str | None) -> str:

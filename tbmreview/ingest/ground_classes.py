@@ -14,8 +14,8 @@ from tbmreview.domain.errors import ClassError
 from tbmreview.ingest.small_table import SmallTable
 from tbmreview.ingest.synonyms import fold_words
 
-BLANK = ("", "-", "--", "–", "n/a", "NA")
 _CODE = re.compile(r"(?:class|klasse|classe|clase)?\s*(?:[IVX]{1,5}|[A-Z]-?\d|\d+-[A-Z])", re.I)
+_BETWEEN = re.compile(r"\s*(?:[-–—/~～至]|\b(?:to|bis|a|til)\b)\s*")
 _JOINT = re.compile(r"(?<=[A-Za-z])(?=[0-9])")  # RMR89
 _OTHER_RMR = re.compile(r"\b(?:19)?7[3-9]\b")  # editions of RMR before the one that is known
 _WORDS_OF = {
@@ -41,12 +41,12 @@ class Classes:
         self._in_header = {stem: self._header_scheme(quantity) for stem, quantity in BY_STEM.items()}
 
     def _as_numbers(self, stem: str, column: str) -> None:
-        """A column named like one of classes ('strength') that holds numbers and no class is that of the numbers."""
+        """A column named like one of classes ('strength') that holds numbers is that of the numbers."""
         columns = self.table.columns
         if f"{stem}_class" not in columns or not column or column in columns:
             return
-        texts = [t for _, row in self.table if (t := self.table.text(row, f"{stem}_class")) not in BLANK]
-        if texts and not any(self.table.number(t) is None or self._is_class(stem, t) for t in texts):
+        texts = [self.table.text(row, f"{stem}_class") for _, row in self.table]
+        if any(self.table.number(text) is not None and not self._is_class(stem, text) for text in texts):
             columns[column] = columns.pop(f"{stem}_class")
 
     def of(self, line: int, row: Sequence[Any], stem: str, number: float) -> tuple[Cells, str]:
@@ -59,10 +59,12 @@ class Classes:
         own = table.text(row, quantity.column) if quantity.column and np.isnan(number) else ""
         text = table.text(row, f"{stem}_class")
         scheme = table.text(row, f"{stem}_scheme")
-        own, text, scheme = ("" if t in BLANK else t for t in (own, text, scheme))
+        own, text, scheme = ("" if is_blank(t) else t for t in (own, text, scheme))
         note = f"{quantity.column}: {own}" if own else ""
         if own and not text and self._is_class(stem, own):
             text, note = own, ""
+        if self._is_range(stem, text):
+            text, note = "", f"{stem}_class: {text}"
         try:
             return _checked(quantity, number, _canonical(stem, text), scheme or self._in_header[stem]), note
         except ClassError as error:
@@ -70,8 +72,17 @@ class Classes:
 
     def _is_class(self, stem: str, text: str) -> bool:
         """Whether a text in the place of a number is meant as a class: one that is known, or a code."""
-        known = any(scheme.find(_canonical(stem, text)) != NONE for scheme in schemes_of(stem))
-        return known or _CODE.fullmatch(text) is not None
+        return self._is_known(stem, text) or _CODE.fullmatch(text) is not None
+
+    def _is_range(self, stem: str, text: str) -> bool:
+        """Whether a text names two classes ('W2-W3'), which is none to count with."""
+        ends = _BETWEEN.split(text)
+        return (
+            len(ends) == 2 and not self._is_known(stem, text) and all(self._is_known(stem, e) for e in ends)
+        )
+
+    def _is_known(self, stem: str, text: str) -> bool:
+        return any(scheme.find(_canonical(stem, text)) != NONE for scheme in schemes_of(stem))
 
     def _header_scheme(self, quantity: Quantity) -> str:
         """The scheme that the header of a column names: 'CAI (ISRM 2014)'; '' for none."""
@@ -139,6 +150,11 @@ def _canonical(stem: str, text: str) -> str:
     """A class in the schemes' own words where its spelling is known, else as written."""
     section = _WORDS_OF.get(stem)
     return _words(section).get(fold_words(text), text) if section and text else text
+
+
+def is_blank(text: str) -> bool:
+    """Whether a cell says that there is nothing to say."""
+    return not text.strip("-–— ?") or fold_words(text) in _words("nothing")
 
 
 def seen_how(text: str) -> str:

@@ -20,7 +20,7 @@ from tbmreview.domain.ground import GROUND_COLUMNS, GROUND_NUMBERS, HATCHES
 from tbmreview.domain.samples import MICROSECONDS
 from tbmreview.domain.station import Axis
 from tbmreview.domain.table import Table
-from tbmreview.ingest.ground_classes import BLANK, Classes, seen_how
+from tbmreview.ingest.ground_classes import Classes, is_blank, seen_how
 from tbmreview.ingest.small_table import Kind, SmallTable, open_table
 from tbmreview.ingest.stamp_text import is_dated, stamp_has_time
 from tbmreview.ingest.synonyms import fold_words
@@ -137,14 +137,14 @@ def _how(table: SmallTable, row: Sequence[Any]) -> tuple[str, str]:
     """(one of SEEN_HOW or '', what the cell says instead)."""
     text = table.text(row, "seen_how")
     how = seen_how(text)
-    return how, "" if how or text in BLANK else f"seen: {text}"
+    return how, "" if how or is_blank(text) else f"seen: {text}"
 
 
 def _when(reader: _Reader, row: Sequence[Any], line: int) -> tuple[str, str]:
     """(date or instant in UTC as text or '', what the cell says instead)."""
     text = stamp_text_of(reader.table.cell(row, "seen_when"))
     if not is_dated(text):
-        return "", "" if text in BLANK else f"seen: {text}"
+        return "", "" if is_blank(text) else f"seen: {text}"
     at = reader.times.instant(line, row, "seen_when", (), or_midnight=True)
     moment = datetime.fromtimestamp(at / MICROSECONDS, UTC)
     if stamp_has_time(text):
@@ -157,7 +157,7 @@ def _value(table: SmallTable, row: Sequence[Any], name: str) -> tuple[float, str
     number = table.number(table.cell(row, name))
     if number is None:
         text = table.text(row, name)
-        return np.nan, "" if text in BLANK else f"{name}: {text}"
+        return np.nan, "" if is_blank(text) else f"{name}: {text}"
     quantity = _QUANTITY.get(name)
     unit = table.unit(name, quantity) if quantity else None
     if unit is None:

@@ -54,8 +54,9 @@ class ReadOut:
         said = [f"{self.chainage} m" + (f" (values of {self.interval})" if self.interval else "")]
         said += [
             f"{r.label}: {r.value or 'not measured'} {r.unit if r.value else ''}".rstrip()
-            for r in (*self.readings, *self.classes)
+            for r in self.readings
         ]
+        said += [f"{r.label}: {r.value or 'not given'} {r.unit}".rstrip() for r in self.classes]
         said += [f"{kind}: {rock}" for kind, rock in self.ground]
         if self.finding is not None:
             said.append(f"{self.finding.id}: {self.finding.evidence}")

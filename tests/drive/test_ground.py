@@ -1,10 +1,14 @@
 """Ground tables are taken in; a prediction stays as it was issued."""
 
+import json
+import sqlite3
 from pathlib import Path
 
 import pytest
 
 from tbmreview.domain.errors import GroundError, UsageError
+from tbmreview.domain.ground import GROUND_NUMBERS, empty_ground
+from tbmreview.drive.classes import class_columns
 from tbmreview.drive.ground import import_ground
 from tbmreview.drive.opened import open_drive
 from tbmreview.drive.start import start
@@ -89,3 +93,41 @@ def test_a_file_that_is_no_ground_table_changes_nothing(folder: Path) -> None:
         with pytest.raises(GroundError):
             import_ground(folder, path, "mapped")
     assert (folder / "catalogue.sqlite").read_bytes() == before
+
+
+def test_a_class_and_its_scheme_last_and_a_number_without_scheme_is_told(folder: Path) -> None:
+    text = "from [m],to [m],rock,RMR,CAI,seen how,mapped on\n4500,4460,gneiss,III,4.1,window,2031-03-02\n4460,4450,fault,15,1,,\n"
+    said = import_ground(folder, written(folder, text), "mapped")
+    assert said.splitlines()[1].startswith("note: CERCHAR has no class: names differ between ISRM 2014, ASTM")
+    ground = open_drive(folder).ground("mapped")
+    assert ground["rmr_class"].tolist() == ["III fair", ""]
+    assert ground["rmr_scheme"].tolist() == ["RMR 1989", ""]
+    assert ground["rmr"].tolist()[1:] == [15.0]
+    assert (ground["seen_how"][0], ground["seen_when"][0]) == ("window", "2031-03-02")
+    columns = class_columns(ground)
+    assert columns["rmr_class"].tolist() == ["III fair", "V very poor"]
+    assert columns["cai_class"].tolist() == columns["cai_scheme"].tolist() == ["", ""]
+    assert "nothing changed" in import_ground(folder, written(folder, text), "mapped")
+    stated = text.replace("CAI", "CAI (ISRM 2014)")
+    assert "note" not in import_ground(folder, written(folder, stated), "mapped")
+    assert class_columns(open_drive(folder).ground("mapped"))["cai_class"].tolist() == ["very high", "low"]
+
+
+def test_a_table_taken_in_before_there_were_classes_is_read_as_it_was(folder: Path) -> None:
+    import_ground(folder, written(folder, TABLE), "mapped")
+    with sqlite3.connect(folder / "catalogue.sqlite") as db:
+        rows = db.execute("SELECT rowid, content FROM ground_interval").fetchall()
+        for rowid, content in rows:
+            known = {
+                k: v
+                for k, v in json.loads(content).items()
+                if k in ("rock", "hatch", "note") or k in GROUND_NUMBERS
+            }
+            assert len(known) == 15
+            db.execute("UPDATE ground_interval SET content = ? WHERE rowid = ?", (json.dumps(known), rowid))
+    db.close()
+    ground = open_drive(folder).ground("mapped")
+    assert ground.names == empty_ground().names
+    assert ground["rmr_class"].tolist() == ground["seen_how"].tolist() == ["", ""]
+    assert class_columns(ground)["ucs_class"].tolist() == ["R5 very strong", "R2 weak"]
+    assert "nothing changed" in import_ground(folder, written(folder, TABLE), "mapped")

@@ -151,6 +151,8 @@ def classes(folder: Path, head: str, *rows: str) -> Table:
         ("风化程度", "强风化|未风化|", "weathering", None, ["W4 highly weathered", "W1 fresh", ""], ["ISRM 1981"] * 2 + [""]),
         ("Wasser [l/min]", "tropfend|15|dry", "water", [NAN, 15, NAN], ["dripping", "", "dry"], ["RMR 1989 inflow", "", "RMR 1989 inflow"]),
         ("Strength [MPa]", "120|80|", "ucs", [120, 80, NAN], ["", "", ""], ["", "", ""]),
+        ("Strength [MPa]", "R3|80|unbekannt", "ucs", [NAN, 80, NAN], ["R3 medium strong", "", ""], ["ISRM strength", "", ""]),
+        ("Verwitterung", "?|k. A.|–", "weathering", None, ["", "", ""], ["", "", ""]),
         ("Q", "good|0,5|poor", "q", [NAN, 0.5, NAN], ["good", "", "poor"], ["Q 1974", "", "Q 1974"]),
     ],
 )  # fmt: skip
@@ -191,6 +193,15 @@ def test_classes_are_taken_in_with_their_scheme(
 def test_a_class_that_is_none_is_refused(head: str, cell: str, said: str, tmp_path: Path) -> None:
     with pytest.raises(GroundError, match=said):
         classes(tmp_path, head, cell)
+
+
+def test_a_range_of_classes_is_no_class_and_goes_into_the_note(tmp_path: Path) -> None:
+    table = classes(tmp_path, "Verwitterung;RMR", "W2-W3;III/IV", "frisch bis schwach verwittert;55-60")
+    assert table["weathering_class"].tolist() == table["rmr_class"].tolist() == ["", ""]
+    assert table["note"].tolist() == [
+        "rmr: III/IV; weathering_class: W2-W3",
+        "rmr: 55-60; weathering_class: frisch bis schwach verwittert",
+    ]
 
 
 def test_how_and_when_an_interval_was_seen(tmp_path: Path) -> None:

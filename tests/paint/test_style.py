@@ -5,6 +5,7 @@ import itertools
 import pytest
 
 from tbmreview.paint.style import ACCENT, FILLS, PAGE, STROKES, TYPES
+from tbmreview.scene.class_rows import TONES
 
 
 def luminance(colour: str) -> float:
@@ -30,6 +31,15 @@ def test_net_and_gross_differ_in_lightness_and_weight():
     assert contrast(net.colour, gross.colour) > 2.5
     assert net.width >= 2 * gross.width
     assert contrast(STROKES["range-net"].colour, STROKES["line-net"].colour) > 3
+
+
+def test_classes_step_down_in_lightness_under_readable_letters():
+    tones = [FILLS[f"class-{step}"] for step in range(TONES)]
+    assert f"class-{TONES}" not in FILLS
+    for lighter, darker in itertools.pairwise(tones):
+        assert contrast(lighter, darker) > 1.05
+        assert luminance(lighter) > luminance(darker)
+    assert min(contrast(TYPES["ground"].colour, tone) for tone in tones) > 4.5
 
 
 def test_a_band_is_quieter_than_the_values_and_more_than_paper():

@@ -132,6 +132,26 @@ def test_strips_stand_under_the_heading_of_their_family(window: MainWindow) -> N
     assert model.index(headings[0], 0).data(role) is None
 
 
+def test_rows_of_classes_are_ticked_like_strips(window: MainWindow) -> None:
+    model = window.side.strips
+
+    def shown() -> set[str]:
+        window.picture.draw()
+        return {row.name for row in window.picture.strips.plan.rows}
+
+    def tick(name: str, state: Qt.CheckState) -> None:
+        row = next(i for i, r in enumerate(model.rows) if r.name == name)
+        assert model.setData(model.index(row, 0), state.value, Qt.ItemDataRole.CheckStateRole)
+
+    assert {"rmr_class", "cai_class"} <= shown()
+    tick("rmr_class", Qt.CheckState.Unchecked)
+    tick("predicted_rmr_class", Qt.CheckState.Checked)
+    assert shown() >= {"predicted_rmr_class", "cai_class"}
+    assert "rmr_class" not in shown()
+    assert "thrust" in {frame.name for frame in window.picture.strips.plan.strips}
+    assert "gsi_class" in window.stage.session.classes  # a later table may carry it
+
+
 def test_the_band_is_switched_beside_the_strips(window: MainWindow) -> None:
     window.side.band.click()
     window.picture.draw()
