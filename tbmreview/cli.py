@@ -17,6 +17,7 @@ from tbmreview.commands import (
     logs,
     notes,
     pages,
+    penetration,
     site,
     tables,
 )
@@ -47,6 +48,7 @@ COMMANDS = (
     discs.define_discs,
     expectations.define_expect,
     expectations.define_fit,
+    penetration.define_penetration_test,
     pages.define_sheet,
     pages.define_shift,
     logs.define_check,

@@ -12,6 +12,7 @@ _RESPONSE = (
     TextColumn("critical_load_high_kN", "to", "kN", decimals=0),
     TextColumn("response_points", "points", kind=WHOLE),
     TextColumn("response_refused", "why none", kind=TEXT),
+    TextColumn("response_control", "control", kind=TEXT),
 )
 RESPONSE_COLUMNS: tuple[str, ...] = tuple(column.name for column in _RESPONSE)
 

@@ -202,8 +202,8 @@ def fingerprint_of(data: Table) -> str:
 def keep(drive: StoredDrive, found: Fit, name: str, note: str = "") -> None:
     """Keep a fit in the drive under a name. A later one of the name takes its place; both stay in the catalogue.
     UsageError for a name that is none, or a published model's."""
-    if not name.strip() or name != name.strip() or name in BY_NAME:
-        raise UsageError(f"'{name}' will not do as the name of a fit: give one that no model has")
+    if not name.strip() or name != name.strip() or name in BY_NAME or _named(drive.kept_tests(), name):
+        raise UsageError(f"'{name}' will not do as the name of a fit: give one that no model and no test has")
     with writing(drive.folder, person()) as work:
         work.add_fit(name, content_of(found), found.fingerprint, note)
         work.record(
@@ -211,17 +211,22 @@ def keep(drive: StoredDrive, found: Fit, name: str, note: str = "") -> None:
         )
 
 
+def _named(several: Sequence[KeptFit], name: str) -> bool:
+    return name in {one.name for one in several}
+
+
 def content_of(found: Fit) -> dict[str, Any]:
     """A fit as what JSON can hold; NaN is null."""
     content = {name: getattr(found, name) for name in Fit.__slots__ if name not in ("rows", "fingerprint")}
     content["wanted"] = asdict(found.wanted)
-    content["rows"] = {name: _plain(column) for name, column in found.rows.columns.items()}
-    return {name: _plain(value) for name, value in content.items()}
+    content["rows"] = {name: plain(column) for name, column in found.rows.columns.items()}
+    return {name: plain(value) for name, value in content.items()}
 
 
-def _plain(value: Any) -> Any:
+def plain(value: Any) -> Any:
+    """An array or number as what JSON can hold; NaN is null."""
     if isinstance(value, np.ndarray):
-        return [_plain(one) for one in value.tolist()]
+        return [plain(one) for one in value.tolist()]
     return None if isinstance(value, float) and not np.isfinite(value) else value
 
 

@@ -15,6 +15,7 @@ from tbmreview.drive.export import text_table
 from tbmreview.drive.fits import LINEAR, POWER, TOLD_APART, Fit, data_changed, fit_of
 from tbmreview.drive.reading import Floats
 from tbmreview.indicators.models.record import GROUND, Input, Model
+from tbmreview.indicators.response import UNCONTROLLED
 from tbmreview.store.fits import KeptFit
 
 CAUTION = (
@@ -50,7 +51,7 @@ def equation(found: Fit) -> str:
 def method(found: Fit) -> str:
     """How it was fitted, in words."""
     how = "robust regression (Huber)" if found.wanted.robust else "ordinary least squares"
-    return f"{found.wanted.form}, {how}"
+    return f"{found.wanted.form}, {how}, {UNCONTROLLED}: of normal boring"
 
 
 def ground_told(found: Fit) -> str:
@@ -96,6 +97,7 @@ def coefficient_table(fits: Sequence[tuple[str, Fit, str]]) -> Table:
             "ground_issued": found.issued,
             "data": state,
             "fingerprint": found.fingerprint,
+            "control": UNCONTROLLED,
         }
         for name, found, state in fits
         for i, term in enumerate(found.wanted.terms)
@@ -204,6 +206,6 @@ def model_of(kept: KeptFit) -> Model:
         inputs,
         function,
         f"fit kept by {kept.decided_by}",
-        f"site fit, {len(found)} intervals of {ground_told(found)}",
+        f"site fit, {len(found)} intervals of {ground_told(found)}, {UNCONTROLLED}",
         equation(found),
     )

@@ -12,7 +12,7 @@ from tbmreview.drive.reading import Readable
 from tbmreview.drive.table import Asked, Beside, Groups, table_beside
 from tbmreview.indicators.load import net_disc_load_kN
 from tbmreview.indicators.rates import penetration_mm_rev
-from tbmreview.indicators.response import Response, response
+from tbmreview.indicators.response import UNCONTROLLED, Response, response
 from tbmreview.indicators.uncertainty import PIECES, UNCERTAIN, Uncertainty, uncertainties
 
 LEAST_REVOLUTIONS = 5.0  # of a point: with fewer, steps of the stroke between samples are its penetration
@@ -93,4 +93,7 @@ def _columns(found: Sequence[Response]) -> dict[str, Column]:
     }
     columns: dict[str, Column] = {name: np.array(values, np.float64) for name, values in numbers.items()}
     columns["response_refused"] = np.array([*(r.refused for r in found), ""], object)[:-1]
+    columns["response_control"] = np.where(np.isfinite(columns["response_slope"]), UNCONTROLLED, "").astype(
+        object
+    )
     return {name: columns[name] for name in RESPONSE_COLUMNS}

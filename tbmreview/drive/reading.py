@@ -170,6 +170,13 @@ def _drag_of_strokes(strokes: Table, machine: Machine) -> tuple[Floats, Floats, 
     return drag, deviation, codes
 
 
+def drag_of_strokes(strokes: Table, machine: Machine) -> Floats:
+    """Drag of the set that pushed in each stroke, (strokes,) [kN]; NaN where neither log nor setup tells."""
+    drag, _, _ = _drag_of_strokes(strokes, machine)
+    own: Floats = drag[np.arange(1, len(strokes) + 1), strokes["pushing_set"]]
+    return own
+
+
 def _no_load_of_strokes(strokes: Table, machine: Machine) -> tuple[Floats, Floats]:
     """(no-load torque [kNm], its standard deviation [kNm]), (strokes + 1,) each; row 0 is *no stroke*."""
     constant = np.nan if machine.no_load_torque_kNm is None else machine.no_load_torque_kNm

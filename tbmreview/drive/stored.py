@@ -152,6 +152,11 @@ class StoredDrive:
         with catalogue.reading(self.folder) as db:
             return fits.kept_fits(db)
 
+    def kept_tests(self) -> tuple[KeptFit, ...]:
+        """The penetration tests that people kept, the last of each name."""
+        with catalogue.reading(self.folder) as db:
+            return fits.kept_fits(db, fits.TEST)
+
     def quarantine(self) -> Table:
         """Rows that were not taken in: file, line (from 1; NaN where only the stamp is known), reason,
         text. A row whose stamp was there with other values tells the first that differs."""

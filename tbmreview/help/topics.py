@@ -17,7 +17,15 @@ from tbmreview.scene.strips import STRIPS
 COLUMNS: Mapping[str, tuple[str, ...]] = {
     "rates": ("advance_m", "boring_s", "revolutions", "unrecorded_advance_m"),
     "load": (
-        *("drag_source", "drag_kN", "drag_sd_kN", "drag_n", "regrip_force_kN", "start_thrust_kN", "going_on_kN"),
+        *(
+            "drag_source",
+            "drag_kN",
+            "drag_sd_kN",
+            "drag_n",
+            "regrip_force_kN",
+            "start_thrust_kN",
+            "going_on_kN",
+        ),
         *("no_load_torque_kNm", "no_load_sd_kNm", "no_load_n", "no_load_source", "no_load_speed_rpm"),
     ),
     "position": (
@@ -46,6 +54,7 @@ COLUMNS: Mapping[str, tuple[str, ...]] = {
     "response": (
         *("response_slope", "response_slope_low", "response_slope_high", "response_points"),
         *("critical_load_kN", "critical_load_low_kN", "critical_load_high_kN", "response_refused"),
+        "response_control",
     ),
     "expected": (
         *("model", "quantity", "unit", "observed", "expected", "observed_over_expected", "range", "missing"),

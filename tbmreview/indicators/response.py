@@ -16,6 +16,7 @@ NORMAL_95 = 1.959963984540054  # to the digits, since ranks are rounded from it
 LEAST_POINTS = 8  # fewer leave the interval of the slope without meaning
 LEAST_RATIO = 1.15  # ninth over first decile of load: below it a slope is mostly scatter
 MOST_POINTS = 1000  # half a million pairs; of more points every second, third, … is taken
+UNCONTROLLED = "uncontrolled"  # what normal boring tells: load, head speed and ground changed as they did
 FEW, NARROW, FLAT = "few points", "load hardly varies", "no sure rise of penetration with load"
 
 

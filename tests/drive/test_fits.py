@@ -213,7 +213,9 @@ def test_a_kept_fit_is_a_model_whose_range_is_that_of_its_data(drive: GroundDriv
     values = fit_of(with_fit.kept[0]).values
     np.testing.assert_allclose(rows["expected"], np.exp(values @ [[1, 1], [100, 300], [50, 50]]))
     assert rows["range"].tolist() == ["within", "outside: ucs_MPa"]
-    assert rows["label"][0] == "site fit, 9 intervals of mapped ground 'faces', without a date of issue"
+    assert rows["label"][0] == (
+        "site fit, 9 intervals of mapped ground 'faces', without a date of issue, uncontrolled"
+    )
     again = expected(with_fit, Asked("spring"))
     np.testing.assert_allclose(again["expected"], fit_of(with_fit.kept[0]).rows["fitted"], rtol=1e-12)
 
@@ -227,7 +229,11 @@ def test_tables_and_text_carry_what_a_reader_needs(drive: GroundDrive) -> None:
     rows = interval_table(found)
     assert {"ucs_MPa", "new_low", "new_high", "left_out", "ground_issued"} <= set(rows)
     text = fit_text(found, drive.setup.drive.zone)
-    for words in ("ordinary least squares; 9 intervals of mapped ground 'faces'", "R2 0.9", "left out"):
+    for words in (
+        "ordinary least squares, uncontrolled: of normal boring; 9 intervals of mapped ground 'faces'",
+        "R2 0.9",
+        "left out",
+    ):
         assert words in text
     assert "sets of columns" not in text
     twice = drive_with(np.r_[FPI, FPI * 1.01], ucs_MPa=UCS * 2)

@@ -110,6 +110,7 @@ def test_the_law_of_penetration_and_load_is_found_again(by: str) -> None:
     np.testing.assert_allclose(rows["critical_load_kN"], 120.0, rtol=1e-6)
     assert rows["response_points"].tolist() == ([15.0] * 4 if by == "stroke" else [60.0])
     assert set(rows["response_refused"]) == {""}
+    assert set(rows["response_control"]) == {"uncontrolled"}
     assert "critical load" in text_table(rows, ZoneInfo("Europe/Oslo"))
 
 
@@ -117,6 +118,7 @@ def test_a_load_that_hardly_varies_is_refused_in_words() -> None:
     rows = table_on_request(drive(exponent=0.0), Asked("stroke", response=True))
     assert np.isnan(rows["response_slope"]).all()
     assert set(rows["response_refused"]) == {"load hardly varies"}
+    assert set(rows["response_control"]) == {""}
 
 
 def test_an_empty_drive_has_the_columns() -> None:
