@@ -58,6 +58,8 @@ FILLS: dict[str, str] = {
     "ground-crushed": "#e6d9c6",
     "ground-fault": "#cfc3c0",
     "ground-other": "#f6f6f4",
+    "mark": "#e9e7f2",
+    "mark-selected": "#f8e6dc",
     "class-0": "#fbfbfa",
     "class-1": "#f0f1f0",
     "class-2": "#e3e6e7",
@@ -98,6 +100,8 @@ STROKES: dict[str, Stroke] = {
     "finding-set-aside": Stroke("#c9a496", 18),
     "finding-selected": Stroke(ACCENT, 110),
     "finding-edge": Stroke("#e9b8a3", 12),
+    "mark-frame": Stroke("#4b4668", 18),
+    "mark-end": Stroke("#8d88a8", 14, (90, 60)),
 }
 
 TYPES: dict[str, Type] = {
@@ -108,6 +112,7 @@ TYPES: dict[str, Type] = {
     "limit": Type(INK),
     "notice": Type(SOFT),
     "finding-id": Type(ACCENT),
+    "mark-name": Type(INK),
     "finding-id-selected": Type(ACCENT, bold=True),
 }
 

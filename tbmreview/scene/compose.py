@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from tbmreview.domain.findings import Finding
-from tbmreview.scene import axis_row, class_rows, finding_row, ground_rows, strip_items
+from tbmreview.scene import axis_row, class_rows, finding_row, ground_rows, mark_row, strip_items
 from tbmreview.scene.layout import Layout, lay_out
 from tbmreview.scene.look import WINDOW, Look
 from tbmreview.scene.plan import Box, Item, Label, Plan, RowFrame, Segments, StripFrame
@@ -18,7 +18,7 @@ AUTO_COLUMNS = 5  # the step chosen for a view spans at least so many ...
 AUTO_MOST_M = 1.0  # ... but is never coarser than this, so that zooming out hides nothing
 LEVEL_COLUMNS = 4  # steps of the line over the columns span at least so many
 
-FINDINGS = "findings"
+FINDINGS, MARKS = "findings", "marks"
 
 
 def stated_step_m(session: Session, column_m: float) -> float:
@@ -57,6 +57,7 @@ def compose(source: Source, session: Session, size: tuple[float, float], look: L
         *(RowFrame(kind, box) for kind, box in layout.ground),
         *(RowFrame(row.name, box) for row, box in layout.classes),
         RowFrame(FINDINGS, layout.findings),
+        *([RowFrame(MARKS, layout.marks)] if layout.marks else []),
     )
     return Plan(size[0], size[1], layout.plot, session.view_m, frames, tuple(items), notices, rows)
 
@@ -91,6 +92,7 @@ def _behind(
     items = finding_row.selection(findings, session.finding, layout.plot, layout.across)
     items += axis_row.upright_grid(source.axis, layout.plot, layout.across, look)
     items += finding_row.edges(findings, layout.plot, layout.across)
+    items += mark_row.ends(mark_row.in_view(source.marks(), layout.across), layout.plot, layout.across)
     return items
 
 
@@ -117,6 +119,7 @@ def _above(
         )
     )
     items += finding_row.brackets(findings, session.finding, box, layout.across, look)
+    items += _marks(source, session, layout, look)
     if look.key:
         key, taken = layout.key, 0.0
         if findings and key.width > 2 * finding_row.key_width(look):
@@ -125,6 +128,38 @@ def _above(
         room = Box(key.left, key.top, key.width - taken, key.height)
         items += ground_rows.key_row(ground_rows.rocks(shown), room, look)
     return items
+
+
+def _marks(source: Source, session: Session, layout: Layout, look: Look) -> list[Item]:
+    box = layout.marks
+    if box is None:
+        return []
+    marks = source.marks()
+    shown = [
+        pair
+        for pair in zip(marks, mark_row.lanes(marks), strict=True)
+        if mark_row.in_view(pair[:1], layout.across)
+    ]
+    title = Label(
+        "strong",
+        look.margin,
+        box.bottom - look.pad,
+        MARKS.capitalize(),
+        look.text,
+        room=box.left - 2 * look.margin,
+    )
+    count = mark_row.lane_count(marks)
+    return [
+        title,
+        *mark_row.boxes(
+            [m for m, _ in shown],
+            ([lane for _, lane in shown], count),
+            session.mark,
+            box,
+            layout.across,
+            look,
+        ),
+    ]
 
 
 def _classes(source: Source, session: Session, layout: Layout, look: Look) -> list[Item]:

@@ -1,4 +1,4 @@
-"""Where the parts of a picture lie: ground rows, findings, strips, axis, key, notices, from the top down."""
+"""Where the parts of a picture lie: ground rows, findings, marks, strips, axis, key, notices, from the top down."""
 
 import math
 from dataclasses import dataclass
@@ -7,6 +7,7 @@ from tbmreview.scene.class_list import ClassRow
 from tbmreview.scene.class_rows import chosen
 from tbmreview.scene.ground_rows import kinds
 from tbmreview.scene.look import Look
+from tbmreview.scene.mark_row import lane_count
 from tbmreview.scene.plan import Box
 from tbmreview.scene.rows import Across
 from tbmreview.scene.session import Session
@@ -23,6 +24,7 @@ class Layout:
     ground: tuple[tuple[str, Box], ...]
     classes: tuple[tuple[ClassRow, Box], ...]
     findings: Box
+    marks: Box | None
     strips: tuple[tuple[Strip, Box], ...]
     axis: Box
     key: Box
@@ -48,15 +50,18 @@ def lay_out(source: Source, session: Session, size: tuple[float, float], look: L
     y += _down(look.gap / 2, snap)
     findings = Box(left, y, width * snap, _down(look.finding_row, snap))
     line = _down(look.small * 1.6, snap)
-    top = findings.bottom + _down(look.gap, snap)
+    count = lane_count(source.marks())
+    marks = Box(left, findings.bottom, width * snap, _down(count * look.mark_row, snap)) if count else None
+    above = marks.bottom if marks else findings.bottom
+    top = above + _down(look.gap, snap)
     below = _down(look.axis_row, snap) + line * (2 if look.key else 1) + _down(look.pad, snap)
     strips = _stack(session, Box(left, top, width * snap, size[1] - below - top), look)
-    bottom = strips[-1][1].bottom if strips else findings.bottom
+    bottom = strips[-1][1].bottom if strips else above
     axis = Box(left, bottom, width * snap, _down(look.axis_row, snap))
     key = Box(look.margin, axis.bottom, size[0] - 2 * look.margin, line if look.key else 0.0)
     notice = Box(look.margin, key.bottom, size[0] - 2 * look.margin, line)
-    plot = Box(left, findings.bottom, width * snap, max(bottom - findings.bottom, snap))
-    return Layout(across, plot, tuple(ground), tuple(classes), findings, strips, axis, key, notice)
+    plot = Box(left, above, width * snap, max(bottom - above, snap))
+    return Layout(across, plot, tuple(ground), tuple(classes), findings, marks, strips, axis, key, notice)
 
 
 def _down(length: float, snap: float) -> float:

@@ -8,7 +8,7 @@ PX = 2540 / 96  # a window's pixel in units
 @dataclass(frozen=True, slots=True)
 class Look:
     """column: width of a pixel column. text, small: type sizes. gutter: room left of the plot for
-    names and values. class_row: height of a row of classes, 0 for none. pad: a small distance. key: whether the rocks' key stands below."""
+    names and values. class_row: height of a row of classes, 0 for none; mark_row: of a lane of marks. pad: a small distance. key: whether the rocks' key stands below."""
 
     column: float
     text: float
@@ -18,6 +18,7 @@ class Look:
     ground_row: float
     class_row: float
     finding_row: float
+    mark_row: float
     axis_row: float
     gap: float
     pad: float
@@ -33,6 +34,7 @@ WINDOW = Look(
     ground_row=24 * PX,
     class_row=15 * PX,
     finding_row=26 * PX,
+    mark_row=18 * PX,
     axis_row=40 * PX,
     gap=6 * PX,
     pad=4 * PX,
@@ -47,6 +49,7 @@ PAPER = Look(
     ground_row=600.0,
     class_row=360.0,
     finding_row=600.0,
+    mark_row=400.0,
     axis_row=900.0,
     gap=150.0,
     pad=90.0,

@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 
 from tbmreview.domain.findings import Finding
+from tbmreview.domain.marks import Mark
 from tbmreview.domain.setup import Setup
 from tbmreview.domain.station import Axis
 from tbmreview.domain.table import Table
@@ -23,6 +24,7 @@ class DriveSource:
         self._ground: dict[tuple[str, str], Table] = {}
         self._classes: dict[tuple[str, str], dict[str, Classed]] = {}
         self._names: dict[str, tuple[str, ...]] = {}
+        self._marks: tuple[Mark, ...] | None = None
 
     @property
     def setup(self) -> Setup:
@@ -73,3 +75,8 @@ class DriveSource:
 
     def findings(self) -> tuple[Finding, ...]:
         return self.drive.findings
+
+    def marks(self) -> tuple[Mark, ...]:
+        if self._marks is None:
+            self._marks = self.drive.marks()
+        return self._marks

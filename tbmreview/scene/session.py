@@ -17,7 +17,7 @@ class Session:
     """The state of a view.
 
     span_m: what has been bored. view_m: what is shown. step_m: the step of the values shown, None
-    for the one that suits the view. finding: id of the selected finding or ''. predicted: name of
+    for the one that suits the view. finding, mark: id of the selected one or ''. predicted: name of
     the baseline shown, '' for the latest. fit_values: scale each strip to the view, not the drive.
     band: the band of uncertainty behind the values. classes: rows of classes (class_list) to show where the ground
     carries them.
@@ -28,6 +28,7 @@ class Session:
     strips: tuple[str, ...] = DEFAULT
     step_m: float | None = None
     finding: str = ""
+    mark: str = ""
     predicted: str = ""
     fit_values: bool = False
     band: bool = False

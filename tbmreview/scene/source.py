@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from typing import Protocol
 
 from tbmreview.domain.findings import Finding
+from tbmreview.domain.marks import Mark
 from tbmreview.domain.setup import Setup
 from tbmreview.domain.station import Axis
 from tbmreview.domain.table import Table
@@ -54,3 +55,6 @@ class Source(Protocol):
 
     def findings(self) -> tuple[Finding, ...]:
         """Every finding with its verdict, along position."""
+
+    def marks(self) -> tuple[Mark, ...]:
+        """The marks in force, along position."""

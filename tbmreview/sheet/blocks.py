@@ -17,10 +17,15 @@ from tbmreview.sheet.provenance import Facts
 
 NO_FINDINGS = "None on this stretch. That does not mean safe ground."
 REACTIONS = (("grippers", "grippers"), ("part-ring", "part ring"), ("ring", "ring"), ("unknown", "not known"))
-VERDICTS = (
+LINES = (
     ("finding-open", "finding, open"),
     ("finding-agreed", "agreed"),
     ("finding-set-aside", "set aside"),
+    ("limit", "limit stated for the machine"),
+)
+SWATCHES = (
+    ("mark", "mark, drawn by a person; line at an end: how sure"),
+    ("band", "95 % uncertainty, from the accuracy of the sensors"),
 )
 RAISED = 0.33  # of a letter's height: the middle of a line of text above its baseline
 
@@ -80,13 +85,12 @@ def legend_block(rocks: Iterable[tuple[str, str]], roles: frozenset[str], box: B
     for kind, text in ((NET, "net of drag and no-load torque"), (GROSS, "gross, as measured")):
         if {f"line-{kind}", f"range-{kind}"} & roles:
             _line(column, f"line-{kind}", text)
-    for role, text in VERDICTS:
+    for role, text in LINES:
         if role in roles:
             _line(column, role, text)
-    if "band" in roles:
-        column.swatch(Fill("band", box), "95 % uncertainty, from the accuracy of the sensors")
-    if "limit" in roles:
-        _line(column, "limit", "limit stated for the machine")
+    for role, text in SWATCHES:
+        if role in roles:
+            column.swatch(Fill(role, box), text)
     if any(role.startswith("class-") for role in roles):
         column.swatch(Fill("class-4", box), "class: darker is less favourable")
     shown = [(f"reaction-{name}", text) for name, text in REACTIONS if f"reaction-{name}" in roles]

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from tbmreview.domain.findings import Finding
+from tbmreview.domain.marks import Mark
 from tbmreview.domain.overrules import Overrule
 from tbmreview.domain.station import Axis
 from tbmreview.domain.table import Table
@@ -55,6 +56,9 @@ class InventedDrive:
     @property
     def findings(self) -> tuple[Finding, ...]:
         return self.picture.findings()
+
+    def marks(self) -> tuple[Mark, ...]:
+        return self.picture.marks()
 
     @property
     def time_span_us(self) -> tuple[int, int]:

@@ -6,6 +6,7 @@ import numpy as np
 
 from tbmreview.domain.findings import AGREED, OPEN, SET_ASIDE, Finding
 from tbmreview.domain.ground import GROUND_COLUMNS, GROUND_NUMBERS, MAPPED, PREDICTED, empty_ground
+from tbmreview.domain.marks import Mark
 from tbmreview.domain.setup import DOUBLE_SHIELD, DriveFacts, Machine, Setup
 from tbmreview.domain.station import Axis
 from tbmreview.domain.table import Table
@@ -36,6 +37,7 @@ class InventedSource:
     falling: bool = False
     finding_count: int = 6
     ground_given: bool = True
+    drawn: tuple[Mark, ...] = ()
     setup: Setup = field(init=False)
     _kept: dict = field(default_factory=dict)
 
@@ -112,6 +114,9 @@ class InventedSource:
 
     def findings(self) -> tuple[Finding, ...]:
         return self._findings
+
+    def marks(self) -> tuple[Mark, ...]:
+        return self.drawn
 
     def _interval_ends(self) -> np.ndarray:
         inner = np.cumsum(self._rng.gamma(2.0, 18.0, int(self.length_m / 12) + 3))
