@@ -33,7 +33,7 @@ def beyond_limit(mm: Floats, made_mm: Floats, seconds: Floats) -> tuple[Floats, 
         touched = since + int(np.flatnonzero(mm[since : first + 1] >= mm[first] - FLAT_MM)[0])
         before = _before(gone, seconds, touched)
         before = before[going[before]]
-        if not len(before) or not _followed(mm, gone, before):
+        if not len(before) or not _came_up(mm, gone, before, touched):
             continue
         if out is mm:
             out = mm.copy()
@@ -80,8 +80,9 @@ def _before(gone: Floats, seconds: Floats, touched: int) -> Ints:
     return np.arange(min(so_long, so_far, max(touched - BEFORE, 0)), touched)
 
 
-def _followed(mm: Floats, gone: Floats, before: Ints) -> bool:
-    if gone[before[-1]] - gone[before[0]] < LEAST_FOLLOWED_MM:
+def _came_up(mm: Floats, gone: Floats, before: Ints, touched: int) -> bool:
+    """Before it stood the reading followed the head, from below."""
+    if gone[before[-1]] - gone[before[0]] < LEAST_FOLLOWED_MM or (mm[before] > mm[touched] + FLAT_MM).any():
         return False
     share = np.polyfit(gone[before] - gone[before[0]], mm[before], 1)[0]
     return bool(FOLLOWED[0] < share < FOLLOWED[1])

@@ -179,8 +179,9 @@ def _slip(logged: Logged) -> str:
     advance = logged.cells["advance_m"]
     open_m = float(advance[logged.cells["reaction"] == Reaction.UNKNOWN].sum())
     return (
-        "no guidance chainage: where auxiliaries shorten as fast as mains extend, slip of the grippers and a "
-        f"ring built while boring look alike; the reaction there is not known ({open_m:.2f} m)"
+        "no guidance chainage: where auxiliaries shorten as fast as mains extend, slip of the grippers is told from "
+        "a ring built while boring by the torque that goes; where it stays, or is not logged, the reaction is not "
+        f"known ({open_m:.2f} m)"
     )
 
 

@@ -16,7 +16,15 @@ import numpy as np
 
 from tbmreview.domain.setup import DOUBLE_SHIELD
 from tbmreview.domain.states import PushingSet
-from tbmreview.motion.record import FELT_S, START_MM_MIN, STOP_MM_MIN, Extension, Record
+from tbmreview.motion.record import (
+    CHAINAGE_S,
+    CHAINAGE_STEP_MM,
+    FELT_S,
+    START_MM_MIN,
+    STOP_MM_MIN,
+    Extension,
+    Record,
+)
 from tbmreview.motion.rest import LEAST_READINGS, Level, at_rest, rest_after, rest_before
 from tbmreview.motion.signals import (
     Flags,
@@ -29,11 +37,13 @@ from tbmreview.motion.signals import (
     slope,
 )
 from tbmreview.motion.slip import Slip
+from tbmreview.motion.torque import FREE_SHARE
 
 SHORTEST_PAUSE_S = 10.0  # a shorter standstill of the advance is noise of the speed
 SHORTEST_BOUT_S = 8.0
 BLUR_S = 30.0  # half the longer window of a slope
 CREEP_S = 240.0  # over so long a stroke with millimetres of noise shows less than 1 mm/min
+ON_FACE = 0.2  # of the rise from the torque of a free head to that of boring
 SLOW_START = 1.5  # the head goes slower than its mean while it is loaded
 LEAST_AUX_S = 90.0  # without a logged speed: pads that come out onto a new segment take less
 MOST_BY_AUX = 3.0  # times the travel: auxiliaries that open by more come out onto a new segment
@@ -73,16 +83,24 @@ def find_bouts(record: Record, rate: Floats, kind: str, origin: int, slip: Slip)
             max(origin, pieces[i - 1][1] if i else 0),
             pieces[i + 1][0] if i + 1 < len(pieces) else len(record),
         )
+        free = _without(slip, (first, stop), free)
         bout = _bout(record, rate, kind, *_sharpened(record, kind, (first, stop), free))
         if bout is not None:
             found.append(_up_to_slide(record, bout, rate, slip))
     return found
 
 
+def _without(slip: Slip, piece: tuple[int, int], free: tuple[int, int]) -> tuple[int, int]:
+    """The samples free around a piece, up to the slides beside it."""
+    before = [slide.stop for slide in slip.slides if slide.stop <= piece[0]]
+    after = [slide.first for slide in slip.slides if slide.first >= piece[1]]
+    return max([free[0], *before]), min([free[1], *after])
+
+
 def _tail_of_slide(record: Record, slip: Slip, first: int, stop: int) -> bool:
     """What still moves right after a slide, for no longer than its end is known, belongs to it."""
     lasts_s = (stop - first) * record.nominal_s
-    return bool(first and slip.certain[first - 1] and lasts_s < max(SHORTEST_BOUT_S, 1.5 * record.nominal_s))
+    return bool(first and slip.certain[first - 1] and lasts_s < max(SHORTEST_BOUT_S, 2.5 * record.nominal_s))
 
 
 def _up_to_slide(record: Record, bout: Bout, rate: Floats, slip: Slip) -> Bout:
@@ -90,10 +108,14 @@ def _up_to_slide(record: Record, bout: Bout, rate: Floats, slip: Slip) -> Bout:
     for slide in slip.slides:
         if record.main is None or bout.pushing_set != PushingSet.MAIN or abs(slide.first - bout.stop) > 1:
             continue
-        rests = slide.stop + np.flatnonzero(rate[slide.stop : slide.stop + 2] <= STOP_MM_MIN)
+        blurred = record.rate_mm_min is None
+        rests = slide.stop + np.flatnonzero(blurred | (rate[slide.stop : slide.stop + 2] <= STOP_MM_MIN))
         if len(rests):
-            mm, readings = at_rest(record, record.main, rate, np.arange(rests[0], len(record)))
-            return replace(bout, end_mm=mm - slide.mm, end_rests=readings >= LEAST_READINGS or bout.end_rests)
+            mm, readings = at_rest(
+                record, record.main, rate, np.arange(rests[-1 if blurred else 0], len(record))
+            )
+            if readings >= LEAST_READINGS:
+                return replace(bout, end_mm=mm - slide.mm, end_rests=True)
     return bout
 
 
@@ -139,20 +161,21 @@ def advancing(record: Record, rate: Floats) -> Flags:
     going = close_short(going, record.seconds, pause_s) & able
     going = _trimmed(going, np.where(np.isfinite(rate), rate, smooth) > stop)
     if record.rate_mm_min is None and record.turning is not None:
-        going = (
-            close_short(going | _creeping(record, able & (smooth < 3 * start)), record.seconds, pause_s)
-            & able
-        )
+        fast = drop_short(going, record.seconds, max(2 * BLUR_S, 6 * record.nominal_s))
+        going |= _creeping(record, able & ~fast)
+        going = close_short(going, record.seconds, pause_s) & able
     return drop_short(going, record.seconds, min(SHORTEST_BOUT_S, 2 * record.nominal_s))
 
 
 def _creeping(record: Record, able: Flags) -> Flags:
     """Advance too slow for the slope of a noisy stroke, where the head turns for minutes (n,)."""
     out = np.zeros(len(record), bool)
-    main, width_s = record.main, max(CREEP_S, 16 * record.nominal_s)
+    main, width_s, blur_s = record.main, max(CREEP_S, 16 * record.nominal_s), max(BLUR_S, record.nominal_s)
+    if record.travel is not None:  # a step of it is no creep, and it is late
+        main, blur_s = record.travel, max(CHAINAGE_S, blur_s)
+        width_s = max(width_s, 60 * 2 * CHAINAGE_STEP_MM / START_MM_MIN)
     if main is None:
         return out
-    blur_s = max(BLUR_S, 3 * record.nominal_s)
     for first, stop in runs(able):
         low, high = record.seconds[first] + blur_s, record.seconds[stop - 1] - blur_s
         part = slice(*np.searchsorted(record.seconds, (low, high)).tolist())
@@ -223,8 +246,10 @@ def _sharpened(record: Record, kind: str, span: tuple[int, int], free: tuple[int
     leaves that of rest, and where it reaches its greatest. free: the samples up to other bouts."""
     first, stop = span
     main, aux = record.main, record.aux
-    if record.rate_mm_min is not None or (main is None and aux is None):
+    if record.rate_mm_min is not None:
         return first, stop
+    if main is None and aux is None:
+        return _under_load(record, span, free)
     moves = main is not None and main.smooth_mm[stop - 1] - main.smooth_mm[first] > LEAST_BOUT_MM
     extension = main if moves or kind != DOUBLE_SHIELD or aux is None else aux
     assert extension is not None
@@ -246,6 +271,27 @@ def _sharpened(record: Record, kind: str, span: tuple[int, int], free: tuple[int
     ).tolist()
     begin, end = max(begin, around[0], free[0]), min(end + 1, around[1], free[1])
     return (begin, end) if end > begin else (first, stop)
+
+
+def _under_load(record: Record, span: tuple[int, int], free: tuple[int, int]) -> tuple[int, int]:
+    """A chainage is late and coarse: a bout begins and ends where the torque of the head on the face does."""
+    first, stop = span
+    torque, seconds = record.clear_torque_kNm, record.seconds
+    blur_s = max(CHAINAGE_S, 6 * record.nominal_s) / 2
+    low, high = np.searchsorted(seconds, (seconds[first] - blur_s, seconds[stop - 1] + blur_s)).tolist()
+    low, high = max(low, free[0], _turns_since(record, first)), min(high, free[1])
+    boring, turning = middle(torque[first:stop]), np.arange(low, high)
+    if record.turning is not None:
+        turning = turning[record.turning[low:high]]
+    idle = float(np.nanmin(torque[turning])) if np.isfinite(torque[turning]).any() else np.nan
+    if not idle < FREE_SHARE * boring:  # it never turned free, or the log has no torque
+        return first, stop
+    loaded = turning[torque[turning] > idle + ON_FACE * (boring - idle)]
+    begin, end = int(loaded[0]), int(loaded[-1]) + 1
+    # a head held before or after it is loaded all along
+    begin = begin if begin > turning[0] or begin == first else first
+    end = end if end <= turning[-1] or high == len(record) else stop
+    return (begin, end) if end > first and begin < stop else (first, stop)
 
 
 def _turns_since(record: Record, first: int) -> int:

@@ -2,8 +2,9 @@
 
 It looks like ring building, which shortens the auxiliaries too, and like a guidance that is late. So it
 is stated only where, for a minute or more, the chainage stands still while the mains extend, has not
-caught up soon after, followed them before, and the auxiliaries shorten by as much. Auxiliaries that
-shorten as fast as the mains extend, without a chainage that tells: cannot tell.
+caught up soon after, followed them before, and the auxiliaries shorten by as much. Without a chainage:
+where the auxiliaries shorten as fast as the mains extend and the torque of boring is gone; if it stays,
+the log cannot tell.
 """
 
 from dataclasses import dataclass
@@ -25,6 +26,7 @@ STANDS = 0.4  # of the main's movement: less is standing still on a coarse chain
 LOW = 0.1  # the line of a ramp is laid through what is between so much and the rest of its height
 LEAST_MM, MOST_MM = 25.0, 250.0  # less is in the noise of guidance; a crew does not let it slip further
 LOOK_BACK_S = 600.0
+LOST = 0.5  # of the torque while boring: a head that goes forward in one ground does not lose so much
 
 
 class Slide(NamedTuple):
@@ -52,11 +54,18 @@ def find_slip(record: Record, kind: str) -> Slip:
         return Slip(certain, doubtful)
     station = record.logged_position_m
     known = filled(1000 * station, record.seconds) if station is not None else None
+    slides = []
     if known is None:
         for first, stop in _stretches(record, _together(record, record.main, record.aux)):
-            doubtful[first:stop] = True
-        return Slip(certain, doubtful)
-    behind_mm, slides = record.main.smooth_mm - record.felt.mean(known), []
+            slide = _sharper(record, record.aux, Slide(first, stop, 0.0))
+            slide = slide if slide.mm else slide._replace(mm=_extended(record, slide))
+            if _lost_torque(record, slide):
+                certain[slide.first : slide.stop] = True
+                slides.append(slide)
+            else:
+                doubtful[first:stop] = True
+        return Slip(certain, doubtful, tuple(slides))
+    behind_mm = record.main.smooth_mm - record.felt.mean(known)
     for first, stop in _stretches(record, _head_stands(record, record.main, behind_mm)):
         slide = _ramp(record, behind_mm, first, stop)
         if slide is not None and _is_slip(record, record.main, behind_mm, slide):
@@ -66,20 +75,36 @@ def find_slip(record: Record, kind: str) -> Slip:
     return Slip(certain, doubtful, tuple(slides))
 
 
+def _extended(record: Record, slide: Slide) -> float:
+    """How much further the mains are extended after a slide than before [mm]."""
+    assert record.main is not None
+    mm = record.main.mm
+    return float(mm[min(slide.stop, len(mm) - 1)] - mm[slide.first])
+
+
+def _lost_torque(record: Record, slide: Slide) -> bool:
+    """The head, which turns on, has lost most of the torque it had while it bored: it goes nowhere."""
+    earlier, clear = np.searchsorted(
+        record.seconds, record.seconds[slide.first] - (LOOK_BACK_S, BESIDE_S)
+    ).tolist()
+    before = record.torque_kNm[earlier:clear]
+    slope = record.main.slope_mm_min[earlier:clear] if record.main is not None else before
+    boring = middle(before[slope > START_MM_MIN])
+    return bool(middle(record.torque_kNm[slide.first : slide.stop]) < LOST * boring)
+
+
 def _sharper(record: Record, aux: Extension, coarse: Slide) -> Slide:
     """The slide as the auxiliaries show it, which shorten by as much: they are finer than a guidance and never late."""
-    clear = record.readings(BESIDE_S, least=1)
-    n = len(record)
+    clear, n = record.readings(AROUND_S, least=2), len(record)
     before = at_rest(record, aux, None, np.arange(max(coarse.first - clear, 0), -1, -1))[0]
     after = at_rest(record, aux, None, np.arange(min(coarse.stop + clear, n - 1), n))[0]
     fine = _ramp_between(record, -aux.smooth_mm, (-before, -after), coarse)
-    if fine is None or not AS_FAST[0] < fine.mm / coarse.mm < AS_FAST[1]:
-        return coarse
-    return fine
+    as_much = fine is not None and AS_FAST[0] < fine.mm / _extended(record, fine) < AS_FAST[1]
+    return fine if fine is not None and as_much else coarse
 
 
 def _together(record: Record, main: Extension, aux: Extension) -> Flags:
-    near = record.windows.slope(max(WINDOW_S / 2, 2.5 * record.nominal_s))
+    near = record.windows.slope(max(WINDOW_S, 2.5 * record.nominal_s))
     out, back = near.of(main.mm) * 60, -near.of(aux.mm) * 60
     return (out > START_MM_MIN) & (back > AS_FAST[0] * out) & (back < AS_FAST[1] * out)
 
@@ -116,8 +141,8 @@ def _ramp_between(
     base, top = levels
     if not LEAST_MM < top - base < MOST_MM:
         return None
-    seconds = record.seconds
-    low, high = seconds[about.first] - AROUND_S, seconds[about.stop - 1] + AROUND_S
+    seconds, around_s = record.seconds, max(AROUND_S, 2 * record.nominal_s)
+    low, high = seconds[about.first] - around_s, seconds[about.stop - 1] + around_s
     part = slice(*np.searchsorted(seconds, (low, high)).tolist())
     found = _foot_and_top((rising_mm[part] - base) / (top - base), seconds[part], (low + high) / 2)
     if found is None:

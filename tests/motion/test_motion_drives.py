@@ -88,7 +88,18 @@ DRIVES = {
         plan(DOUBLE, 19, events=(Event(1, "stop", 900),)),
         Sensors(5, without=(MAIN, AUX, SPEED, PENETRATION)),
         advance=0.02,
+    ),
+    "chainage alone at 30 s": Drive(
+        plan(DOUBLE, 20, events=(Event(1, "stop", 900),)),
+        Sensors(30, without=(MAIN, AUX, SPEED, PENETRATION)),
+        advance=0.02,
         boring=0.03,
+    ),
+    "strokes alone at 5 s": Drive(
+        plan(DOUBLE, 21), Sensors(5, without=(SPEED, PENETRATION, CHAINAGE, GRIPPER))
+    ),
+    "saturating stroke sensor at 30 s": Drive(
+        plan(OPEN, 22), Sensors(30, saturates_mm=1150), advance=0.003, boring=0.03
     ),
 }  # fmt: skip
 
@@ -186,8 +197,8 @@ def test_without_chainage_a_gap_is_by_the_stroke_and_less_a_reset() -> None:
     assert_laid_end_to_end(result)
 
 
-def test_slip_without_chainage_counts_but_its_reaction_is_not_known() -> None:
-    truth = make_truth(plan(DOUBLE, 3), Sensors(without=(CHAINAGE,)))
+def test_slip_without_chainage_and_torque_counts_but_its_reaction_is_not_known() -> None:
+    truth = make_truth(plan(DOUBLE, 3), Sensors(without=(CHAINAGE, "torque_kNm")))
     cells = reduce_window(truth.samples, Carry(), truth.setup).cells
     too_much = cells["advance_m"].sum() - truth.advance_m
     assert too_much == pytest.approx(0.06, abs=0.01)

@@ -113,7 +113,7 @@ def test_the_loading_ramp_is_no_free_advance() -> None:
     assert 60 < loading["boring_s"].sum() < 110
 
 
-def slipping(stop_of_guidance: int = 0) -> Sketch:
+def slipping(stop_of_guidance: int = 0, torque_kNm: float = 320.0) -> Sketch:
     sketch = Sketch().add(60).turn(60).bore(700 - 0.8 * stop_of_guidance)
     sketch.add(
         stop_of_guidance, main=0.8, head_speed_rpm=7.5, torque_kNm=BORING_KNM, main_thrust_kN=9000.0,
@@ -123,7 +123,7 @@ def slipping(stop_of_guidance: int = 0) -> Sketch:
         sketch.head_mm += 0.8 * stop_of_guidance
         return sketch.bore(600).turn(20)
     sketch.add(
-        90, main=0.6, aux=-0.6, head_speed_rpm=7.5, torque_kNm=320.0, main_thrust_kN=3300.0, aux_thrust_kN=2300.0,
+        90, main=0.6, aux=-0.6, head_speed_rpm=7.5, torque_kNm=torque_kNm, main_thrust_kN=3300.0, aux_thrust_kN=2300.0,
         advance_speed_mm_min=36.0, gripper_pressure_bar=160.0,
     )  # fmt: skip
     return sketch.turn(20).add(600).turn(40).bore(600).turn(20)
@@ -136,8 +136,14 @@ def test_slip_is_no_advance() -> None:
     assert seconds_in(result, State.BORING) == pytest.approx(1300 / 0.8, abs=8)
 
 
-def test_without_chainage_slip_cannot_be_told() -> None:
+def test_without_chainage_slip_is_told_by_the_torque_that_goes() -> None:
     result = reduced_sketch(slipping(), DOUBLE_SHIELD, ("chainage_m",))
+    assert advances_mm(result) == pytest.approx([1300], abs=4)
+    assert seconds_in(result, State.TURNING_LOADED) == pytest.approx(90, abs=6)
+
+
+def test_without_chainage_slip_cannot_be_told_where_the_torque_stays() -> None:
+    result = reduced_sketch(slipping(torque_kNm=BORING_KNM), DOUBLE_SHIELD, ("chainage_m",))
     assert advances_mm(result) == pytest.approx([1354], abs=MM)
     doubtful = result.cells["reaction"] == Reaction.UNKNOWN
     assert result.cells["boring_s"][doubtful].sum() == pytest.approx(90, abs=25)
