@@ -103,9 +103,44 @@ def test_in_the_held_stretch_gross_fpi_rises_while_net_falls(demo: tuple[Path, s
     assert held["net_fpi_kN_per_mm_rev"] < 0.5 * schist["net_fpi_kN_per_mm_rev"]
 
 
-def test_the_demo_writes_a_sheet_and_a_table(demo: tuple[Path, str]) -> None:
+def test_the_page_tells_the_figures_of_the_tables(demo: tuple[Path, str], tmp_path: Path) -> None:
+    folder, said = demo
+    main(["table", str(folder / "drive"), "--by", "ground", "--out", str(tmp_path / "g.csv")])
+    columns = ["chainage_from_m", "chainage_to_m", "advance_m", "penetration_mm_rev", "net_disc_load_kN"]
+    columns += ["fpi_kN_per_mm_rev", "net_fpi_kN_per_mm_rev", "net_specific_energy_MJ_m3", "torque_ratio"]
+    ground = pd.read_csv(tmp_path / "g.csv")
+    page = said.partition("Mapped ground\n")[2].partition("Noticed\n")[0].splitlines()[3:-1]
+    assert len(page) == len(ground)
+    for line, (_, row) in zip(page, ground.iterrows(), strict=True):
+        assert line.startswith(row["ground"])
+        told = [float(text) for text in line.removeprefix(row["ground"]).split()]
+        assert told == pytest.approx([*row[columns], row["segment_reacted_share"]], abs=0.0501)
+
+
+def test_the_page_tells_where_the_segments_bore_the_thrust_and_every_finding(
+    demo: tuple[Path, str], tmp_path: Path
+) -> None:
+    folder, said = demo
+    truth = pd.read_csv(TRUTH)
+    of_ring = truth[truth["pushing_set"] == "auxiliary"]
+    told = re.search(r"off the ring +([\d.]+) % of the advance (.+?)\n\n", said, re.DOTALL)
+    assert told
+    assert float(told[1]) == pytest.approx(
+        100 * of_ring["advance_m"].sum() / truth["advance_m"].sum(), abs=0.2
+    )
+    strokes = [int(count) for count in re.findall(r"\((\d+)\s+strokes\)", told[2])]
+    assert sum(strokes) == len(of_ring)
+    main(["findings", str(folder / "drive"), "--out", str(tmp_path / "f.csv")])
+    found = pd.read_csv(tmp_path / "f.csv")
+    noticed = said.partition("Noticed\n")[2].partition("Against the truth")[0]
+    assert re.findall(r"^F\d+ +(.+?): ", noticed, re.MULTILINE) == found["kind"].tolist()
+    assert max(map(len, noticed.splitlines())) <= 100
+
+
+def test_the_demo_writes_sheets_and_a_table(demo: tuple[Path, str]) -> None:
     folder, _ = demo
     assert (folder / "sheet.pdf").read_bytes().startswith(b"%PDF")
+    assert b"1:1000" in (folder / "whole.pdf").read_bytes().replace(b"\x00", b"")
     metres = pd.read_csv(folder / "by-metre.csv")
     assert metres["advance_m"].sum() == pytest.approx(pd.read_csv(TRUTH)["advance_m"].sum(), rel=1e-3)
 

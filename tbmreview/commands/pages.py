@@ -16,7 +16,9 @@ def define_demo(commands: Commands) -> None:
     )
     parser.add_argument("folder", metavar="FOLDER", nargs="?", type=Path, default=Path("larkfell-demo"))
     parser.add_argument(
-        "--no-window", action="store_true", help="print what was found, write a sheet and a table into FOLDER"
+        "--no-window",
+        action="store_true",
+        help="print the drive on a page; write a sheet of the whole, sheets at 1:500 and a table into FOLDER",
     )
 
 
@@ -37,7 +39,8 @@ def run_demo(arguments: argparse.Namespace) -> int:
     table = arguments.folder / "by-metre.csv"
     write_table(demo.drive.table("step", step_m=1.0), table)
     low, high = sorted(demo.stretch_m)
-    for path in [table, *write_sheet(demo.drive, arguments.folder / "sheet.pdf", low, high)]:
+    whole = write_sheet(demo.drive, arguments.folder / "whole.pdf", low, high, scale=None)
+    for path in [table, *whole, *write_sheet(demo.drive, arguments.folder / "sheet.pdf", low, high)]:
         print(f"written: {path}")
     print(f"\n{CAUTION}")
     return 0

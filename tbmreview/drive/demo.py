@@ -11,12 +11,12 @@ from tbmreview.domain.errors import DriveError
 from tbmreview.domain.station import format_chainage
 from tbmreview.domain.table import Column, Table
 from tbmreview.drive.add import add
-from tbmreview.drive.detect import detect, findings_text
-from tbmreview.drive.export import text_table
+from tbmreview.drive.detect import detect
 from tbmreview.drive.ground import import_ground
 from tbmreview.drive.opened import Drive, open_drive
 from tbmreview.drive.progress import Progress
 from tbmreview.drive.start import start
+from tbmreview.drive.summary import summary_text
 
 SAMPLE_LOGS = Path(__file__).parents[2] / "sample_logs"
 COMPARED = ("advance_m", "specific_energy_MJ_m3", "fpi_kN_per_mm_rev", "net_fpi_kN_per_mm_rev")
@@ -75,21 +75,12 @@ def _microseconds(text: str) -> int:
 
 
 def report_text(demo: Demo) -> str:
-    """What the demo prints: the import, the hours, the ground, the findings, and how near truth it came."""
-    drive = demo.drive
-    zone = drive.setup.drive.zone
+    """What the demo prints: the drive on a page, and how near truth it came."""
+    title = "Against the truth of the invented drive"
     parts = (
-        demo.import_text,
-        "Hours by day",
-        text_table(drive.time("day"), zone),
-        "By mapped ground",
-        text_table(drive.table("ground"), zone),
-        "Strokes",
-        text_table(demo.strokes, zone),
-        "Findings",
-        findings_text(drive),
-        "Against the truth of the invented drive",
-        "\n".join(comparison(demo.strokes, demo.truth)),
+        summary_text(demo.drive),
+        "\n".join([title, "-" * len(title), *comparison(demo.strokes, demo.truth)]),
+        f"import: {demo.import_text.splitlines()[-1]}",
     )
     return "\n\n".join(parts)
 

@@ -35,6 +35,7 @@ from tbmreview.sheet.provenance import Facts
 LOOK = replace(PAPER, key=False)  # the key to the ground is in the legend
 PLOT_ROOM = PICTURE.width - LOOK.gutter - LOOK.margin - LOOK.column
 MOST_PAGES = 200
+SCALES = tuple(k * 10**n for n in (2, 3, 4) for k in (1, 2, 5))
 REST = Box(FRAME.left, FRAME.top, FRAME.width - TITLE.width, FRAME.height)
 
 
@@ -52,6 +53,12 @@ class Order:
     @property
     def axis(self) -> Axis:
         return self.source.axis
+
+
+def fitting_scale(stretch: Stretch) -> int:
+    """The largest usual scale, 1:N, at which a stretch has room on one page; the smallest where none has."""
+    fits = (scale for scale in SCALES if stretch.length_m * units_per_metre(scale) <= PLOT_ROOM)
+    return next(fits, SCALES[-1])
 
 
 def pages(order: Order) -> tuple[Plan, ...]:

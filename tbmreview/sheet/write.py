@@ -16,7 +16,7 @@ from tbmreview.scene.strips import DEFAULT
 from tbmreview.sheet import devices
 from tbmreview.sheet.files import check_suffix, write_pages
 from tbmreview.sheet.layout import Stretch
-from tbmreview.sheet.page import Order, pages
+from tbmreview.sheet.page import Order, fitting_scale, pages
 from tbmreview.sheet.provenance import facts, time_of
 
 
@@ -39,10 +39,11 @@ def write_sheet(
     out: Path,
     from_chainage_m: float,
     to_chainage_m: float,
-    scale: int = 500,
+    scale: int | None = 500,
     choice: Choice = Choice(),
 ) -> list[Path]:
-    """Write the sheets of a stretch at 1:scale along the axis; the files written.
+    """Write the sheets of a stretch at 1:scale along the axis; the files written. scale None: the largest usual
+    one at which the stretch has room on one page.
 
     The suffix of `out` chooses the format: one .pdf of all pages; .svg and .png are one file a page,
     numbered where there are several. Chainages in m, in either order. UsageError for another suffix;
@@ -53,18 +54,18 @@ def write_sheet(
     order = _order(drive, from_chainage_m, to_chainage_m, scale, choice)
     devices.ensure_application()
     plans = pages(order)
-    title = f"{drive.setup.drive.name}, 1:{scale}"
+    title = f"{drive.setup.drive.name}, 1:{order.scale}"
     return write_pages(out, plans, title)
 
 
-def _order(drive: Drive, from_m: float, to_m: float, scale: int, choice: Choice) -> Order:
+def _order(drive: Drive, from_m: float, to_m: float, scale: int | None, choice: Choice) -> Order:
     source = DriveSource(drive)
     session = open_session(source, choice.strips).with_step(choice.step_m).with_predicted(choice.predicted)
     session = session.with_band(choice.band).with_classes(choice.classes)
     stretch = _known_part(source, from_m, to_m)
     written = choice.written or datetime.now(drive.setup.drive.zone).strftime("%Y-%m-%d %H:%M")
     told = facts(drive, choice.predicted, time_of(drive, stretch.from_m, stretch.to_m))
-    return Order(source, session, stretch, scale, told, written)
+    return Order(source, session, stretch, scale or fitting_scale(stretch), told, written)
 
 
 def _known_part(source: Source, from_chainage_m: float, to_chainage_m: float) -> Stretch:

@@ -11,8 +11,8 @@ from tbmreview.scene.measure import text_width
 from tbmreview.scene.of_drive import DriveSource
 from tbmreview.scene.plan import Label, Plan, Segments
 from tbmreview.scene.session import open_session
-from tbmreview.sheet.layout import FRAME, TITLE, Stretch
-from tbmreview.sheet.page import Order, pages
+from tbmreview.sheet.layout import FRAME, TITLE, Stretch, cut
+from tbmreview.sheet.page import PLOT_ROOM, SCALES, Order, fitting_scale, pages
 from tbmreview.sheet.provenance import facts
 from tests.support.drives import InventedDrive, invented_overrules
 from tests.support.scenes import InventedSource
@@ -115,6 +115,14 @@ def test_a_drive_that_runs_down_reads_from_high_to_low_chainage() -> None:
     stretch = next(text for text in _texts(plan) if text.startswith("chainage "))
     first, last = (float(c.replace("+", "")) for c in re.findall(r"\d+\+\d+\.\d+", stretch))
     assert first > last
+
+
+@pytest.mark.parametrize("length_m", [0.5, 20.0, 40.0, 170.0, 253.36, 999.0, 12_345.0])
+def test_a_whole_drive_has_the_largest_usual_scale_at_which_it_is_one_page(length_m: float) -> None:
+    scale = fitting_scale(Stretch(5.0, 5.0 + length_m))
+    assert len(cut(5.0, 5.0 + length_m, scale, PLOT_ROOM)) == 1
+    larger = [one for one in SCALES if one < scale]
+    assert all(len(cut(5.0, 5.0 + length_m, one, PLOT_ROOM)) > 1 for one in larger)
 
 
 def test_too_many_pages_are_refused_with_advice() -> None:
