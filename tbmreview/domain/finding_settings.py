@@ -307,9 +307,9 @@ class FindingSettings:
         "and by so much at least", default=60.0, unit="l/min", low=1, high=10_000, source=OURS
     )
     water_from_l_min: float = setting(
-        "inflow over 10 m of tunnel from which a stretch is told; 25 is dripping, over 125 flowing in the classes of RMR "
-        "1989",
-        default=25.0,
+        "inflow over 10 m of tunnel from which a stretch is told; from 25 it is dripping, over 125 flowing in the classes "
+        "of RMR 1989",
+        default=125.0,
         unit="l/min",
         low=0,
         high=10_000,

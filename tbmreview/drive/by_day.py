@@ -79,14 +79,14 @@ def by_day(drive: Sampled, of: OfDays, progress: Progress | None = None) -> tupl
     table = stack(parts)
     ledger = [[day, contents[day], part.start, part.stop] for day, part in rows.items()]
     with suppress(OSError):  # disposable: where the folder cannot be written the results live in memory
-        write_derived(drive.folder, of.name, table, {"settings": of.settings, "days": json.dumps(ledger)})
+        write_derived(drive.folder, of.name, table, {"settings": of.settings, "ledger": json.dumps(ledger)})
     return table, rows
 
 
 def _read(folder: Path, of: OfDays) -> _Kept:
     """What was kept under the same settings; nothing if there is none."""
     read = read_derived(folder, of.name)
-    if read is None or read[1].get("settings") != of.settings:
+    if read is None or read[1].get("settings") != of.settings or "ledger" not in read[1]:
         return _Kept({}, of.empty)
-    ledger = json.loads(read[1]["days"])
+    ledger = json.loads(read[1]["ledger"])
     return _Kept({day: (content, first, last) for day, content, first, last in ledger}, read[0])

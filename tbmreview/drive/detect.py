@@ -7,25 +7,34 @@ from typing import Any, Protocol
 import numpy as np
 
 from tbmreview.domain.findings import Finding
+from tbmreview.domain.ground import MAPPED
 from tbmreview.domain.site import SITE_COLUMNS
 from tbmreview.domain.states import Phase
 from tbmreview.domain.sums import group_sums
 from tbmreview.domain.table import Column, Table
+from tbmreview.drive.balance import flagged_balance
 from tbmreview.drive.by_day import Sampled
 from tbmreview.drive.columns_text import FINDINGS_COLUMNS
 from tbmreview.drive.delays import Stated
+from tbmreview.drive.disc_lives import DiscWork
+from tbmreview.drive.discs import disc_rows
 from tbmreview.drive.export import text_table
 from tbmreview.drive.face import face_at
 from tbmreview.drive.health import health
 from tbmreview.drive.history import person
 from tbmreview.drive.reading import NO_TIME, reading, sources_of
+from tbmreview.drive.water import CHANNEL as INFLOW
+from tbmreview.drive.water import placed_water
 from tbmreview.findings import Profile, detect_all
 from tbmreview.findings.detector import Flags
+from tbmreview.findings.health import HOUR_US, SERIES
 from tbmreview.indicators import indicator_columns
 from tbmreview.motion.net_forces import SEEN_STROKE
 from tbmreview.store.judged import replace_findings
 from tbmreview.store.writing import writing
 
+STOOD_M = 1e-3  # positions so near to each other are one place
+SERIES_OF = "series"  # the figure of a finding of the data that says which channel
 MOVED_M = 0.5  # less is a step or two of the profile
 REACTIONS = 4  # of states.Reaction: a factor of the grouping key
 
@@ -84,13 +93,13 @@ def changed(before: Sequence[Finding], now: Sequence[Finding]) -> dict[str, Any]
 def _with_ids(found: Sequence[Finding], stored: Sequence[Finding], number: int) -> tuple[Finding, ...]:
     """The findings with ids: each of the stored one of its kind that it overlaps most, those noticed last first."""
     pairs = [
-        (overlap, i, j)
+        (_overlaps(new, old), i, j)
         for i, new in enumerate(found)
         for j, old in enumerate(stored)
-        if new.kind == old.kind and (overlap := _overlap_m(new, old)) > 0
+        if _speak_of_one(new, old)
     ]
     kept: dict[int, int] = {}
-    for _, i, j in sorted(pairs, key=lambda pair: (-pair[0], pair[1], pair[2])):
+    for _, i, j in sorted(pairs, key=lambda pair: (-pair[0][0], -pair[0][1], *pair[1:])):
         if i not in kept and j not in kept.values():
             kept[i] = j
     out = []
@@ -107,8 +116,19 @@ def _with_ids(found: Sequence[Finding], stored: Sequence[Finding], number: int) 
     return tuple(replace(f, group=out[int(f.group)].id if f.group else "") for f in out)
 
 
-def _overlap_m(one: Finding, other: Finding) -> float:
-    return min(one.position_to_m, other.position_to_m) - max(one.position_from_m, other.position_from_m)
+def _speak_of_one(new: Finding, old: Finding) -> bool:
+    """Whether both are of one kind (of a sensor: of one channel) and overlap: along the drive, or in time where the
+    face stood."""
+    if new.kind != old.kind or new.figures.get(SERIES_OF) != old.figures.get(SERIES_OF):
+        return False
+    metres, us = _overlaps(new, old)
+    return metres > 0 or (metres > -STOOD_M and us > 0)
+
+
+def _overlaps(one: Finding, other: Finding) -> tuple[float, int]:
+    """By how much two findings overlap, (metres, microseconds); negative: apart."""
+    metres = min(one.position_to_m, other.position_to_m) - max(one.position_from_m, other.position_from_m)
+    return metres, min(one.end_us, other.end_us) - max(one.start_us, other.start_us)
 
 
 def profile_of(drive: Seen) -> Profile:
@@ -142,10 +162,23 @@ def profile_of(drive: Seen) -> Profile:
         strokes=drive.strokes,
         periods=drive.periods,
         site={kind: drive.site_table(kind) for kind in SITE_COLUMNS},
-        health=health(drive),
-        position_at=face_at(drive.periods, drive.cells),
-        zone=drive.setup.drive.zone,
+        ground=drive.ground(MAPPED),
+        **_beside(drive),
     )
+
+
+def _beside(drive: Seen) -> dict[str, Any]:
+    """The parts of a profile that are bound to time, and those that follow from tables of the site."""
+    hours, face = health(drive), face_at(drive.periods, drive.cells)
+    inflow = hours.rows((hours["series"] == SERIES.index(INFLOW)) & (hours["count"] > 0))
+    return {
+        "rings": flagged_balance(drive),
+        "water": placed_water(drive, (face(inflow["hour_us"] + HOUR_US // 2), inflow["mean"])),
+        "worn": disc_rows(DiscWork(drive)),
+        "health": hours,
+        "position_at": face,
+        "zone": drive.setup.drive.zone,
+    }
 
 
 def findings_table(drive: Judged, found: Sequence[Finding] | None = None) -> Table:

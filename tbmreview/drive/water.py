@@ -8,6 +8,7 @@ import numpy as np
 from tbmreview.domain.ground import MAPPED
 from tbmreview.domain.samples import DAY_US, MICROSECONDS
 from tbmreview.domain.site import WATER
+from tbmreview.domain.station import Axis
 from tbmreview.domain.table import Table, stack
 from tbmreview.drive.belt import Logged, in_time, position_at
 from tbmreview.drive.delays import Stated, texts
@@ -40,12 +41,31 @@ def water_table(drive: Logged) -> Table:
     The logged inflow is its time-mean while the face was in each 10 m of the drive; it is that of 10 m only where
     the setup says over what length the channel measures ([drive] water_reach_m).
     """
-    return stack([stated_water(drive), _logged(drive)])
+    return stack([_stated(drive), _mapped(drive), _logged(drive)])
 
 
-def stated_water(drive: Stated) -> Table:
-    """The rows of `water_table` that people stated: measured by the site, mapped with the ground."""
-    return stack([_stated(drive), _mapped(drive)])
+def placed_water(drive: Stated, hours: tuple[Floats, Floats]) -> Table:
+    """The rows of `water_table` with position_from_m and position_to_m, without a sample being read: those logged are
+    from hourly means. hours: (position of the face [m], mean of the channel [l/min]), (n,) each. A stretch whose
+    chainage the axis does not have, or has twice, is left out."""
+    place, mean = hours
+    seen = np.isfinite(place) & np.isfinite(mean)
+    number = np.maximum(place[seen] / STRETCH_M, 0.0).astype(np.int64)
+    count = int(number.max(initial=-1)) + 1
+    amount, weight = (np.zeros(count) for _ in range(2))
+    np.add.at(amount, number, mean[seen])
+    np.add.at(weight, number, 1.0)
+    logged = _by_stretch(drive, amount, weight)
+    rows = stack([_stated(drive), _mapped(drive), logged])
+    ends = np.array([_places(drive.axis, rows[f"chainage_{end}_m"]) for end in ("from", "to")])
+    rows = rows.with_columns({"position_from_m": ends.min(axis=0), "position_to_m": ends.max(axis=0)})
+    return rows.rows(np.isfinite(ends).all(axis=0))
+
+
+def _places(axis: Axis, chainage_m: Floats) -> Floats:
+    """Positions of chainages, (n,); NaN where there is none or more than one."""
+    found = [axis.positions_m(chainage) for chainage in chainage_m.tolist()]
+    return np.array([places[0] if len(places) == 1 else np.nan for places in found], np.float64)
 
 
 def _rows(
@@ -104,11 +124,18 @@ def _logged(drive: Logged) -> Table:
         at = np.clip((place / STRETCH_M).astype(np.int64), 0, count - 1)
         amount += np.bincount(at, (samples.get(CHANNEL) * credited)[known], count)
         seconds += np.bincount(at, credited[known], count)
-    seen = np.flatnonzero(seconds > 0)
+    return _by_stretch(drive, amount, seconds)
+
+
+def _by_stretch(drive: Stated, amount: Floats, weight: Floats) -> Table:
+    """Rows of the logged inflow by 10 m: the sum of its values, weighed, over the weight, where there is any."""
+    seen = np.flatnonzero(weight > 0)
+    cells = drive.cells
+    last = float(cells["position_to_m"].max()) if len(cells) else 0.0
     low: Floats = seen.astype(np.float64) * STRETCH_M
     high: Floats = np.minimum(low + STRETCH_M, last)
     ends = drive.axis.chainage_m(low), drive.axis.chainage_m(high, ends=True)
-    mean = amount[seen] / seconds[seen]
+    mean = amount[seen] / weight[seen]
     reach = drive.setup.drive.water_reach_m
     over_10 = (
         np.full(len(seen), np.nan) if reach is None else inflow_over_10_m(mean, np.full(len(seen), reach))

@@ -40,6 +40,7 @@ class Profile:
     periods. site: tables of domain.site by kind. bends_m: positions at which the axis begins or ends to curve.
     rings: mass balance ring by ring; water: inflow by stretch; worn: rolling distance of the discs; health: what
     the samples of an hour say of each channel. Each of these has no rows where nothing is known.
+    ground: mapped intervals (domain.ground).
     position_at: positions (n,) [m] of the face at instants (n,) [us UTC]. zone: of the site, for times in words.
     """
 
@@ -55,6 +56,7 @@ class Profile:
     water: Table = NOTHING
     worn: Table = NOTHING
     health: Table = NOTHING
+    ground: Table = NOTHING
     position_at: Callable[[NDArray[np.int64]], Floats] = _nowhere
     zone: tzinfo = UTC
 

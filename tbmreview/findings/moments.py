@@ -6,8 +6,8 @@ import numpy as np
 
 from tbmreview.domain.channels import BY_NAME
 from tbmreview.domain.findings import Finding
-from tbmreview.domain.station import format_chainage
 from tbmreview.findings.detector import Profile
+from tbmreview.findings.words import at_chainage
 
 
 def moment(profile: Profile, time_us: int) -> str:
@@ -33,7 +33,7 @@ def face(profile: Profile, start_us: int, end_us: int) -> tuple[tuple[float, flo
     low, high = (float(x) for x in profile.position_at(np.array([start_us, end_us], np.int64)))
     if np.isnan(low) or np.isnan(high):
         return (low, high), ""
-    names = [format_chainage(float(profile.axis.chainage_m(place)), 1) for place in (low, high)]
+    names = [at_chainage(profile.axis, position) for position in (low, high)]
     words = f"face at {names[0]}" if names[0] == names[1] else f"face from {names[0]} to {names[1]}"
     return (low, high), words
 
@@ -53,8 +53,8 @@ def in_time(
 ) -> Finding:
     """A finding of an interval of time, placed where the face was. told: evidence, in which {where} stands for the
     times and the face, and figures."""
-    (low, high), place = face(profile, *span_us)
-    where = between(profile, *span_us) + (f" ({place})" if place else "")
+    (low, high), seen = face(profile, *span_us)
+    where = between(profile, *span_us) + (f" ({seen})" if seen else "")
     text, figures = told
     known = {name: value for name, value in figures.items() if np.isfinite(value)}
     return Finding(

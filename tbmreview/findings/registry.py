@@ -5,6 +5,8 @@ from tbmreview.domain.findings import Finding
 from tbmreview.findings.channel_health import CHANNELS_ALIVE
 from tbmreview.findings.context import with_context
 from tbmreview.findings.detector import GROUND, Detector, Profile
+from tbmreview.findings.disc_wear import DISCS_CREEP, DISCS_OVER
+from tbmreview.findings.doubts import with_doubts
 from tbmreview.findings.face import BLOCKY_FACE, MASSIVE_GROUND
 from tbmreview.findings.grouping import grouped
 from tbmreview.findings.indices import (
@@ -12,7 +14,9 @@ from tbmreview.findings.indices import (
     PENETRATION_OFF_BASELINE,
     TORQUE_RATIO_OFF_BASELINE,
 )
+from tbmreview.findings.inflow import WATER
 from tbmreview.findings.level_health import LAWS_AND_LEVELS
+from tbmreview.findings.muck import MASS_BALANCE
 from tbmreview.findings.penetration_index import FPI_OFF_BASELINE
 from tbmreview.findings.record_health import RECORD
 from tbmreview.findings.steps import STEPS
@@ -25,6 +29,10 @@ DETECTORS: tuple[Detector, ...] = (
     STEPS,
     BLOCKY_FACE,
     MASSIVE_GROUND,
+    MASS_BALANCE,
+    WATER,
+    DISCS_CREEP,
+    DISCS_OVER,
     CHANNELS_ALIVE,
     LAWS_AND_LEVELS,
     RECORD,
@@ -43,7 +51,7 @@ def detect_all(profile: Profile, settings: FindingSettings) -> list[Finding]:
         [f for d in wanted if (d.family == GROUND) == of_ground for f in d.function(profile, settings)]
         for of_ground in (True, False)
     )
-    found = [*with_context(ground, profile, settings), *others]
+    found = with_doubts([*with_context(ground, profile, settings), *others], DETECTORS)
     found = [finding for finding in found if finding.kind not in settings.left_out]
     found.sort(key=lambda f: (f.position_from_m, f.position_to_m, f.kind))
     return grouped(found, GROUND_KINDS, settings.group_within_m)
