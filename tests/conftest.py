@@ -6,7 +6,11 @@ import threading
 from collections.abc import Iterator
 
 import pytest
+from hypothesis import HealthCheck, settings
 
+# A busy machine is slow; that is no fault of a test.
+settings.register_profile("busy", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+settings.load_profile("busy")
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
 
 QT_FIXTURES = {"qtbot", "qapp"}

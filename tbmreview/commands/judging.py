@@ -286,8 +286,9 @@ def run_sign_off(arguments: argparse.Namespace) -> int:
             return 0
         return put(drive, rows, arguments.out)
     for review in chosen_reviews(drive, arguments.date, arguments.name):
-        sign_off.sign_off(drive, review.start_us, arguments.note, arguments.person, arguments.withdraw)
-        print(f"{review.day} {review.name}: {sign_off.signed_text(opened(arguments), review.start_us)}")
+        one = sign_off.sign_off(drive, review.start_us, arguments.note, arguments.person, arguments.withdraw)
+        told = "sign-off taken back" if one.withdrawn else sign_off.signed_text(opened(arguments), one)
+        print(f"{review.day} {review.name}: {told}")
     print(sign_off.MEANS)
     return 0
 

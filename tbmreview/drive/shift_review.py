@@ -19,7 +19,9 @@ from tbmreview.drive.critical_path import critical_path
 from tbmreview.drive.delays import HOUR_US, contradiction_line, contradictions, has_delays, laid_delays
 from tbmreview.drive.opened import Drive
 from tbmreview.drive.overrule import in_force
+from tbmreview.drive.sign_off import signed_text
 from tbmreview.drive.time import STATE_COLUMNS, rates, rows_of, time_table
+from tbmreview.store.judged import SignOff
 
 # The states in the order of a shift sheet: the cycle first, then what was lost.
 SHEET_ORDER = (
@@ -40,6 +42,7 @@ class ShiftReview:
     figures: time_table and rates by column. delays: hours of each code and of 'unexplained', where the site
     stated any. rings: first and last current ring and how many were completed; None without rings.
     turning_h, building_h: head turning, and ring building whatever the state, by the flags beside it.
+    signed: the sign-off in words, '' where there is none.
     critical: what held the drive, by critical_path.CRITICAL_COLUMNS; held_by: which of it longest.
     """
 
@@ -60,6 +63,7 @@ class ShiftReview:
     contradictions: tuple[str, ...]
     overrules: tuple[Overrule, ...]
     findings: tuple[Finding, ...]
+    signed: str
 
     @property
     def hours(self) -> dict[State, float]:
@@ -79,6 +83,7 @@ class _Drive:
     held: Table
     codes: tuple[str, ...]
     contradictions: Table
+    sign_offs: dict[int, SignOff]
 
 
 def reviews(drive: Drive) -> list[ShiftReview]:
@@ -115,7 +120,8 @@ def _gathered(drive: Drive) -> _Drive | None:
         return None
     codes = (*laid_delays(drive).codes, "unexplained") if has_delays(drive) else ()
     tables = time_table(drive), rates(drive), critical_path(drive)
-    return _Drive(drive, rows.shifts, *tables, codes, contradictions(drive))
+    signed = {one.shift_start_us: one for one in drive.sign_offs()}
+    return _Drive(drive, rows.shifts, *tables, codes, contradictions(drive), signed)
 
 
 def _review(whole: _Drive, row: int) -> ShiftReview:
@@ -146,6 +152,7 @@ def _review(whole: _Drive, row: int) -> ShiftReview:
         contradictions=_contradictions(whole, start, end),
         overrules=in_force(drive, (start, end)),
         findings=tuple(f for f in drive.findings if f.start_us < end and f.end_us > start),
+        signed=signed_text(drive, whole.sign_offs[start]) if start in whole.sign_offs else "",
     )
 
 

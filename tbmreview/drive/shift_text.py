@@ -32,7 +32,8 @@ def shift_text(review: ShiftReview, drive: Drive) -> str:
     lines = [first, "-" * len(first)]
     for name, value in [*facts_of(review, drive), *hours_of(review), *rates_of(review), *rest_of(review)]:
         lines.append(f"{name:<{NAME_WIDTH}}{value}".rstrip())
-    lines.append(f"{'signed':<{NAME_WIDTH}}{'.' * 28}   date {'.' * 14}   (data reviewed; no more than that)")
+    blank = f"{'.' * 28}   date {'.' * 14}   (data reviewed; no more than that)"
+    lines.append(f"{'signed':<{NAME_WIDTH}}{review.signed or blank}")
     return "\n".join(lines)
 
 

@@ -74,11 +74,8 @@ def changed_since(drive: Drive, one: SignOff) -> tuple[str, ...]:
     return tuple(words for name, words in SEEN.items() if now[name] != one.seen.get(name))
 
 
-def signed_text(drive: Drive, start_us: int) -> str:
-    """'Signed off by Ida, 2030-05-03 09:12; open then: F004. Changed since: the log.' or 'Not signed off.'"""
-    one = signed(drive, start_us)
-    if one is None:
-        return "Not signed off."
+def signed_text(drive: Drive, one: SignOff) -> str:
+    """'Data reviewed and signed off by Ida, 2030-05-03 09:12; open then: F004. Changed since: the log.'"""
     text = f"Data reviewed and signed off by {one.decided_by}, {_when(drive, one.decided_us)}"
     text += f"; open then: {', '.join(one.open)}." if one.open else "."
     text += f" Note: {one.note.rstrip('.')}." if one.note else ""

@@ -158,6 +158,9 @@ def _title(order: Order, review: ShiftReview, told: Facts, number: tuple[int, in
         column.row(name, text, at=1_500, height=SMALL)
     column.rule()
     column.paragraph(" ".join(CAUTIONS), SMALL)
+    if review.signed:
+        column.rule()
+        column.paragraph(review.signed)
     base = FRAME.bottom - PAD - 80
     left = column.box.left + PAD
     line = np.array([base + 50.0])
