@@ -64,7 +64,7 @@ def times() -> Times:
     review = ShiftReview(
         "night", date(2030, 10, 26), at(0), at(9), figures, (10.0, 17.2), (1, 1), (7, 8, 1), False,
         2.5, 1.25, {}, "boring", (("crane", 2.0), ("unexplained", 4.0)), (),
-        (Overrule("state", at(6), at(7), "standing", "seen", id="O1"),), (),
+        (Overrule("state", at(6), at(7), "standing", "seen", id="O1"),), (), "",
     )  # fmt: skip
     return Times(review, ZONE, periods, cells, rings, laid_delays(drive), 10.0)
 
