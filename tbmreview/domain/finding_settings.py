@@ -345,3 +345,110 @@ class FindingSettings:
         high=5,
         source=OURS,
     )
+    held_window_strokes: int = setting(
+        "strokes of the same set before it that each stroke is held against",
+        default=30,
+        low=5,
+        high=1000,
+        source=OURS,
+    )
+    held_least_strokes: int = setting(
+        "fewest of them that tell what is usual", default=5, low=3, high=100, source=OURS
+    )
+    held_ratio: float = setting(
+        "drag and the force to regrip count when above what is usual by this factor, drag twice when by its square; "
+        "from stroke to stroke they differ by some per cent",
+        default=1.3,
+        low=1.05,
+        high=10,
+        source=OURS,
+    )
+    held_score: float = setting(
+        "and by this many robust deviations (1.4826 MAD of the log)", default=3.0, low=1, high=20, source=OURS
+    )
+    held_rise: float = setting(
+        "drag above what is usual counts twice when it rises by this share a stroke over five that showed it",
+        default=0.04,
+        low=0.005,
+        high=1,
+        source=OURS,
+    )
+    held_start_ratio: float = setting(
+        "thrust to set off over thrust to go on counts when above what is usual by this factor; static over sliding "
+        "friction of a shield is put at 0.45 over 0.30",
+        default=1.2,
+        low=1.02,
+        high=5,
+        source="friction after Ramoni & Anagnostou 2010 (from memory); the factor is ours",
+    )
+    held_torque_drop: float = setting(
+        "torque over what thrust and penetration ask for counts when below what is usual by this share, with thrust "
+        "up by half of it",
+        default=0.15,
+        low=0.02,
+        high=0.9,
+        source=OURS,
+    )
+    held_installed_share: float = setting(
+        "thrust counts as near installed thrust from this share", default=0.9, low=0.3, high=1.2, source=OURS
+    )
+    held_still_min: float = setting(
+        "turning loaded without advance, or creeping, counts when it takes so much of a stroke, and twice from three "
+        "times as much",
+        default=10.0,
+        unit="min",
+        low=1,
+        high=600,
+        source=OURS,
+    )
+    held_speed_mm_min: float = setting(
+        "boring slower than this is creeping; a held shield is reported to creep at 2.7 mm/min",
+        default=5.0,
+        unit="mm/min",
+        low=0.5,
+        high=100,
+        source="2.7 mm/min: Wang S. et al. 2025 (read); the threshold is ours",
+    )
+    held_least_signs: int = setting(
+        "so many signs together make a finding; a sign that counts twice is two",
+        default=2,
+        low=1,
+        high=7,
+        source=OURS,
+    )
+    brace_ratio: float = setting(
+        "gripper pressure of a stroke counts as lost when below that of the strokes before by this factor",
+        default=0.85,
+        low=0.1,
+        high=0.99,
+        source=OURS,
+    )
+    brace_window_strokes: int = setting(
+        "strokes before it that a stroke's bracing and reaction are held against",
+        default=20,
+        low=5,
+        high=1000,
+        source=OURS,
+    )
+    brace_least_strokes: int = setting(
+        "fewest strokes on the ring, one after the other, that make a change of reaction",
+        default=2,
+        low=1,
+        high=100,
+        source=OURS,
+    )
+    limit_torque_share: float = setting(
+        "torque counts as near its limit from this share of machine.torque_installed_kNm",
+        default=0.9,
+        low=0.3,
+        high=1.2,
+        source=OURS,
+    )
+    limit_least_m: float = setting(
+        "shortest advance at such torque that makes a finding",
+        default=0.5,
+        unit="m",
+        low=0.1,
+        high=100,
+        source=OURS,
+    )

@@ -5,6 +5,7 @@ robust spread of each; what is like one of the two is a change of rock, no findi
 baseline, and its neighbours are looked at again.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -39,6 +40,15 @@ class Limits:
     bridge_m: float
     least_cells: int
     places: int = PLACES_IN_WINDOW
+
+
+@dataclass(frozen=True, slots=True)
+class Zone:
+    """From one position to another [m], off both its sides: -1 below, +1 above."""
+
+    from_m: float
+    to_m: float
+    direction: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,8 +127,10 @@ class Off:
         return abs(float(np.log(max(value, least) / self.level))) / self.spread
 
 
-def off_both_sides(profile: Profile, measure: Measure, limits: Limits) -> list[Off]:
-    """Intervals whose value is off the ground on both sides, along position."""
+def off_both_sides(
+    profile: Profile, measure: Measure, limits: Limits, zones: Sequence[Zone] = ()
+) -> list[Off]:
+    """Intervals whose value is off the ground on both sides, along position. zones: known to be so as a whole."""
     rows = profile.rows
     good = (rows["advance_m"] >= LEAST_ADVANCE_M) & np.isfinite(measure.value)
     if not np.any(good):
@@ -127,9 +139,14 @@ def off_both_sides(profile: Profile, measure: Measure, limits: Limits) -> list[O
     excluded, sign = np.zeros(len(rows), bool), np.zeros(len(rows), np.int64)
     baseline, stale = _nothing(len(rows)), np.ones(len(rows), bool)
     middle, runs = middle_m(profile), []
+    within = [((middle >= zone.from_m) & (middle < zone.to_m), zone.direction) for zone in zones]
+    for inside, _ in within:
+        excluded |= inside
     for _ in range(PASSES):
         _renew(baseline, (middle, logs, rows["reaction"]), (measure.net, excluded, stale), limits)
         sign = _signs(logs, baseline, sign, limits)
+        for inside, direction in within:
+            sign[inside] = direction
         runs = _runs(profile, sign, limits)
         found = np.logical_or.reduce([r.rows(len(rows)) for _, r in runs] or [excluded])
         new = found & ~excluded

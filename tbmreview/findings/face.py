@@ -20,7 +20,7 @@ from tbmreview.findings.detector import Detector, Flags, Floats, Profile
 from tbmreview.findings.runs import runs_of
 from tbmreview.findings.words import NO_CAUSE, against, reactions, stretch, times_beside
 
-BLOCKY, MASSIVE = "torque uneven", "disc load near limit"
+BLOCKY, MASSIVE = "torque spread high", "disc load near limit"
 LEAST_SPREAD = 1e-3  # of the mean: below it is the resolution of a torque reading
 
 

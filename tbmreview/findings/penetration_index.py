@@ -1,36 +1,31 @@
 """FPI off its local baseline: ground that bores much more easily, or much harder, than around it.
 
 Net FPI where drag is known for most of what was bored with a reaction, since gross FPI of a held shield rises in
-soft ground; else gross, and then with the same reaction only. What a change of load alone does is no finding.
+soft ground; else gross, and then with the same reaction only. A zone between two change points counts as a whole, so that long ones
+are found too, of which each place is like one of its sides. What a change of load alone does is no finding.
 """
 
 import numpy as np
 
 from tbmreview.domain.finding_settings import FindingSettings
 from tbmreview.domain.findings import Finding
-from tbmreview.findings.beside import Limits, Measure, Off, beside, mostly, off_both_sides
+from tbmreview.findings.beside import Limits, Off, beside, off_both_sides
 from tbmreview.findings.detector import Detector, Profile
+from tbmreview.findings.levels import GROSS, LEAST_FPI, NET, fpi, levels, zones
 from tbmreview.findings.load_curve import ByLoad, by_load
 from tbmreview.findings.words import NO_CAUSE, against, reactions, stretch, times_beside
 
 LOW, HIGH = "FPI low", "FPI high"
-NET, GROSS = "net_fpi_kN_per_mm_rev", "fpi_kN_per_mm_rev"
-LEAST_FPI = 0.01  # kN/(mm/rev): drag above thrust makes net FPI negative, which has no logarithm
-
-
-def fpi(profile: Profile) -> Measure:
-    """FPI of each row, net where that is known."""
-    net = mostly(profile, np.isfinite(profile.rows[NET]))
-    return Measure(np.where(net, profile.rows[NET], profile.rows[GROSS]), net, LEAST_FPI)
 
 
 def off_baseline(profile: Profile, settings: FindingSettings) -> list[Finding]:
     """Intervals where FPI is off its local baseline by settings.fpi_ratio and fpi_score, along position."""
     if not len(profile.rows):
         return []
-    found = [
-        _finding(profile, off, settings) for off in off_both_sides(profile, fpi(profile), _limits(settings))
-    ]
+    series = levels(profile, settings)
+    between = [] if series is None else zones(series, settings)
+    offs = off_both_sides(profile, fpi(profile), _limits(settings), between)
+    found = [_finding(profile, off, settings) for off in offs]
     return [finding for finding in found if finding is not None]
 
 
@@ -146,6 +141,9 @@ FPI_OFF_BASELINE = Detector(
         "fpi_least_m",
         "fpi_bridge_m",
         "fpi_least_cells",
+        "zone_contrast",
+        "zone_longest_m",
+        "step_penalty",
         "curve_least_exponent",
         "curve_greatest_exponent",
         "curve_least_load_ratio",

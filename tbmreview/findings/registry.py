@@ -2,6 +2,7 @@
 
 from tbmreview.domain.finding_settings import FindingSettings
 from tbmreview.domain.findings import Finding
+from tbmreview.findings.bracing import BRACING
 from tbmreview.findings.channel_health import CHANNELS_ALIVE
 from tbmreview.findings.context import with_context
 from tbmreview.findings.detector import GROUND, Detector, Profile
@@ -9,6 +10,7 @@ from tbmreview.findings.disc_wear import DISCS_CREEP, DISCS_OVER
 from tbmreview.findings.doubts import with_doubts
 from tbmreview.findings.face import BLOCKY_FACE, MASSIVE_GROUND
 from tbmreview.findings.grouping import grouped
+from tbmreview.findings.held_shield import HELD_SHIELD
 from tbmreview.findings.indices import (
     ENERGY_OFF_BASELINE,
     PENETRATION_OFF_BASELINE,
@@ -20,6 +22,7 @@ from tbmreview.findings.muck import MASS_BALANCE
 from tbmreview.findings.penetration_index import FPI_OFF_BASELINE
 from tbmreview.findings.record_health import RECORD
 from tbmreview.findings.steps import STEPS
+from tbmreview.findings.torque_limit import TORQUE_LIMIT
 
 DETECTORS: tuple[Detector, ...] = (
     FPI_OFF_BASELINE,
@@ -29,6 +32,9 @@ DETECTORS: tuple[Detector, ...] = (
     STEPS,
     BLOCKY_FACE,
     MASSIVE_GROUND,
+    HELD_SHIELD,
+    BRACING,
+    TORQUE_LIMIT,
     MASS_BALANCE,
     WATER,
     DISCS_CREEP,

@@ -1,81 +1,17 @@
-"""Steps of level of FPI: where ground that stays so begins; and the change points that bounds snap to."""
-
-from dataclasses import dataclass
+"""Steps of level of FPI: where ground begins that stays so."""
 
 import numpy as np
-from numpy.typing import NDArray
 
 from tbmreview.domain.finding_settings import FindingSettings
 from tbmreview.domain.findings import Finding
-from tbmreview.findings.beside import LEAST_ADVANCE_M, middle_m
-from tbmreview.findings.change_points import change_points, interval, robust_sigma
-from tbmreview.findings.detector import Detector, Flags, Floats, Profile
+from tbmreview.findings.beside import middle_m
+from tbmreview.findings.change_points import interval
+from tbmreview.findings.detector import Detector, Flags, Profile
+from tbmreview.findings.levels import BIN_M, Levels, levels, stretch_of
 from tbmreview.findings.load_curve import by_load
-from tbmreview.findings.penetration_index import fpi
 from tbmreview.findings.words import NO_CAUSE, against, at_chainage
 
 KIND = "step in FPI"
-BIN_M = 0.5  # of the series in which change points are looked for
-LEAST_BINS = 4  # of a segment: zones from 2 m on
-SNAP_M = 3.0  # a bound that is further from any change point stays where it is
-
-
-@dataclass(frozen=True, slots=True)
-class Levels:
-    """The series of change points: start [m] of each bin (k,), log FPI (k,), whether it is net, its robust noise,
-    the penalty, and the index of each change's first bin."""
-
-    start_m: Floats
-    logs: Floats
-    net: bool
-    sigma: float
-    penalty: float
-    changes: NDArray[np.int64]
-
-
-def levels(profile: Profile, settings: FindingSettings) -> Levels | None:
-    """Medians of log FPI by half metre and where they change; None where there is too little ground."""
-    measure, rows = fpi(profile), profile.rows
-    good = (rows["advance_m"] >= LEAST_ADVANCE_M) & np.isfinite(measure.value)
-    net = bool(2 * np.sum(measure.net & good) >= np.sum(good))
-    good &= measure.net == net
-    middle = middle_m(profile)[good]
-    logs = np.log(np.maximum(measure.value[good], measure.least))
-    number, first = np.unique(np.floor(middle / BIN_M).astype(np.int64), return_index=True)
-    if len(number) < 2 * LEAST_BINS:
-        return None
-    series = _medians(logs, first)
-    sigma = max(robust_sigma(series), 0.02)
-    penalty = settings.step_penalty * sigma**2 * float(np.log(len(series)))
-    start: Floats = np.asarray(number * BIN_M, np.float64)
-    return Levels(start, series, net, sigma, penalty, change_points(series, LEAST_BINS, penalty))
-
-
-def _medians(values: Floats, first: NDArray[np.int64]) -> Floats:
-    """Median of each run of values that begins at `first`."""
-    width = int(np.diff(np.append(first, len(values))).max())
-    count = np.diff(np.append(first, len(values)))
-    column = np.arange(width)
-    at = np.minimum(first[:, None] + column, len(values) - 1)
-    filled = np.sort(np.where(column < count[:, None], values[at], np.inf), axis=1)
-    each = np.arange(len(first))
-    median: Floats = (filled[each, (count - 1) // 2] + filled[each, count // 2]) / 2
-    return median
-
-
-def snap(
-    profile: Profile, from_m: float, to_m: float, settings: FindingSettings, most_m: float = SNAP_M
-) -> tuple[float, float]:
-    """The bounds moved to the change points of FPI that are nearest to each [m], if within most_m; else as given."""
-    found = levels(profile, settings)
-    if found is None or not len(found.changes):
-        return from_m, to_m
-    places = found.start_m[found.changes]
-    ends = [float(places[np.argmin(np.abs(places - end))]) for end in (from_m, to_m)]
-    low, high = (
-        new if abs(new - old) <= most_m else old for new, old in zip(ends, (from_m, to_m), strict=True)
-    )
-    return (low, high) if low < high else (from_m, to_m)
 
 
 def steps(profile: Profile, settings: FindingSettings) -> list[Finding]:
@@ -110,16 +46,12 @@ def _size(found: Levels, i: int, settings: FindingSettings) -> float:
     least = settings.step_least_m
     if start[at] - start[0] < least or start[-1] + BIN_M - start[at] < least:
         return 0.0
-    before = found.logs[_window(start, start[at] - settings.step_window_m, start[at])]
-    after = found.logs[_window(start, start[at], start[at] + settings.step_window_m)]
+    before = found.logs[stretch_of(start, start[at] - settings.step_window_m, start[at])]
+    after = found.logs[stretch_of(start, start[at], start[at] + settings.step_window_m)]
     size = float(np.median(after) - np.median(before))
     edges = [0, *found.changes.tolist(), len(found.logs)]
     own = float(np.mean(found.logs[at : edges[i + 2]]) - np.mean(found.logs[edges[i] : at]))
     return size if own * size > 0 and abs(own) >= abs(size) / 2 else 0.0
-
-
-def _window(start_m: Floats, low: float, high: float) -> slice:
-    return slice(*np.searchsorted(start_m, (low - 1e-9, high - 1e-9)).tolist())
 
 
 def _finding(profile: Profile, found: Levels, i: int, settings: FindingSettings) -> Finding | None:
@@ -178,7 +110,7 @@ def _typical(profile: Profile, found: Levels, ends: tuple[float, float]) -> dict
     rows = profile.rows
     load = rows["net_disc_load_kN" if found.net else "disc_load_kN"][part]
     return {
-        "fpi_kN_per_mm_rev": float(np.exp(np.median(found.logs[_window(found.start_m, *ends)]))),
+        "fpi_kN_per_mm_rev": float(np.exp(np.median(found.logs[stretch_of(found.start_m, *ends)]))),
         "penetration_mm_rev": float(np.nanmedian(rows["penetration_mm_rev"][part])),
         "disc_load_kN": float(np.nanmedian(load)),
     }
