@@ -4,7 +4,7 @@ from collections.abc import Callable, Mapping
 
 import numpy as np
 
-from tbmreview.domain.classes import SCHEMES, schemes_of
+from tbmreview.domain.classes import BY_STEM, SCHEMES, schemes_of
 from tbmreview.help.grid import grid, number
 from tbmreview.indicators import conversions
 from tbmreview.indicators.classes import class_texts, limits_text
@@ -22,18 +22,14 @@ VALUES: Mapping[str, float] = {
 
 
 def schemes() -> str:
-    """Each scheme with the value that each class begins at, its source and how sure it is."""
-    rows = [
-        (
-            f"{s.quantity.upper() if len(s.quantity) < 4 else s.quantity}",
-            s.name,
-            limits_text(s),
-            s.source,
-            s.label,
-        )
-        for s in SCHEMES
-    ]
-    return grid(("of", "scheme", "classes", "source", "how sure"), rows)
+    """Each scheme with its source and how sure it is, then the value that each of its classes begins at."""
+    rows = [(_label(s.quantity), s.name, s.source, s.label) for s in SCHEMES]
+    limits = "\n".join(f"- {_label(s.quantity)}, {s.name}: {limits_text(s)}" for s in SCHEMES)
+    return f"{grid(('of', 'scheme', 'source', 'how sure'), rows)}\n\n{limits}"
+
+
+def _label(stem: str) -> str:
+    return BY_STEM[stem].label if stem in BY_STEM else stem
 
 
 def formulas() -> str:

@@ -59,7 +59,9 @@ def class_row(rows: Rows, classed: Classed, box: Box, look: Look) -> list[Item]:
     items += outline(box, np.unique(np.concatenate([left, right])))
     several = len(schemes(classed)) > 1
     short = classed.short[rows.rows]
-    for i, x1, x2 in zip(first[named].tolist(), left.tolist(), right.tolist(), strict=True):
+    wide = right - left > look.small  # narrower holds no name
+    runs = (column[wide].tolist() for column in (first[named], left, right))
+    for i, x1, x2 in zip(*runs, strict=True):
         by = f" ({scheme[i]})" if several else ""
         items += _name((f"{text[i]}{by}", f"{short[i]}{by}"), (x1, x2), box, look)
     return items
