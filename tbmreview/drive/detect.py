@@ -29,6 +29,7 @@ from tbmreview.findings import Profile, detect_all
 from tbmreview.findings.detector import Flags
 from tbmreview.findings.health import HOUR_US, SERIES
 from tbmreview.indicators import indicator_columns
+from tbmreview.indicators.record import ratio
 from tbmreview.motion.net_forces import SEEN_STROKE
 from tbmreview.store.judged import replace_findings
 from tbmreview.store.writing import writing
@@ -145,6 +146,7 @@ def profile_of(drive: Seen) -> Profile:
     rows["reaction"] = distinct % REACTIONS
     seen = cells["drag_code"] == sources_of(drive.strokes).code(SEEN_STROKE)
     rows["drag_seen"] = np.bincount(number, seen, len(distinct)) > 0
+    rows["gripper_pressure_bar"] = ratio(sums["gripper_bar_s"], sums["gripper_s"])
     rows |= indicator_columns(sums, machine)
     order = np.argsort(sums["position_from_m"] + sums["position_to_m"], kind="stable")
     in_order = sums.rows(order)

@@ -34,8 +34,9 @@ class Profile:
 
     rows: a row for each 0.1 m step and reaction, without stroke ends: position_from_m, position_to_m [m],
     start_us, end_us [us UTC], reaction (states.Reaction), advance_m, drag_seen (whether a stroke itself showed
-    its drag) and every indicator, sorted by their middle. over: the same indicators of the sums of the rows that
-    a mask (n,) names; a figure over several rows is never a mean of theirs. strokes: motion's table of strokes
+    its drag), gripper_pressure_bar (NaN: not measured) and every indicator, sorted by their middle. over: the
+    same indicators of the sums of the rows that a mask (n,) names; a figure over several rows is never a mean of
+    theirs. strokes: motion's table of strokes
     as it is read (drag and no-load torque filled in where the log shows none), by time. periods: motion's
     periods. site: tables of domain.site by kind. bends_m: positions at which the axis begins or ends to curve.
     rings: mass balance ring by ring; water: inflow by stretch; worn: rolling distance of the discs; health: what

@@ -12,14 +12,14 @@ from tbmreview.motion.strokes import Worked, boring_thrust
 
 HALT_S = 60.0  # a shorter halt is none
 BEFORE_S, AFTER_S = 30.0, 12.0  # setting off: so long before and after the head is seen to move
-LEAST_FREE = 2  # samples of free advance that tell what it takes to go on
 
 
 def setting_off(record: Record, w: Worked) -> tuple[float, float]:
     """(greatest thrust while setting off, median thrust while going on) [kN] of the start of a stroke, or of one
     after a halt within it, at which the first is most above the second; NaN where no start shows both.
 
-    Going on is the free advance to the face where there is one, else boring.
+    Going on is the free advance to the face where there is one, else boring; a free advance that is over before it
+    shows what going on takes tells nothing.
     """
     thrust, found = boring_thrust(record, w.span.pushing_set), (float("nan"), float("nan"))
     ends = [-np.inf, *(record.seconds[bout.stop - 1] for bout in w.span.bouts)]
@@ -40,8 +40,7 @@ def _start(record: Record, thrust: Floats, bout: Bout, met: int) -> tuple[float,
     while low < first and (record.after_gap[low + 1 : first + 1].any() or not _turns(record, low)):
         low += 1
     high = min(max(high, first + 1), bout.stop)
-    free = thrust[high : min(met, bout.stop)]
-    going_on = free if np.isfinite(free).sum() >= LEAST_FREE else thrust[max(met, high) : bout.stop]
+    going_on = thrust[high : min(met, bout.stop)] if met > first else thrust[high : bout.stop]
     off = thrust[low:high]
     if not np.isfinite(off).any() or not middle(going_on) > 0:
         return float("nan"), float("nan")

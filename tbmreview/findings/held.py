@@ -1,0 +1,122 @@
+"""Signs that the ground may be getting hold of the shield, each stroke beside the strokes before it.
+
+Published cases disagree on whether torque rises or falls with a shield that is held, and on how much thrust rises;
+so no single sign decides: what was seen of several is told, with what each was compared with.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tbmreview.domain.finding_settings import FindingSettings
+from tbmreview.domain.states import PUSHING_LABELS, PushingSet
+from tbmreview.findings.detector import Flags, Floats
+from tbmreview.findings.strokes_before import StrokeFigures, Usual, rise_a_stroke, usual_before
+
+Weights = NDArray[np.int64]
+POINTS = 5  # strokes whose drag makes a trend
+STRONG = 2  # weight of a sign that counts for two
+PASSES = 40  # strokes that count are left out of what is usual, and those after them looked at again
+
+
+@dataclass(frozen=True, slots=True)
+class Sign:
+    """weight: (n,) 0 where it is not there, 1, or STRONG. value, usual: (n,) what is compared with what."""
+
+    name: str
+    weight: Weights
+    value: Floats
+    usual: Floats
+
+
+@dataclass(frozen=True, slots=True)
+class Signs:
+    """Every sign of each stroke, and which strokes count as held, (n,)."""
+
+    each: tuple[Sign, ...]
+    held: Flags
+
+    @property
+    def weight(self) -> Weights:
+        """Of all signs together, (n,)."""
+        total: Weights = np.sum([sign.weight for sign in self.each], axis=0)
+        return total
+
+
+def signs_of(strokes: StrokeFigures, settings: FindingSettings) -> Signs:
+    """The signs of each stroke. Strokes that count as held are left out of what is usual for those after them."""
+    held = np.zeros(len(strokes), bool)
+    for _ in range(PASSES):
+        each = _compared(strokes, held, settings)
+        now = held | (np.sum([sign.weight for sign in each], axis=0) >= settings.held_least_signs)
+        if np.array_equal(now, held):
+            break
+        held = now
+    return Signs(each, held)
+
+
+def _compared(strokes: StrokeFigures, held: Flags, settings: FindingSettings) -> tuple[Sign, ...]:
+    window = settings.held_window_strokes, settings.held_least_strokes
+
+    def usual(value: Floats) -> Usual:
+        return usual_before(value, strokes.of_set, held, window)
+
+    return (
+        _drag(strokes, usual(strokes.drag_kN), settings),
+        _start(strokes, usual(strokes.start_ratio), settings),
+        _above("force to regrip", strokes.regrip_kN, usual(strokes.regrip_kN), settings),
+        _torque(strokes, usual(strokes.torque_share), usual(strokes.thrust_kN), settings),
+        _near_installed(strokes, settings),
+        _still(strokes.loaded_s, "turning loaded", settings),
+        _still(strokes.creeping_s, "creeping", settings),
+    )
+
+
+def _drag(strokes: StrokeFigures, usual: Usual, settings: FindingSettings) -> Sign:
+    """Counts for two where it rises over strokes, or is above twice as far."""
+    drag = strokes.drag_kN
+    on = usual.above(drag, settings.held_ratio, settings.held_score)
+    rise = rise_a_stroke(drag, strokes.of_set, POINTS)
+    with np.errstate(invalid="ignore"):
+        strong = on & ((rise >= settings.held_rise) | (usual.ratio(drag) >= settings.held_ratio**2))
+    return Sign("drag", on.astype(np.int64) + strong, drag, usual.median)
+
+
+def _start(strokes: StrokeFigures, usual: Usual, settings: FindingSettings) -> Sign:
+    """More than going on takes, and more so than usual: static friction is above sliding friction anyway."""
+    with np.errstate(invalid="ignore"):
+        on = strokes.start_ratio >= settings.held_start_ratio
+    on &= usual.above(strokes.start_ratio, settings.held_start_ratio, settings.held_score)
+    return Sign("setting off", on.astype(np.int64), strokes.start_ratio, usual.median)
+
+
+def _above(name: str, value: Floats, usual: Usual, settings: FindingSettings) -> Sign:
+    on = usual.above(value, settings.held_ratio, settings.held_score)
+    return Sign(name, on.astype(np.int64), value, usual.median)
+
+
+def _torque(strokes: StrokeFigures, share: Usual, thrust: Usual, settings: FindingSettings) -> Sign:
+    """Thrust that is up while torque is not up with it: the part that does not reach the discs asks for none."""
+    fall = share.ratio(strokes.torque_share)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        on = (fall <= 1 - settings.held_torque_drop) & (-np.log(fall) >= settings.held_score * share.spread)
+        on &= thrust.ratio(strokes.thrust_kN) >= 1 + settings.held_torque_drop / 2
+    return Sign("torque behind thrust", on.astype(np.int64), strokes.torque_share, share.median)
+
+
+def _near_installed(strokes: StrokeFigures, settings: FindingSettings) -> Sign:
+    with np.errstate(invalid="ignore"):
+        on = strokes.installed_share >= settings.held_installed_share
+    return Sign("thrust near installed", on.astype(np.int64), strokes.installed_share, np.ones(len(strokes)))
+
+
+def _still(seconds: Floats, name: str, settings: FindingSettings) -> Sign:
+    least_s = 60 * settings.held_still_min
+    on = (seconds >= least_s).astype(np.int64) + (seconds >= 3 * least_s)
+    return Sign(name, on, seconds, np.full(len(seconds), least_s))
+
+
+def set_name(code: int) -> str:
+    """The set of cylinders in words."""
+    return f"{PUSHING_LABELS[PushingSet(code)]} set"

@@ -1,0 +1,185 @@
+"""A shield that may be getting held: strokes at which several signs come together, told with their figures."""
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from tbmreview.domain.finding_settings import FindingSettings
+from tbmreview.domain.findings import Finding
+from tbmreview.findings.detector import MACHINE, Detector, Flags, Profile
+from tbmreview.findings.held import Sign, Signs, set_name, signs_of
+from tbmreview.findings.moments import duration
+from tbmreview.findings.strokes_before import StrokeFigures, figures_of, rise_a_stroke
+from tbmreview.findings.words import against, at_chainage, stretch
+
+HELD = "shield may be getting held"
+BRIDGE = 2  # strokes without enough signs that part no finding
+BESIDE_M = 30.0  # of ground before it, for what else changed
+DISAGREE = "Published cases disagree on whether thrust and torque rise or fall with a held shield, so no direction is a rule."
+TELL = "In this review the signs are hours old: tell the shift and the engineer on duty now."
+
+
+def held_shield(profile: Profile, settings: FindingSettings) -> list[Finding]:
+    """Runs of strokes whose signs together reach settings.held_least_signs, from the first stroke that had one."""
+    if not len(profile.strokes) or not len(profile.rows):
+        return []
+    strokes = figures_of(profile, settings.held_speed_mm_min)
+    signs = signs_of(strokes, settings)
+    return [_finding(profile, strokes, signs, run, settings) for run in _runs(signs.held, signs.weight > 0)]
+
+
+def _runs(held: Flags, signed: Flags) -> Iterator[tuple[int, int]]:
+    """(first, last) strokes of each run of held ones, with the strokes beside it that have a sign too."""
+    at = np.flatnonzero(held)
+    if not len(at):
+        return
+    last = -1
+    for part in np.split(at, np.flatnonzero(np.diff(at) > BRIDGE + 1) + 1):
+        first, stop = int(part[0]), int(part[-1])
+        while first - 1 > last and signed[first - 1]:
+            first -= 1
+        while stop + 1 < len(signed) and signed[stop + 1]:
+            stop += 1
+        last = stop
+        yield first, stop
+
+
+def _finding(
+    profile: Profile, strokes: StrokeFigures, signs: Signs, run: tuple[int, int], settings: FindingSettings
+) -> Finding:
+    table, (first, last) = strokes.table, run
+    part = slice(first, last + 1)
+    low, high = float(table["position_from_m"][first]), float(table["position_to_m"][last])
+    shown = [sign for sign in signs.each if np.any(sign.weight[part])]
+    told = [_sign_words(profile, strokes, sign, run, settings) for sign in shown]
+    beside, figures = _beside(profile, low, high)
+    figures |= _figures(strokes, shown, part)
+    figures |= {"strokes": last + 1.0 - first, "signs": float(len(shown))}
+    count = "one sign" if len(shown) == 1 else f"{len(shown)} signs"
+    evidence = " ".join(
+        (
+            f"{count.capitalize()} of a shield that may be getting held in "
+            f"{'1 stroke' if first == last else f'{last + 1 - first} strokes'} {stretch(profile.axis, low, high)}.",
+            *told,
+            beside,
+            *_not_measured(profile, strokes, part),
+            f"Each stroke was compared with up to {settings.held_window_strokes} of its set before it. {DISAGREE} {TELL}",
+        )
+    )
+    return Finding(
+        kind=HELD,
+        position_from_m=low,
+        position_to_m=high,
+        start_us=int(table["stroke_start_us"][first]),
+        end_us=int(table["stroke_end_us"][last]),
+        strength=float(signs.weight[part].max()),
+        evidence=evidence,
+        figures={name: number for name, number in figures.items() if np.isfinite(number)},
+    )
+
+
+def _sign_words(
+    profile: Profile, strokes: StrokeFigures, sign: Sign, run: tuple[int, int], settings: FindingSettings
+) -> str:
+    part = slice(run[0], run[1] + 1)
+    on = np.flatnonzero(sign.weight[part] > 0) + run[0]
+    since = at_chainage(profile.axis, float(strokes.table["position_from_m"][on[0]]))
+    most = on[np.argmax(_how_far(sign)[on])]
+    value, usual = float(sign.value[most]), float(sign.usual[most])
+    if sign.name == "drag":
+        rise = rise_a_stroke(strokes.drag_kN, strokes.of_set, 5)[most]
+        rising = (
+            f", rising by {100 * (np.exp(rise) - 1):.0f} % a stroke" if rise >= settings.held_rise else ""
+        )
+        words = f"Drag on the {set_name(strokes.of_set[most])} up to {value:.0f} kN, {value / usual:.1f} times the {usual:.0f} kN of the strokes before{rising}"
+    elif sign.name == "setting off":
+        words = f"Setting off after a halt took {value:.2f} times the thrust of going on, usually {usual:.2f} times"
+    elif sign.name == "force to regrip":
+        words = f"Force to draw up the rear up to {value:.0f} kN, {value / usual:.1f} times the {usual:.0f} kN before"
+    elif sign.name == "torque behind thrust":
+        words = (
+            f"Thrust rose and torque did not go with it: torque ratio {value:.2f} against {usual:.2f} before"
+        )
+    elif sign.name == "thrust near installed":
+        words = f"Thrust up to {100 * value:.0f} % of what the {set_name(strokes.of_set[most])} has installed"
+    elif sign.name == "turning loaded":
+        words = (
+            f"The head turned under load without advance for {duration(float(sign.value[on].sum()))} in all"
+        )
+    else:
+        words = f"Boring slower than {settings.held_speed_mm_min:g} mm/min for {duration(float(sign.value[on].sum()))} in all"
+    return f"{words}, since {since}."
+
+
+def _how_far(sign: Sign) -> np.ndarray:
+    """How far a sign stands out, (n,)."""
+    with np.errstate(invalid="ignore", divide="ignore"):
+        off = np.abs(np.log(sign.value / sign.usual))
+    return np.where(np.isfinite(off), off, 0.0)
+
+
+def _figures(strokes: StrokeFigures, shown: list[Sign], part: slice) -> dict[str, float]:
+    out = {}
+    for sign in shown:
+        on = np.flatnonzero(sign.weight[part] > 0) + part.start
+        most = on[np.argmax(_how_far(sign)[on])]
+        name = sign.name.replace(" ", "_")
+        out[name] = float(sign.value[most])
+        out[f"{name}_usual"] = float(sign.usual[most])
+        out[f"{name}_since_m"] = float(strokes.table["position_from_m"][on[0]])
+    return out
+
+
+def _beside(profile: Profile, low: float, high: float) -> tuple[str, dict[str, float]]:
+    """What thrust, torque and speed did in it, against the ground before it; and the figures."""
+    middle = (profile.rows["position_from_m"] + profile.rows["position_to_m"]) / 2
+    inside = profile.over((middle >= low) & (middle <= high))
+    before = profile.over((middle < low) & (middle >= low - BESIDE_M))
+    names = ("thrust_kN", "torque_kNm", "penetration_rate_m_h", "penetration_mm_rev")
+    figures = {name: inside[name] for name in names}
+    figures |= {f"baseline_{name}": before[name] for name in names}
+    if not np.isfinite(figures["thrust_kN"]):
+        return "", figures
+    words = (
+        f"Boring in it: thrust {against(figures, 'thrust_kN', 'kN', 0)} in the {BESIDE_M:g} m before, torque "
+        f"{against(figures, 'torque_kNm', 'kNm', 0)}, penetration {against(figures, 'penetration_mm_rev', 'mm/rev')}, "
+        f"{against(figures, 'penetration_rate_m_h', 'm/h', 2)}."
+    )
+    return words, figures
+
+
+def _not_measured(profile: Profile, strokes: StrokeFigures, part: slice) -> Iterator[str]:
+    """What could not be looked at."""
+    missing = []
+    if not np.isfinite(strokes.drag_kN[part]).any():
+        missing.append("drag (no stroke showed its own)")
+    if not np.isfinite(strokes.start_ratio[part]).any():
+        missing.append("thrust to set off")
+    if not np.isfinite(strokes.installed_share[part]).any():
+        missing.append("installed thrust (not in drive.toml)")
+    if missing:
+        yield f"Not known here: {', '.join(missing)}."
+
+
+HELD_SHIELD = Detector(
+    "Shield that may be getting held",
+    (HELD,),
+    "drag, thrust to set off, force to regrip and torque behind thrust of each stroke against the strokes of its set "
+    "before; thrust against installed thrust; time of turning loaded without advance and of creeping; told where "
+    "several signs come together",
+    (
+        "held_window_strokes",
+        "held_least_strokes",
+        "held_ratio",
+        "held_score",
+        "held_rise",
+        "held_start_ratio",
+        "held_torque_drop",
+        "held_installed_share",
+        "held_still_min",
+        "held_speed_mm_min",
+        "held_least_signs",
+    ),
+    held_shield,
+    MACHINE,
+)

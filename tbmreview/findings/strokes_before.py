@@ -1,0 +1,180 @@
+"""Strokes beside those before them: what each stroke of a pushing set is held against, and what it is by itself."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tbmreview.domain.setup import Machine
+from tbmreview.domain.states import PushingSet, State
+from tbmreview.domain.table import Table
+from tbmreview.findings.baseline import MAD_TO_SIGMA
+from tbmreview.findings.detector import Flags, Floats, Profile
+
+Ints = NDArray[np.int64]
+LEAST_SPREAD = 0.03  # of a stroke's figure: below it is the resolution of a log, not the machine
+LEAST_PERIOD_S = 120.0  # shorter turning without advance is a start, a touch or a slip
+SEEN = "stroke"  # motion's word for a drag that the stroke itself showed
+
+
+@dataclass(frozen=True, slots=True)
+class Usual:
+    """What the strokes before each stroke showed, (n,) each: median, robust spread of the log, how many. NaN
+    where too few did."""
+
+    median: Floats
+    spread: Floats
+    count: Ints
+
+    def ratio(self, value: Floats) -> Floats:
+        """The value over the median, (n,); NaN where either is not known."""
+        known = (value > 0) & (self.median > 0)
+        out = np.full(len(value), np.nan)
+        out[known] = value[known] / self.median[known]
+        return out
+
+    def above(self, value: Floats, ratio: float, score: float) -> Flags:
+        """Where the value is above the median by a factor and by so many robust deviations."""
+        with np.errstate(invalid="ignore"):
+            off = np.log(self.ratio(value))
+            found: Flags = (off >= np.log(ratio)) & (off >= score * self.spread)
+        return found
+
+
+def usual_before(value: Floats, of_set: NDArray[np.int8], leave_out: Flags, window: tuple[int, int]) -> Usual:
+    """What the strokes of the same set before each one showed. value: (n,), positive where known; leave_out: (n,)
+    strokes that make no usual; window: (how many strokes back, fewest of them that tell)."""
+    n, (reach, least) = len(value), window
+    usual = Usual(np.full(n, np.nan), np.full(n, np.nan), np.zeros(n, np.int64))
+    logs = np.log(np.where((value > 0) & ~leave_out, value, np.nan))
+    for code in np.unique(of_set):
+        rows = np.flatnonzero(of_set == code)
+        padded = np.concatenate([np.full(reach, np.nan), logs[rows]])
+        before = np.lib.stride_tricks.sliding_window_view(padded, reach)[: len(rows)]
+        count = np.isfinite(before).sum(axis=1)
+        enough = count >= least
+        if not enough.any():
+            continue
+        told = before[enough]
+        median = np.nanmedian(told, axis=1)
+        spread = MAD_TO_SIGMA * np.nanmedian(np.abs(told - median[:, None]), axis=1)
+        usual.median[rows[enough]] = np.exp(median)
+        usual.spread[rows[enough]] = np.maximum(spread, LEAST_SPREAD)
+        usual.count[rows] = count
+    return usual
+
+
+def rise_a_stroke(value: Floats, of_set: NDArray[np.int8], points: int) -> Floats:
+    """Median of the slopes of the log between every two of the last `points` strokes of the set that showed it, a
+    stroke, (n,); NaN where fewer did. One stroke that stands out makes no rise.
+
+    Source: Theil 1950 and Sen 1968 (from memory); scipy.stats.theilslopes gives the same.
+    """
+    out = np.full(len(value), np.nan)
+    first, second = np.triu_indices(points, 1)
+    for code in np.unique(of_set):
+        of = np.flatnonzero(of_set == code)
+        shown = np.flatnonzero(value[of] > 0)
+        if len(shown) < points:
+            continue
+        logs = np.log(value[of][shown])
+        y = np.lib.stride_tricks.sliding_window_view(logs, points)
+        x = np.lib.stride_tricks.sliding_window_view(shown, points)
+        slopes = (y[:, second] - y[:, first]) / (x[:, second] - x[:, first])
+        out[of[shown[points - 1 :]]] = np.median(slopes, axis=1)
+    return out
+
+
+@dataclass(frozen=True, slots=True)
+class StrokeFigures:
+    """Of the strokes of a profile, by time, (n,) each: drag that a stroke showed itself [kN], start over going on,
+    force to regrip [kN], thrust [kN] and its share of installed, torque over what the thrust would ask for at this
+    penetration, time of turning loaded without advance and of creeping [s], gripper pressure [bar]. NaN: not known."""
+
+    table: Table
+    drag_kN: Floats
+    start_ratio: Floats
+    regrip_kN: Floats
+    thrust_kN: Floats
+    installed_share: Floats
+    torque_share: Floats
+    loaded_s: Floats
+    creeping_s: Floats
+    gripper_bar: Floats
+
+    def __len__(self) -> int:
+        return len(self.table)
+
+    @property
+    def of_set(self) -> NDArray[np.int8]:
+        """Which set pushed."""
+        return self.table["pushing_set"]
+
+
+def figures_of(profile: Profile, creep_mm_min: float) -> StrokeFigures:
+    """The figures of the strokes of a profile. creep_mm_min: boring slower than this is creeping."""
+    table, rows = profile.strokes, profile.rows
+    of = _stroke_of(table, rows)
+    speed = rows["penetration_rate_m_h"] * (1000 / 60)  # mm/min
+    seconds = np.where(speed > 0, rows["advance_m"] * 60_000 / np.where(speed > 0, speed, 1.0), 0.0)
+    thrust = _mean(rows["thrust_kN"], rows["advance_m"], of, len(table))
+    start, going_on = table["start_thrust_kN"], table["going_on_kN"]
+    return StrokeFigures(
+        table=table,
+        drag_kN=np.where(table["drag_source"] == SEEN, table["drag_kN"], np.nan),
+        start_ratio=np.where(going_on > 0, start / np.where(going_on > 0, going_on, 1.0), np.nan),
+        regrip_kN=table["regrip_force_kN"],
+        thrust_kN=thrust,
+        installed_share=thrust / _installed_kN(profile.machine, table["pushing_set"]),
+        torque_share=_mean(rows["torque_ratio"], rows["advance_m"], of, len(table)),
+        loaded_s=_loaded_s(profile.periods, table),
+        creeping_s=_sum(seconds * (speed < creep_mm_min), of, len(table)),
+        gripper_bar=_mean(rows["gripper_pressure_bar"], rows["advance_m"], of, len(table)),
+    )
+
+
+def _stroke_of(table: Table, rows: Table) -> Ints:
+    """The stroke that each row belongs to, by its middle; -1: none."""
+    middle = (rows["position_from_m"] + rows["position_to_m"]) / 2
+    at = np.searchsorted(table["position_from_m"], middle, side="right") - 1
+    return np.where((at >= 0) & (middle <= table["position_to_m"][np.maximum(at, 0)]), at, -1)
+
+
+def _mean(value: Floats, weight: Floats, of: Ints, n: int) -> Floats:
+    known = (of >= 0) & np.isfinite(value) & (weight > 0)
+    of = np.where(known, of, -1)
+    total, summed = _sum(weight, of, n), _sum(value * weight, of, n)
+    mean = np.full(n, np.nan)
+    mean[total > 0] = summed[total > 0] / total[total > 0]
+    return mean
+
+
+def _installed_kN(machine: Machine | None, of_set: NDArray[np.int8]) -> Floats:
+    main, aux = (
+        (None, None)
+        if machine is None
+        else (machine.main_thrust_installed_kN, machine.aux_thrust_installed_kN)
+    )
+    by_set = {PushingSet.MAIN: main, PushingSet.AUX: aux}
+    out = np.full(len(of_set), np.nan)
+    for code, installed in by_set.items():
+        if installed is not None:
+            out[of_set == code] = installed
+    return out
+
+
+def _loaded_s(periods: Table, strokes: Table) -> Floats:
+    """Seconds of turning loaded without advance in each stroke and the reset after it, in periods of two minutes or
+    more, (n,)."""
+    if not len(periods) or not len(strokes):
+        return np.zeros(len(strokes))
+    seconds = (periods["end_us"] - periods["start_us"]) / 1e6
+    told = (periods["state"] == State.TURNING_LOADED) & (seconds >= LEAST_PERIOD_S)
+    at = np.searchsorted(strokes["stroke_start_us"], periods["start_us"], side="right") - 1
+    return _sum(seconds, np.where(told, at, -1), len(strokes))
+
+
+def _sum(value: Floats, of: Ints, n: int) -> Floats:
+    """Of each of n strokes; of: (k,) the stroke of each value, -1: none."""
+    total: Floats = np.bincount(of[of >= 0], value[of >= 0], n).astype(np.float64)
+    return total
