@@ -123,9 +123,8 @@ def _strokes_to_finding(drive: Drive, truth: Truth) -> float:
     detectors = [d for d in DETECTORS if any("held" in kind for kind in d.kinds)]
     times, places = _course(drive)
     for strokes in range(1, MOST_STROKES + 1):
-        end = int(
-            times[min(np.searchsorted(places, truth.from_m + strokes * STROKE_M - 0.05), len(times) - 1)]
-        )
+        next_one = np.searchsorted(places, truth.from_m + strokes * STROKE_M + 0.02)
+        end = int(times[min(int(next_one), len(times) - 1)])
         part = until(whole, end)
         found = [f for d in detectors for f in d.function(part, settings)]
         if any("held" in f.kind and f.position_to_m > truth.from_m - 0.5 for f in found):

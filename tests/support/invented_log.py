@@ -30,7 +30,7 @@ from tests.support.invented_ground import (
 
 CLOSED_MM, AUX_CLOSED_MM, START_US = 10.0, 150.0, 1_930_000_000_000_000
 DISC_MM, DENSITY, BRACED_BAR, APPROACH_MM_MIN, BELT_LAG_S = 483.0, 2.7, 240.0, 75.0, 120
-HELD_STARTS, USUAL_STARTS = 1.45, 1.04  # thrust to break away over that to go on
+HELD_STARTS, USUAL_STARTS = (1.25, 1.6), (1.0, 1.15)  # thrust to break away over that to go on, from .. to
 RAMP_M = 0.03  # a bout loads up over so much advance
 
 
@@ -158,7 +158,7 @@ def _drag(plan: Plan, rng: np.random.Generator, strokes: int) -> tuple[Floats, N
     """(drag [kN], whether the auxiliaries push, factor of a held shield) by stroke."""
     at = np.arange(strokes) * STROKE_M
     machine, by_aux, held = plan.machine, np.zeros(strokes, bool), np.ones(strokes)
-    wander = 1 + 0.05 * np.sin(at / 30 + rng.uniform(0, 6)) + rng.normal(0, 0.03, strokes)
+    wander = 1 + 0.05 * np.sin(at / 30 + rng.uniform(0, 6)) + rng.normal(0, 0.05, strokes)
     for event in plan.of(ON_RING):
         by_aux |= (at >= event.from_m - 1e-6) & (at < event.to_m - 1e-6)
     for event in plan.of(HELD):
@@ -265,7 +265,7 @@ class _Tape:
         """The head is on the face and starts again: more thrust than boring takes where the shield is held."""
         held, machine = bool(self.cut.held[k] > 1), self.plan.machine
         running = self.cut.drag_kN[k] + machine["discs"] * self.cut.steady_kN[step]
-        more = self.cut.drag_kN[k] * ((HELD_STARTS if held else USUAL_STARTS) - 1)
+        more = self.cut.drag_kN[k] * (self.rng.uniform(*(HELD_STARTS if held else USUAL_STARTS)) - 1)
         kN = min(running + more, machine["thrust_kN"]) if held else 0.5 * running
         aux = bool(self.cut.by_aux[k])
         self.add(15 if held else 5, rpm=machine["rpm"], torque=1.3 * machine["no_load_kNm"], push=(aux, kN))
@@ -281,7 +281,7 @@ class _Tape:
         step = round(k * STROKE_M / GRID_M)
         self.add(
             seconds, rpm=self.cut.rpm[step], torque=self.plan.machine["no_load_kNm"], push=(aux, kN),
-            starts=kN * (HELD_STARTS if held else USUAL_STARTS), forward=APPROACH_MM_MIN, head=self.back, **way,
+            starts=kN * self.rng.uniform(*(HELD_STARTS if held else USUAL_STARTS)), forward=APPROACH_MM_MIN, head=self.back, **way,
         )  # fmt: skip
         self.back = 0.0
 
@@ -313,6 +313,7 @@ class _Tape:
     def regrip(self, k: int, back: float) -> None:
         n, way = float(self.rng.uniform(90, 160)), self.main - CLOSED_MM
         kN = (0.6 + 0.4 * self.cut.held[k - 1]) * 1.5 * self.plan.machine["aux_drag_kN"]
+        kN *= self.rng.lognormal(0, 0.06)
         self.add(20, gripper=10.0)
         aux = way - back if self.plan.kind == DOUBLE else 0.0
         self.add(n, main=-way, aux=aux, gripper=10.0, head=-back, drawn=kN)
