@@ -46,13 +46,16 @@ def converted_columns(ground: Table, names: Sequence[str]) -> dict[str, Column]:
     return {one.name: one.function(*(ground[column] for column in one.needs)) for one in chosen}
 
 
+def told(kind: str, name: str, issued: str) -> str:
+    """A ground table by kind, name and date of issue."""
+    return f"{kind} ground '{name}', {f'issued {issued}' if issued else 'without a date of issue'}"
+
+
 def ground_says(rows: Table) -> list[str]:
     """Of a table by ground, in lines: which ground table it is by, and each scheme that a class is of, each conversion."""
     said = []
     if len(rows) and rows["ground_kind"][0]:
-        issued = rows["ground_issued"][0]
-        told = f"issued {issued}" if issued else "without a date of issue"
-        said.append(f"by {rows['ground_kind'][0]} ground '{rows['ground_name'][0]}', {told}")
+        said.append(f"by {told(*(rows[f'ground_{what}'][0] for what in ('kind', 'name', 'issued')))}")
     for quantity in QUANTITIES:
         for name in sorted(set(rows[f"{quantity.stem}_scheme"].tolist()) - {""}):
             scheme = scheme_named(quantity.stem, name)

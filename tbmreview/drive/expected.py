@@ -10,11 +10,11 @@ from tbmreview.domain.errors import UsageError
 from tbmreview.domain.ground import GROUND_COLUMNS, MAPPED
 from tbmreview.domain.setup import Machine
 from tbmreview.domain.table import Column, Table, stack
-from tbmreview.drive.bored_ground import BoredGround, Grounded, bored_ground
+from tbmreview.drive.bored_ground import BoredGround, bored_ground
 from tbmreview.drive.columns_text import EXPECTED_COLUMNS
 from tbmreview.drive.export import text_table
 from tbmreview.drive.fits_text import Keeping, model_of
-from tbmreview.drive.reading import Floats
+from tbmreview.drive.reading import Floats, Readable
 from tbmreview.indicators.energy import head_power_kW
 from tbmreview.indicators.models import BY_NAME, MODELS, Model, expected_of, range_of
 from tbmreview.indicators.models.csm import track_spacing_mm
@@ -104,7 +104,7 @@ def inputs_of(bored: BoredGround, machine: Machine, asked: Asked) -> dict[str, F
 
 
 def _rows(
-    drive: Grounded, bored: BoredGround, model: Model, values: Mapping[str, Floats], asked: Asked
+    drive: Readable, bored: BoredGround, model: Model, values: Mapping[str, Floats], asked: Asked
 ) -> Table:
     machine, quantity = drive.setup.machine, model.quantity
     low, high = bored.sums["position_from_m"], bored.sums["position_to_m"]
@@ -176,7 +176,7 @@ def expected_text(drive: Keeping, asked: Asked) -> str:
     return "\n".join([*lines, f"compared with {bored.told}", CAUTION])
 
 
-def _block(drive: Grounded, rows: Table, model: Model) -> list[str]:
+def _block(drive: Readable, rows: Table, model: Model) -> list[str]:
     outside = np.array(
         [text if text.startswith("outside") else "" for text in rows["range"].tolist()], object
     )

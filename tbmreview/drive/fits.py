@@ -12,9 +12,9 @@ from tbmreview.domain.errors import FitError, TbmReviewError, UsageError
 from tbmreview.domain.ground import GROUND_COLUMNS, GROUND_KINDS, MAPPED, empty_ground
 from tbmreview.domain.sums import SAME_M
 from tbmreview.domain.table import Column, Table
-from tbmreview.drive.bored_ground import BoredGround, Grounded, bored_ground
+from tbmreview.drive.bored_ground import BoredGround, bored_ground
 from tbmreview.drive.history import person
-from tbmreview.drive.reading import Floats
+from tbmreview.drive.reading import Floats, Readable
 from tbmreview.drive.regression import Regression, regress
 from tbmreview.drive.stored import StoredDrive
 from tbmreview.indicators.models import BY_NAME
@@ -109,7 +109,7 @@ def _column(word: str) -> str:
     return found[0]
 
 
-def fit(drive: Grounded, wanted: Wanted) -> Fit:
+def fit(drive: Readable, wanted: Wanted) -> Fit:
     """Fit the bored intervals of a ground table. FitError where they will not bear it, in words."""
     bored = bored_ground(drive, wanted.ground, wanted.name)
     wanted = Wanted(**{**asdict(wanted), "name": bored.entry.name})
@@ -128,7 +128,7 @@ def fit(drive: Grounded, wanted: Wanted) -> Fit:
     )
 
 
-def _data(drive: Grounded, bored: BoredGround, wanted: Wanted) -> tuple[Table, tuple[str, ...]]:
+def _data(drive: Readable, bored: BoredGround, wanted: Wanted) -> tuple[Table, tuple[str, ...]]:
     """(the intervals that can be used, what was passed over and why)."""
     low, high = bored.sums["position_from_m"], bored.sums["position_to_m"]
     columns: dict[str, Column] = {
@@ -247,7 +247,7 @@ def _array(values: list[Any]) -> Column:
     return np.array([np.nan if value is None else value for value in values], np.float64)
 
 
-def data_changed(drive: Grounded, kept: KeptFit) -> bool:
+def data_changed(drive: Readable, kept: KeptFit) -> bool:
     """Whether the same fit would take other data today: more was bored, the ground table or the record changed."""
     wanted = fit_of(kept).wanted
     if wanted.ground not in GROUND_KINDS:

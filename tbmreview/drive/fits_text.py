@@ -10,10 +10,9 @@ import numpy as np
 from tbmreview.domain.ground import GROUND_COLUMNS
 from tbmreview.domain.samples import MICROSECONDS
 from tbmreview.domain.table import Table
-from tbmreview.drive.bored_ground import Grounded
 from tbmreview.drive.export import text_table
 from tbmreview.drive.fits import LINEAR, POWER, TOLD_APART, Fit, data_changed, fit_of
-from tbmreview.drive.reading import Floats
+from tbmreview.drive.reading import Floats, Readable
 from tbmreview.indicators.models.record import GROUND, Input, Model
 from tbmreview.indicators.response import UNCONTROLLED
 from tbmreview.store.fits import KeptFit
@@ -29,7 +28,7 @@ _SHOWN = (
 )
 
 
-class Keeping(Grounded, Protocol):
+class Keeping(Readable, Protocol):
     """A drive that keeps fits."""
 
     def kept_fits(self) -> tuple[KeptFit, ...]:

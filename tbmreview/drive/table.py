@@ -28,6 +28,7 @@ from tbmreview.drive.reading import (
 )
 from tbmreview.indicators import INDICATORS, indicator_columns
 from tbmreview.motion.record import RESOLVES_PHASES_S
+from tbmreview.store.catalogue import GroundEntry
 
 ALL, STEADY = "all boring", "steady boring"
 COUNTED, NOMINAL = "counter", "nominal"  # where the number of a ring comes from
@@ -223,8 +224,6 @@ def _by_day(request: _Request) -> Groups:
 
 def _by_ground(request: _Request) -> Groups:
     kind, name = request.ground
-    if kind not in GROUND_KINDS:
-        raise UsageError(f"ground '{kind}': expected one of {', '.join(GROUND_KINDS)}")
     ground = request.drive.ground(kind, name)
     labels: dict[str, Column] = {"ground": np.array([*ground["rock"].tolist(), OUTSIDE], dtype=object)}
     told = _which_ground(request.drive, kind, name)
@@ -237,13 +236,23 @@ def _by_ground(request: _Request) -> Groups:
 
 def _which_ground(drive: Readable, kind: str, name: str | None) -> dict[str, str]:
     """ground_kind, ground_name and ground_issued of the table that is read; '' where nothing was mapped."""
+    mapped_none = kind == MAPPED and not drive.ground_entries(kind)
+    entry = None if mapped_none else ground_entry(drive, kind, name)
+    known = (kind, entry.name, entry.issued) if entry else ("", "", "")
+    return dict(zip(("ground_kind", "ground_name", "ground_issued"), known, strict=True))
+
+
+def ground_entry(drive: Readable, kind: str, name: str | None = None) -> GroundEntry:
+    """The ground table of a kind that has the name, or the one imported last. UsageError for a kind that is none;
+    DriveError if there is no such table."""
+    if kind not in GROUND_KINDS:
+        raise UsageError(f"ground '{kind}': expected one of {', '.join(GROUND_KINDS)}")
     entries = [e for e in drive.ground_entries(kind) if name is None or e.name == name]
-    if not entries and kind != MAPPED:
+    if not entries:
         raise DriveError(
             f"there is no {kind} ground; import a table with: tbmreview ground DRIVE FILE --as {kind}"
         )
-    told = (kind, entries[-1].name, entries[-1].issued) if entries else ("", "", "")
-    return dict(zip(("ground_kind", "ground_name", "ground_issued"), told, strict=True))
+    return entries[-1]
 
 
 def _by_ring(request: _Request) -> Groups:
