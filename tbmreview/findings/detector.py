@@ -36,12 +36,11 @@ class Profile:
     start_us, end_us [us UTC], reaction (states.Reaction), advance_m, drag_seen (whether a stroke itself showed
     its drag), gripper_pressure_bar (NaN: not measured) and every indicator, sorted by their middle. over: the
     same indicators of the sums of the rows that a mask (n,) names; a figure over several rows is never a mean of
-    theirs. strokes: motion's table of strokes
-    as it is read (drag and no-load torque filled in where the log shows none), by time. periods: motion's
-    periods. site: tables of domain.site by kind. bends_m: positions at which the axis begins or ends to curve.
-    rings: mass balance ring by ring; water: inflow by stretch; worn: rolling distance of the discs; health: what
-    the samples of an hour say of each channel. Each of these has no rows where nothing is known.
-    ground: mapped intervals (domain.ground).
+    theirs. strokes: motion's table of strokes as it is read (drag and no-load torque filled in where the log shows
+    none), by time. periods: motion's periods. site: tables of domain.site by kind. bends_m: positions at which the
+    axis begins or ends to curve. rings: mass balance ring by ring; water: inflow by stretch; worn: rolling distance
+    of the discs; health: what the samples of an hour say of each channel; ground: mapped intervals
+    (domain.ground). Each of these has no rows where nothing is known.
     position_at: positions (n,) [m] of the face at instants (n,) [us UTC]. zone: of the site, for times in words.
     """
 

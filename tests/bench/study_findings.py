@@ -15,7 +15,7 @@ in 500 m of quiet drive; sensor faults recall 0.98; a held shield found within t
 
 import argparse
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, field, replace
 from functools import partial
@@ -26,7 +26,7 @@ from tbmreview.domain.findings import Finding
 from tbmreview.drive.detect import profile_of
 from tbmreview.drive.opened import Drive, open_drive
 from tbmreview.findings import DETECTORS
-from tbmreview.findings.detector import FAMILIES, Profile
+from tbmreview.findings.detector import DISCS, FAMILIES, Flags, Profile
 from tests.support import finding_scores as scores
 from tests.support.finding_scores import FAMILY, Calls, Tally
 from tests.support.invented_ground import HELD, STROKE_M
@@ -84,28 +84,33 @@ def _faulty(seen: Seen, one: Case, drive: Drive, found: Sequence[Finding]) -> No
     truths = scores.placed(one.truths, *_course(drive))
     for truth in truths:
         name = scores.classes_of(truth, one)
-        if not name:
-            continue
-        tally, hits = seen.tallies[name], scores.finds(truth, found)
-        asked = truth.kind in scores.SENSORS and truth.channel and truth.channel in one.asked
-        tally.there += 1
-        tally.found += bool(hits) or bool(asked)
-        if hits and truth.kind not in scores.SENSORS:
-            tally.edges_m += scores.edges(truth, hits)
+        if name:
+            _sought(seen.tallies[name], truth, scores.finds(truth, found), (seen.lines, one))
         if truth.kind == HELD:
-            tally.strokes.append(_strokes_to_finding(drive, truth))
-        if not hits and not asked:
-            seen.lines.append(f"{one.name}: missed: {_is(truth)}")
-    for finding in found:
+            seen.tallies[name].strokes.append(_strokes_to_finding(drive, truth))
+    told = [f for f in found if FAMILY[f.kind] != DISCS]  # wear is everywhere; it is no event
+    for finding in told:
         verdict = scores.speaks(finding, truths)
         calls = seen.calls[finding.kind]
         setattr(calls, verdict, getattr(calls, verdict) + 1)
         if verdict != "right":
             seen.lines.append(f"{one.name}: {verdict}: {_said(finding)}")
     for family in FAMILIES:
-        for group in scores.groups_of(found, family):
+        for group in scores.groups_of(told, family):
             seen.groups[family][0] += 1
             seen.groups[family][1] += any(scores.speaks(f, truths) == "right" for f in group)
+
+
+def _sought(tally: Tally, truth: Truth, hits: Sequence[Finding], told: tuple[list[str], Case]) -> None:
+    """One truth; what the import asked about a channel counts as found."""
+    lines, one = told
+    asked = truth.kind in scores.SENSORS and truth.channel != "" and truth.channel in one.asked
+    tally.there += 1
+    tally.found += bool(hits) or asked
+    if hits and truth.kind not in scores.SENSORS:
+        tally.edges_m += scores.edges(truth, hits)
+    if not hits and not asked:
+        lines.append(f"{one.name}: missed: {_is(truth)}")
 
 
 def _course(drive: Drive) -> tuple[np.ndarray, np.ndarray]:
@@ -136,7 +141,7 @@ def until(profile: Profile, end_us: int) -> Profile:
     """What a log that ends at an instant shows of a profile."""
     rows = np.flatnonzero(profile.rows["end_us"] <= end_us)
 
-    def over(mask: np.ndarray) -> object:
+    def over(mask: Flags) -> Mapping[str, float]:
         whole = np.zeros(len(profile.rows), bool)
         whole[rows[mask]] = True
         return profile.over(whole)
@@ -185,7 +190,7 @@ def together(parts: Sequence[Seen]) -> Seen:
             of.edges_m += tally.edges_m
             of.strokes += tally.strokes
         for kind, calls in part.calls.items():
-            for verdict in ("right", "sensor", "wrong", "quiet"):
+            for verdict in ("right", "other", "wrong", "quiet"):
                 setattr(out.calls[kind], verdict, getattr(out.calls[kind], verdict) + getattr(calls, verdict))
         for family, count in part.quiet_groups.items():
             out.quiet_groups[family] += count
@@ -217,18 +222,18 @@ def truths_table(seen: Seen, words: Sequence[str]) -> list[str]:
 
 
 def calls_table(seen: Seen, words: Sequence[str]) -> list[str]:
-    """Precision by what is said. A finding over a sensor's fault alone is counted as wrong."""
+    """Precision by what is said. One that lies over another fault alone (a sensor's, a held shield) counts as wrong."""
     lines = [
-        "| what is said | findings | right | precision | of them over a sensor's fault | in 500 m of quiet drive |"
+        "| what is said | findings | right | precision | of them over another fault | in 500 m of quiet drive |"
     ]
     lines.append("|---|---|---|---|---|---|")
     for kind in sorted(seen.calls, key=lambda kind: (FAMILIES.index(FAMILY[kind]), kind)):
         c = seen.calls[kind]
         if words and not any(word in kind for word in words):
             continue
-        said = c.right + c.sensor + c.wrong
+        said = c.right + c.other + c.wrong
         lines.append(
-            f"| {kind} | {said} | {c.right} | {_share(c.right, said)} | {c.sensor} | {500 * c.quiet / max(seen.quiet_m, 1):.2f} |"
+            f"| {kind} | {said} | {c.right} | {_share(c.right, said)} | {c.other} | {500 * c.quiet / max(seen.quiet_m, 1):.2f} |"
         )
     for family in FAMILIES:
         said, right = seen.groups[family]

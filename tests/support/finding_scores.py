@@ -61,10 +61,11 @@ class Tally:
 
 @dataclass
 class Calls:
-    """Of one kind of findings: those that speak of something, of a sensor's fault, of nothing; in quiet drives."""
+    """Of one kind of findings: those that speak of what is so, those that lie over another fault (of a sensor, or a
+    held shield), those over nothing; in quiet drives."""
 
     right: int = 0
-    sensor: int = 0
+    other: int = 0
     wrong: int = 0
     quiet: int = 0
 
@@ -108,7 +109,7 @@ def finds(truth: Truth, found: Sequence[Finding]) -> list[Finding]:
 
 
 def speaks(finding: Finding, truths: Sequence[Truth]) -> str:
-    """'right' where a finding speaks of something that is so, 'sensor' of a sensor's fault, else 'wrong'."""
+    """'right' where a finding speaks of what is so, 'other' over another fault, else 'wrong'."""
     family = FAMILY[finding.kind]
     sensors = [t for t in truths if t.kind in SENSORS]
     if family == DATA:
@@ -119,7 +120,8 @@ def speaks(finding: Finding, truths: Sequence[Truth]) -> str:
     )
     if any(t.kind in kinds and _over(finding, t, 3.0 if family == MACHINE else EDGE_M) for t in truths):
         return "right"
-    return "sensor" if any(_same_time(finding, t, 0) for t in sensors) else "wrong"
+    others = [t for t in truths if t.kind in SENSORS or t.kind == ground.HELD]
+    return "other" if any(_same_time(finding, t, 0) for t in others) else "wrong"
 
 
 def groups_of(found: Sequence[Finding], family: str) -> list[list[Finding]]:
