@@ -55,7 +55,7 @@ def define_table(commands: Commands) -> None:
         nargs="+",
         default=[],
         help="with --by ground, conversions of the ground table's columns, each named with its source: rmr_from_q, qc, "
-        "rqd_from_jv_115, rqd_from_jv_110 (the last two disagree; choose one)",
+        "modulus_from_rmr_GPa, rqd_from_jv_115, rqd_from_jv_110 (the last two disagree; choose one)",
     )
     stretch_arguments(parser, required=False)
     out_argument(parser)

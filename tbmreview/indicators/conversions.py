@@ -98,6 +98,11 @@ def rqd_of_jv(jv_per_m3: Floats, formula: str) -> Floats:
     return np.clip(start - slope * jv_per_m3, 0.0, 100.0)
 
 
+def modulus_of_rmr(rmr: Floats) -> Floats:
+    """Deformation modulus of the rock mass [GPa], (n,): 10^((RMR - 10)/40). Serafim & Pereira 1983 (secondary)."""
+    return 10 ** ((rmr - 10) / 40)
+
+
 @dataclass(frozen=True, slots=True)
 class Conversion:
     """One conversion. name: of a column. formula: as text. needs: its inputs, in order, where they are columns of
@@ -114,6 +119,14 @@ class Conversion:
 CONVERSIONS: tuple[Conversion, ...] = (
     Conversion("rmr_from_q", "9 ln Q + 44", "Bieniawski", SECONDARY, ("q",), rmr_of_q),
     Conversion("qc", "Q UCS / 100", "Barton", SECONDARY, ("q", "ucs_MPa"), qc),
+    Conversion(
+        "modulus_from_rmr_GPa",
+        "10^((RMR - 10) / 40)",
+        "Serafim & Pereira 1983",
+        SECONDARY,
+        ("rmr",),
+        modulus_of_rmr,
+    ),
     Conversion("gsi_from_rmr", "RMR'89 - 5 from RMR' 23", "Singh & Goel 2011", SECONDARY, (), gsi_of_rmr),
     Conversion("gsi_from_q", "9 ln Q' + 44", "Singh & Goel 2011", SECONDARY, (), gsi_of_q_prime),
     Conversion(

@@ -29,6 +29,7 @@ from tbmreview.indicators.conversions import (
     gsi_of_joints,
     gsi_of_q_prime,
     gsi_of_rmr,
+    modulus_of_rmr,
     q_prime,
     q_value,
     qc,
@@ -291,6 +292,11 @@ def test_rmr_of_q() -> None:
     assert np.isnan(rmr_of_q(arr(0.0, -1.0, np.nan))).all()
 
 
+def test_deformation_modulus() -> None:
+    """10^((RMR - 10)/40) GPa (Serafim & Pereira 1983, secondary): RMR 64.7233 -> 23.3390."""
+    assert modulus_of_rmr(arr(64.7233))[0] == pytest.approx(23.3390, abs=5e-5)
+
+
 def test_q_and_qc() -> None:
     """RQD 90, Jn 9, Jr 1.5, Ja 2, Jw 1, SRF 2.5: Q = 3; Q 10 and 150 MPa: Qc = 15 (secondary)."""
     q = q_value(arr(90), (arr(9), arr(1.5), arr(2)), arr(1), arr(2.5))
@@ -344,7 +350,13 @@ def test_the_two_formulas_for_rqd_disagree_and_neither_is_the_default() -> None:
 @settings(max_examples=30)
 def test_conversions_keep_their_order_and_what_is_missing(values: list[float]) -> None:
     x = np.sort(arr(*values))
-    rising = [rmr_of_q(x), qc(x, arr(100.0)), gsi_of_joints(x, arr(50.0)), cai_of_saw_cut(x)]
+    rising = [
+        modulus_of_rmr(np.minimum(x, 100)),
+        rmr_of_q(x),
+        qc(x, arr(100.0)),
+        gsi_of_joints(x, arr(50.0)),
+        cai_of_saw_cut(x),
+    ]
     falling = [rqd_of_jv(x, formula) for formula in RQD_OF_JV]
     assert all(np.all(np.diff(y) >= 0) for y in rising)
     assert all(np.all(np.diff(y) <= 0) for y in falling)
