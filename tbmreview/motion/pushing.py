@@ -192,14 +192,15 @@ def _creeping(record: Record, able: Flags) -> Flags:
 
 
 def returning(record: Record) -> Flags:
-    """Where a set that may push is being drawn in (n,): faster than any noise, for a minute or a sample."""
-    back = np.zeros(len(record), bool)
+    """Where a set that may push is being drawn in (n,): faster than any noise, for a minute or a sample; not where
+    it still goes out before that minute is over."""
     main = record.main
-    if main is not None:
-        back |= main.slope_mm_min < -max(60.0, 4 * main.noise_mm)
-        step = np.r_[0.0, np.diff(main.mm)]
-        back |= step < -max(30.0, 8 * main.noise_mm)
-    return back
+    if main is None:
+        return np.zeros(len(record), bool)
+    step = np.diff(main.mm, prepend=main.mm[:1])
+    falls = np.gradient(main.smooth_mm) < 0 if record.is_fine and len(record) > 1 else step < 0
+    fast: Flags = falls & (main.slope_mm_min < -max(60.0, 4 * main.noise_mm))
+    return fast | (step < -max(30.0, 8 * main.noise_mm))
 
 
 def _trimmed(going: Flags, felt: Flags) -> Flags:

@@ -176,7 +176,8 @@ def _made_mm(
     step_s = np.minimum(np.diff(seconds, append=seconds[-1:]), LONG_GAP_S)
     if rate is not None:
         speed = np.maximum(np.nan_to_num(rate), 0.0) / 60
-        return (speed + np.append(speed[1:], 0.0)) / 2 * step_s
+        made: Floats = (speed + np.append(speed[1:], 0.0)) / 2 * step_s
+        return made
     position = filled(1000 * setup.drive.axis.position_m(samples.get("chainage_m")), seconds)
     if position is None or turning is None:
         return None

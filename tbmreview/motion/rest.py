@@ -14,7 +14,10 @@ from tbmreview.motion.signals import Floats, Ints, middle
 
 REST_S = 300.0  # a set at rest is read over so long: it may creep over longer ones
 LEAST_READINGS = 5  # at rest; in a fine log fewer say less than the movement does
-MOVES = 5.0  # deviations by which a set at rest moves: one in many places, and one odd reading is none
+MOVES, ODD = (
+    4.0,
+    5.0,
+)  # deviations by which a set at rest moves, and by which a lone reading is not merely odd
 FELL = 3.0  # deviations by which one reading lies below another
 STILL_ON_ITS_WAY = 2.0  # deviations of the reading next to a movement off the others at rest
 LEAST_NOISE_MM = 0.5  # a sensor's print step and play
@@ -51,14 +54,15 @@ def rest_after(record: Record, extension: Extension, rate: Floats, stop: int) ->
     half_mm = half_interval_mm(record, rate, last)
     if stop >= len(mm) or not record.goes_on(stop):
         return Level(float(mm[last]) + 2 * half_mm, slow)
-    falls_mm = -np.diff(mm[stop : stop + 3], append=mm[min(stop + 2, len(mm) - 1)])
-    if mm[stop] < mm[last] - FELL * extension.noise_mm and falls_mm[0] <= extension.unclear_mm:
+    fell = mm[stop] < mm[last] - FELL * extension.noise_mm
+    one_mm, other_mm = -np.diff(mm[[stop, min(stop + 1, len(mm) - 1), min(stop + 2, len(mm) - 1)]])
+    if fell and one_mm <= extension.unclear_mm:
         # it came back and rests; it went on after `last`, but had to stop and come back before the next reading
         return Level(float(mm[last]) + 0.5 * half_mm, slow)
-    way_mm = falls_mm.max()
-    if falls_mm[0] <= extension.unclear_mm or falls_mm[0] < way_mm - extension.unclear_mm:
+    comes_back = one_mm > extension.unclear_mm and abs(one_mm - other_mm) <= extension.unclear_mm
+    if not fell and not comes_back:
         return _level(record, extension, at_rest(record, extension, rate, np.arange(stop, len(mm))))
-    share = (mm[stop] - mm[last] + way_mm) / (2 * half_mm + way_mm)  # of the interval until it turned round
+    share = (mm[stop] - mm[last] + one_mm) / (2 * half_mm + one_mm)  # of the interval until it turned round
     return Level(float(mm[last] + 2 * half_mm * np.clip(share, 0.0, 1.0)), slow)
 
 
@@ -102,6 +106,7 @@ def _still(mm: Floats, noise_mm: float) -> int:
         total = np.cumsum(mm[:n])
         apart = total[:-1] / near - (total[-1] - total[:-1]) / (n - near)
         clear = np.abs(apart) * np.sqrt(near * (n - near) / n)  # deviation: that of a reading
+        clear[0] *= MOVES / ODD
         at = int(clear.argmax())
         if clear[at] <= MOVES * noise_mm:
             break

@@ -67,9 +67,9 @@ def find_slip(record: Record, kind: str) -> Slip:
         return Slip(certain, doubtful, tuple(slides))
     behind_mm = record.main.smooth_mm - record.felt.mean(known)
     for first, stop in _stretches(record, _head_stands(record, record.main, behind_mm)):
-        slide = _ramp(record, behind_mm, first, stop)
-        if slide is not None and _is_slip(record, record.main, behind_mm, slide):
-            slide = _sharper(record, record.aux, slide)
+        coarse = _ramp(record, behind_mm, first, stop)
+        if coarse is not None and _is_slip(record, record.main, behind_mm, coarse):
+            slide = _sharper(record, record.aux, coarse)
             certain[slide.first : slide.stop] = True
             slides.append(slide)
     return Slip(certain, doubtful, tuple(slides))
