@@ -64,7 +64,7 @@ class Classes:
         if own and not text and self._is_class(stem, own):
             text, note = own, ""
         if self._is_range(stem, text):
-            text, note = "", f"{stem}_class: {text}"
+            text, note = "", "; ".join(n for n in (note, f"{stem}_class: {text}") if n)
         try:
             return _checked(quantity, number, _canonical(stem, text), scheme or self._in_header[stem]), note
         except ClassError as error:

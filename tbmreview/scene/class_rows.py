@@ -1,5 +1,7 @@
 """Thin rows below each kind of ground: the classes of its intervals, told by letters and by lightness."""
 
+from collections.abc import Mapping
+
 import numpy as np
 
 from tbmreview.domain.ground import PREDICTED
@@ -31,11 +33,11 @@ def offered(source: Source, session: Session) -> tuple[ClassRow, ...]:
     return tuple(row for row in CLASS_ROWS if row.stem in classes_shown(source, session, row.kind))
 
 
-def classes_shown(source: Source, session: Session, kind: str) -> dict[str, Classed]:
+def classes_shown(source: Source, session: Session, kind: str) -> Mapping[str, Classed]:
     """The classes of the ground of a kind that the session shows, by stem."""
     if not source.ground_names(kind):
         return {}
-    return dict(source.classes(kind, session.predicted if kind == PREDICTED else ""))
+    return source.classes(kind, session.predicted if kind == PREDICTED else "")
 
 
 def schemes(classed: Classed) -> tuple[str, ...]:

@@ -196,11 +196,16 @@ def test_a_class_that_is_none_is_refused(head: str, cell: str, said: str, tmp_pa
 
 
 def test_a_range_of_classes_is_no_class_and_goes_into_the_note(tmp_path: Path) -> None:
-    table = classes(tmp_path, "Verwitterung;RMR", "W2-W3;III/IV", "frisch bis schwach verwittert;55-60")
+    table = classes(
+        tmp_path,
+        "Verwitterung;RMR;RMR class",
+        "W2-W3;III/IV;",
+        "frisch bis schwach verwittert;55-60;II to III",
+    )
     assert table["weathering_class"].tolist() == table["rmr_class"].tolist() == ["", ""]
     assert table["note"].tolist() == [
         "rmr: III/IV; weathering_class: W2-W3",
-        "rmr: 55-60; weathering_class: frisch bis schwach verwittert",
+        "rmr: 55-60; rmr_class: II to III; weathering_class: frisch bis schwach verwittert",
     ]
 
 
