@@ -5,10 +5,12 @@ from functools import partial
 
 import numpy as np
 
+from tbmreview.domain.planes import between_deg, reach_m
 from tbmreview.domain.setup import Accuracy
 from tbmreview.domain.states import State
 from tbmreview.drive.course import Anchor, course_through
 from tbmreview.drive.time import STATE_COLUMNS, hours_of
+from tbmreview.findings.contrast import separability
 from tbmreview.help import stated
 from tbmreview.help.grid import grid, number, sentence, with_unit
 from tbmreview.indicators import INDICATORS, balance, wear
@@ -257,6 +259,29 @@ def of_time() -> str:
     return f"{said}\n\n{grid(('column', 'value', 'unit'), cells)}"
 
 
+def of_marks() -> str:
+    """Two populations of torque, and a plane before the face."""
+    jammed, usual, bore, dip, direction, azimuth = (789.18, 207.19), (1938.08, 587.47), 6.0, 60.0, 100.0, 70.0
+    beta, between, wrong = separability(jammed, usual)
+    angle = between_deg(dip, direction, azimuth)
+    rows = (
+        ("separability", number(beta, 2), "–"),
+        ("value between", number(between), "kNm"),
+        ("share misjudged there", number(100 * wrong, 1), "%"),
+        ("angle between plane and axis", number(angle, 1), "deg"),
+        ("reach before and behind", number(reach_m(angle, bore), 2), "m"),
+    )
+    said = sentence(
+        [
+            f"torque {jammed[0]:.0f} kNm with a standard deviation of {jammed[1]:.0f} kNm against "
+            f"{usual[0]:.0f} with {usual[1]:.0f} kNm (of a published table)",
+            f"a plane that dips {dip:.0f} deg towards {direction:.0f}, axis towards {azimuth:.0f} and level, "
+            f"bore {bore:g} m",
+        ]
+    )
+    return f"{said}\n\n{grid(('what', 'value', 'unit'), rows)}"
+
+
 COMPUTED: Mapping[str, Callable[[], str]] = {
     **{f"example of {family}": partial(of_family, family) for family in OF_FAMILY},
     "example of response": of_response,
@@ -266,4 +291,5 @@ COMPUTED: Mapping[str, Callable[[], str]] = {
     "example of balance": of_balance,
     "example of position": of_position,
     "example of time": of_time,
+    "example of marks": of_marks,
 }

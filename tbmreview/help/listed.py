@@ -2,10 +2,11 @@
 
 from collections.abc import Callable, Mapping
 
+from tbmreview.domain.channels import CHANNELS
 from tbmreview.domain.finding_settings import FindingSettings
 from tbmreview.domain.setting import OURS, settings_of
 from tbmreview.findings.registry import DETECTORS
-from tbmreview.help.grid import grid
+from tbmreview.help.grid import grid, number
 from tbmreview.indicators.models import MODELS
 
 
@@ -32,8 +33,18 @@ def thresholds() -> str:
     return grid(("[findings]", "default", "what it is"), rows)
 
 
+def channels() -> str:
+    """Each channel with the unit it has inside, and what any machine may read."""
+    rows = [
+        (f"`{c.name}`", c.label, c.unit or "–", f"{number(c.low)} to {number(c.high)}", c.what)
+        for c in CHANNELS
+    ]
+    return grid(("channel", "label", "unit", "may read", "what it is"), rows)
+
+
 COMPUTED: Mapping[str, Callable[[], str]] = {
     "models": models,
     "detectors": detectors,
     "thresholds of findings": thresholds,
+    "channels": channels,
 }

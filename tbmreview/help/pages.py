@@ -16,6 +16,7 @@ from tbmreview.help.listed import COMPUTED as LISTED
 
 # In the order of the contents.
 PAGES: tuple[str, ...] = (
+    "logs",
     "states",
     "position",
     "time",
@@ -28,6 +29,7 @@ PAGES: tuple[str, ...] = (
     "uncertainty",
     "expected",
     "findings",
+    "marks",
     "ground",
     "classes",
     "balance",

@@ -60,7 +60,25 @@ COLUMNS: Mapping[str, tuple[str, ...]] = {
         *("model", "quantity", "unit", "observed", "expected", "observed_over_expected", "range", "missing"),
         *("stated", "source", "label"),
     ),
-    "findings": (*("id", "kind", "strength", "evidence", "verdict", "decided_by", "decided_utc", "note"),),
+    "logs": ("line",),
+    "findings": (
+        *("id", "kind", "strength", "evidence", "verdict", "decided_by", "decided_utc", "note", "group"),
+    ),
+    "marks": (
+        *("from_u95_m", "to_u95_m", "dip_deg", "dip_direction_deg", "axis_angle_deg", "confidence"),
+        *(
+            "first_contact_chainage_m",
+            "last_contact_chainage_m",
+            "findings",
+            "photos",
+            "version",
+            "withdrawn",
+        ),
+        *("indicator", "inside", "beside", "inside_over_beside", "inside_median", "beside_median"),
+        *("inside_n", "beside_n", "dominance", "separability", "between", "wrong_share", "outcome"),
+        *("mark_from_m", "mark_to_m", "ground_from_m", "ground_to_m", "from_shift_m", "to_shift_m"),
+        *("overlap_m", "compared_with", "open", "changed", "number", "undoes"),
+    ),
     "ground": ("ground", "mark", "ground_kind", "ground_name", "ground_issued", *SEEN_COLUMNS),
     "classes": (*CLASS_COLUMNS, *BOREABILITY_COLUMNS, *OF_GROUND),
     "balance": (
@@ -93,6 +111,7 @@ OF_TOPIC: Mapping[str, str] = {
     **{column.lower(): name for column, name in OF_COLUMN.items()},
     **{name: name for name in PAGES},
 }
+ROWS = ("findings", "marks")  # rows of the picture that have pages of their own names
 CLOSE = 3  # names offered for one that is not known
 
 
@@ -105,7 +124,9 @@ def page_of_strip(strip: str) -> str:
     """Name of the page that tells of a strip or a row of the picture, '' beside them."""
     if strip in CLASSES_BY_NAME:
         return "classes"
-    return OF_STRIP.get(strip, "findings" if strip == "findings" else "ground" if strip else "")
+    if strip in ROWS:
+        return strip
+    return OF_STRIP.get(strip, "ground" if strip else "")
 
 
 def page_of_topic(topic: str) -> str:

@@ -45,6 +45,8 @@ def mark_of(seen: SeenColumn) -> str:
 class ColumnsModel(QAbstractTableModel):
     """The columns seen, in their order."""
 
+    NOTES = ("logs",) * len(HEADINGS)
+
     def __init__(self, parent: QWidget) -> None:
         super().__init__(parent)
         self.rows: tuple[SeenColumn, ...] = ()

@@ -19,6 +19,7 @@ class Page(QDialog):
         self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
         self.resize(640, 600)
         self.text = QTextBrowser()
+        self.text.setOpenLinks(False)
         self.text.setHtml(html)
         buttons = QDialogButtonBox(QDialogButtonBox.StandardButton.Close)
         buttons.rejected.connect(self.close)

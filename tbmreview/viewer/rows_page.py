@@ -35,6 +35,7 @@ class RowsModel(HeadedModel):
 
     HEADINGS = tuple(HEADINGS.values())
     RIGHT = (tuple(HEADINGS).index("line"),)
+    NOTES = ("logs",) * len(HEADINGS)
 
     def __init__(self, parent: QWidget) -> None:
         super().__init__(parent)

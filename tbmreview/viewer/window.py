@@ -3,7 +3,7 @@
 from math import isnan
 from pathlib import Path
 
-from PySide6.QtCore import QPoint, Qt, Slot
+from PySide6.QtCore import Qt, Slot
 from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent
 from PySide6.QtWidgets import (
     QApplication,
@@ -19,9 +19,8 @@ from PySide6.QtWidgets import (
 from tbmreview.domain.table import Table
 from tbmreview.drive.add import AddReport
 from tbmreview.drive.columns import SeenColumns
-from tbmreview.help import page_of_strip
 from tbmreview.ingest.column_map import ColumnMap
-from tbmreview.scene.hit import read_out, strip_at
+from tbmreview.scene.hit import read_out
 from tbmreview.scene.of_drive import DriveSource
 from tbmreview.sheet.provenance import provenance_line
 from tbmreview.viewer import pages
@@ -31,8 +30,8 @@ from tbmreview.viewer.desk import Desk
 from tbmreview.viewer.dropped import dropped_files
 from tbmreview.viewer.footer import Footer
 from tbmreview.viewer.import_page import ImportPage
-from tbmreview.viewer.noted import NoteMenu, TableNotes
-from tbmreview.viewer.notes_panel import CONTENTS, NotesPanel
+from tbmreview.viewer.noted import Notes
+from tbmreview.viewer.notes_panel import CONTENTS
 from tbmreview.viewer.picture_panel import PicturePanel
 from tbmreview.viewer.read_out import reading
 from tbmreview.viewer.rows_page import RowsPage
@@ -41,7 +40,6 @@ from tbmreview.viewer.stage import Stage
 
 CLOSER = 1.5
 SIDE_PIXELS = 400
-NOTE_PIXELS = 640
 LOGS = "Logs (*.csv *.txt *.tsv *.dat *.zip *.gz *.parquet *.feather);;All files (*)"
 SHEETS = "PDF (*.pdf);;SVG (*.svg);;PNG (*.png)"
 SCALES = ("1:100", "1:200", "1:500", "1:1000", "1:2000", "1:5000")
@@ -58,9 +56,6 @@ class MainWindow(QMainWindow):
         self.desk = Desk(self)
         self.picture = PicturePanel(self.stage)
         self.side = SidePanel(self.stage)
-        self.notes = NotesPanel()
-        self.note_menu = NoteMenu(self)
-        self.under = ""  # the note of what the pointer is over, '' for none
         self.footer = Footer()
         self.page: QWidget | None = None
         self.columns_page: ColumnsPage | None = None
@@ -70,18 +65,17 @@ class MainWindow(QMainWindow):
         self.actions_by_slot = build_menus(self)
         self.actions_by_slot["fit_values"].setCheckable(True)
         self._connect()
-        self._offer_notes()
-        self.close_note()
         self._renewed()
 
     def _lay_out(self) -> None:
         self.parts = QSplitter(Qt.Orientation.Horizontal)
         self.parts.setChildrenCollapsible(False)
-        for part in (self.picture, self.side, self.notes):
+        for part in (self.picture, self.side):
             self.parts.addWidget(part)
         self.parts.setStretchFactor(0, 1)
-        self.parts.setSizes([2 * SIDE_PIXELS, SIDE_PIXELS, NOTE_PIXELS])
+        self.parts.setSizes([2 * SIDE_PIXELS, SIDE_PIXELS])
         self.side.setMinimumWidth(SIDE_PIXELS - 40)
+        self.notes = Notes(self.parts, self.picture, self.side)
         whole = QWidget()
         layout = QVBoxLayout(whole)
         layout.setContentsMargins(0, 0, 0, 0)
@@ -104,17 +98,6 @@ class MainWindow(QMainWindow):
         self.desk.reported.connect(self.tell)
         self.desk.failed.connect(self.refuse)
         self.footer.stop.clicked.connect(self.desk.stop)
-
-    def _offer_notes(self) -> None:
-        self.notes.closed.connect(self.close_note)
-        self.note_menu.chosen.connect(self.read_note)
-        self.picture.strips.asked.connect(self._strip_asked)
-        self._table_notes = [
-            TableNotes(self.side.table, self._note_of_strip_row),
-            TableNotes(self.side.findings.table, self._note_of_finding_row),
-        ]
-        for notes in self._table_notes:
-            notes.asked.connect(self.note_menu.offer)
 
     # What a person looks at.
 
@@ -165,7 +148,6 @@ class MainWindow(QMainWindow):
     @Slot(float, float)
     def _pointed(self, x: float, y: float) -> None:
         stage, plan = self.stage, self.picture.strips.plan
-        self.under = "" if plan is None or isnan(y) else page_of_strip(strip_at(plan, y))
         if plan is None or isnan(x):
             self.side.read(reading(None))
         else:
@@ -233,44 +215,19 @@ class MainWindow(QMainWindow):
     @Slot()
     def show_note(self) -> None:
         """The method note of the strip or row under the pointer; all notes where there is none."""
-        self.read_note(self.under or CONTENTS)
+        self.notes.read(self.notes.under or CONTENTS)
 
     @Slot()
     def show_notes(self) -> None:
-        self.read_note(CONTENTS)
-
-    @Slot(str)
-    def read_note(self, name: str) -> None:
-        """Show a method note beside the picture, in the place of the side panel."""
-        if self.notes.isHidden():
-            self.side.hide()
-            self.notes.show()
-            self.parts.setSizes([max(self.parts.width() - NOTE_PIXELS, 1), 0, NOTE_PIXELS])
-        self.notes.show_note(name)
-        self.notes.text.setFocus()
+        self.notes.read(CONTENTS)
 
     @Slot()
     def note_back(self) -> None:
-        self.notes.back()
+        self.notes.panel.back()
 
     @Slot()
     def close_note(self) -> None:
-        self.notes.hide()
-        self.notes.forget()
-        self.side.show()
-        self.picture.strips.setFocus()
-
-    @Slot(float, object)
-    def _strip_asked(self, y: float, at: QPoint) -> None:
-        plan = self.picture.strips.plan
-        if plan is not None:
-            self.note_menu.offer(page_of_strip(strip_at(plan, y)) or CONTENTS, at)
-
-    def _note_of_strip_row(self, row: int) -> str:
-        return page_of_strip(self.side.strips.rows[row].name) or CONTENTS
-
-    def _note_of_finding_row(self, row: int) -> str:
-        return "findings"
+        self.notes.close()
 
     @Slot()
     def show_cautions(self) -> None:
@@ -313,6 +270,7 @@ class MainWindow(QMainWindow):
         page.wanted.connect(self.desk.add)
         page.finished.connect(self._columns_left)
         self.columns_page = page
+        self.notes.offer(page.table)
         page.open()
 
     @Slot(object)
@@ -348,6 +306,7 @@ class MainWindow(QMainWindow):
         files = self.import_page.report.files if self.import_page is not None else ()
         page = RowsPage(rows, files[0].report.file if len(files) == 1 else "", self._front())
         page.wanted.connect(self.desk.write_rows)
+        self.notes.offer(page.table)
         self.page = page
         page.open()
 

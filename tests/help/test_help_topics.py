@@ -5,12 +5,8 @@ import pytest
 from tbmreview.domain.errors import UsageError
 from tbmreview.drive.columns_on_request import ON_REQUEST
 from tbmreview.drive.columns_text import (
-    ANCHOR_COLUMNS,
     BY_NAME,
-    CRITICAL_COLUMNS,
-    EXPECTED_COLUMNS,
     FINDINGS_COLUMNS,
-    STROKE_LABELS,
     TABLE_COLUMNS,
     TIME_COLUMNS,
 )
@@ -23,8 +19,7 @@ from tbmreview.scene.strips import STRIPS
 
 
 def test_every_column_of_every_table_has_its_page() -> None:
-    told = {*TABLE_COLUMNS, *STROKE_LABELS, *ON_REQUEST, *TIME_COLUMNS, *CRITICAL_COLUMNS, *FINDINGS_COLUMNS}
-    told |= {*ANCHOR_COLUMNS, *EXPECTED_COLUMNS}
+    told = {*TABLE_COLUMNS, *TIME_COLUMNS, *FINDINGS_COLUMNS, *BY_NAME, *ON_REQUEST}
     assert {column for column in told if page_of_column(column) not in PAGES} == set()
     assert page_of_column("an_extra_channel_of_a_log") == ""
 
@@ -49,7 +44,8 @@ def test_every_strip_has_the_page_of_what_it_shows(strip: object) -> None:
 
 
 def test_rows_of_the_picture_have_their_pages() -> None:
-    assert [page_of_strip(row) for row in ("mapped", "findings", "")] == ["ground", "findings", ""]
+    rows = ("mapped", "predicted", "findings", "marks", "")
+    assert [page_of_strip(row) for row in rows] == ["ground", "ground", "findings", "marks", ""]
 
 
 def test_models_and_findings_are_told_on_their_pages() -> None:
@@ -79,5 +75,5 @@ def test_a_topic_leads_to_its_page(asked: str, name: str) -> None:
 
 
 def test_an_unknown_topic_is_told_what_is_near_and_what_there_is() -> None:
-    with pytest.raises(UsageError, match=r"torq.*did you mean torque\?.*Notes: states, .*wear"):
+    with pytest.raises(UsageError, match=r"torq.*did you mean torque\?.*Notes: logs, states, .*wear"):
         page_of_topic("torq")
