@@ -10,12 +10,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tbmreview.domain.finding_settings import FindingSettings
-from tbmreview.domain.states import PUSHING_LABELS, PushingSet
 from tbmreview.findings.detector import Flags, Floats
-from tbmreview.findings.strokes_before import StrokeFigures, Usual, rise_a_stroke, usual_before
+from tbmreview.findings.strokes_before import StrokeFigures, Usual, usual_before
 
 Weights = NDArray[np.int64]
-POINTS = 5  # strokes whose drag makes a trend
+DRAG, START, REGRIP, TORQUE = "drag", "setting off", "force to regrip", "torque behind thrust"
+INSTALLED, LOADED, CREEPING = "thrust near installed", "turning loaded", "creeping"
 STRONG = 2  # weight of a sign that counts for two
 PASSES = 40  # strokes that count are left out of what is usual, and those after them looked at again
 
@@ -65,11 +65,11 @@ def _compared(strokes: StrokeFigures, held: Flags, settings: FindingSettings) ->
     return (
         _drag(strokes, usual(strokes.drag_kN), settings),
         _start(strokes, usual(strokes.start_ratio), settings),
-        _above("force to regrip", strokes.regrip_kN, usual(strokes.regrip_kN), settings),
+        _above(REGRIP, strokes.regrip_kN, usual(strokes.regrip_kN), settings),
         _torque(strokes, usual(strokes.torque_share), usual(strokes.thrust_kN), settings),
         _near_installed(strokes, settings),
-        _still(strokes.loaded_s, "turning loaded", settings),
-        _still(strokes.creeping_s, "creeping", settings),
+        _still(strokes.loaded_s, LOADED, settings),
+        _still(strokes.creeping_s, CREEPING, settings),
     )
 
 
@@ -77,10 +77,11 @@ def _drag(strokes: StrokeFigures, usual: Usual, settings: FindingSettings) -> Si
     """Counts for two where it rises over strokes, or is above twice as far."""
     drag = strokes.drag_kN
     on = usual.above(drag, settings.held_ratio, settings.held_score)
-    rise = rise_a_stroke(drag, strokes.of_set, POINTS)
     with np.errstate(invalid="ignore"):
-        strong = on & ((rise >= settings.held_rise) | (usual.ratio(drag) >= settings.held_ratio**2))
-    return Sign("drag", on.astype(np.int64) + strong, drag, usual.median)
+        strong = on & (
+            (strokes.drag_rise >= settings.held_rise) | (usual.ratio(drag) >= settings.held_ratio**2)
+        )
+    return Sign(DRAG, on.astype(np.int64) + strong, drag, usual.median)
 
 
 def _start(strokes: StrokeFigures, usual: Usual, settings: FindingSettings) -> Sign:
@@ -88,7 +89,7 @@ def _start(strokes: StrokeFigures, usual: Usual, settings: FindingSettings) -> S
     with np.errstate(invalid="ignore"):
         on = strokes.start_ratio >= settings.held_start_ratio
     on &= usual.above(strokes.start_ratio, settings.held_start_ratio, settings.held_score)
-    return Sign("setting off", on.astype(np.int64), strokes.start_ratio, usual.median)
+    return Sign(START, on.astype(np.int64), strokes.start_ratio, usual.median)
 
 
 def _above(name: str, value: Floats, usual: Usual, settings: FindingSettings) -> Sign:
@@ -102,21 +103,16 @@ def _torque(strokes: StrokeFigures, share: Usual, thrust: Usual, settings: Findi
     with np.errstate(invalid="ignore", divide="ignore"):
         on = (fall <= 1 - settings.held_torque_drop) & (-np.log(fall) >= settings.held_score * share.spread)
         on &= thrust.ratio(strokes.thrust_kN) >= 1 + settings.held_torque_drop / 2
-    return Sign("torque behind thrust", on.astype(np.int64), strokes.torque_share, share.median)
+    return Sign(TORQUE, on.astype(np.int64), strokes.torque_share, share.median)
 
 
 def _near_installed(strokes: StrokeFigures, settings: FindingSettings) -> Sign:
     with np.errstate(invalid="ignore"):
         on = strokes.installed_share >= settings.held_installed_share
-    return Sign("thrust near installed", on.astype(np.int64), strokes.installed_share, np.ones(len(strokes)))
+    return Sign(INSTALLED, on.astype(np.int64), strokes.installed_share, np.ones(len(strokes)))
 
 
 def _still(seconds: Floats, name: str, settings: FindingSettings) -> Sign:
     least_s = 60 * settings.held_still_min
     on = (seconds >= least_s).astype(np.int64) + (seconds >= 3 * least_s)
     return Sign(name, on, seconds, np.full(len(seconds), least_s))
-
-
-def set_name(code: int) -> str:
-    """The set of cylinders in words."""
-    return f"{PUSHING_LABELS[PushingSet(code)]} set"

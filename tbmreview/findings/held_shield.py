@@ -6,10 +6,10 @@ import numpy as np
 
 from tbmreview.domain.finding_settings import FindingSettings
 from tbmreview.domain.findings import Finding
-from tbmreview.findings.detector import MACHINE, Detector, Flags, Profile
-from tbmreview.findings.held import Sign, Signs, set_name, signs_of
-from tbmreview.findings.moments import duration
-from tbmreview.findings.strokes_before import StrokeFigures, figures_of, rise_a_stroke
+from tbmreview.findings.detector import MACHINE, Detector, Flags, Floats, Profile
+from tbmreview.findings.held import Sign, Signs, signs_of
+from tbmreview.findings.held_words import WORDS, Most, most_of
+from tbmreview.findings.strokes_before import StrokeFigures, figures_of
 from tbmreview.findings.words import against, at_chainage, stretch
 
 HELD = "shield may be getting held"
@@ -50,19 +50,18 @@ def _finding(
     table, (first, last) = strokes.table, run
     part = slice(first, last + 1)
     low, high = float(table["position_from_m"][first]), float(table["position_to_m"][last])
-    shown = [sign for sign in signs.each if np.any(sign.weight[part])]
-    told = [_sign_words(profile, strokes, sign, run, settings) for sign in shown]
+    shown = [(sign, most_of(strokes, sign, part)) for sign in signs.each if np.any(sign.weight[part])]
     beside, figures = _beside(profile, low, high)
-    figures |= _figures(strokes, shown, part)
+    figures |= _figures(shown, table["position_from_m"])
     figures |= {"strokes": last + 1.0 - first, "signs": float(len(shown))}
-    count = "one sign" if len(shown) == 1 else f"{len(shown)} signs"
+    count = "One sign" if len(shown) == 1 else f"{len(shown)} signs"
     evidence = " ".join(
         (
-            f"{count.capitalize()} of a shield that may be getting held in "
+            f"{count} of a shield that may be getting held in "
             f"{'1 stroke' if first == last else f'{last + 1 - first} strokes'} {stretch(profile.axis, low, high)}.",
-            *told,
-            beside,
-            *_not_measured(profile, strokes, part),
+            *_told(profile, shown, settings),
+            *beside,
+            *_not_measured(strokes, part),
             f"Each stroke was compared with up to {settings.held_window_strokes} of its set before it. {DISAGREE} {TELL}",
         )
     )
@@ -78,59 +77,26 @@ def _finding(
     )
 
 
-def _sign_words(
-    profile: Profile, strokes: StrokeFigures, sign: Sign, run: tuple[int, int], settings: FindingSettings
-) -> str:
-    part = slice(run[0], run[1] + 1)
-    on = np.flatnonzero(sign.weight[part] > 0) + run[0]
-    since = at_chainage(profile.axis, float(strokes.table["position_from_m"][on[0]]))
-    most = on[np.argmax(_how_far(sign)[on])]
-    value, usual = float(sign.value[most]), float(sign.usual[most])
-    if sign.name == "drag":
-        rise = rise_a_stroke(strokes.drag_kN, strokes.of_set, 5)[most]
-        rising = (
-            f", rising by {100 * (np.exp(rise) - 1):.0f} % a stroke" if rise >= settings.held_rise else ""
-        )
-        words = f"Drag on the {set_name(strokes.of_set[most])} up to {value:.0f} kN, {value / usual:.1f} times the {usual:.0f} kN of the strokes before{rising}"
-    elif sign.name == "setting off":
-        words = f"Setting off after a halt took {value:.2f} times the thrust of going on, usually {usual:.2f} times"
-    elif sign.name == "force to regrip":
-        words = f"Force to draw up the rear up to {value:.0f} kN, {value / usual:.1f} times the {usual:.0f} kN before"
-    elif sign.name == "torque behind thrust":
-        words = (
-            f"Thrust rose and torque did not go with it: torque ratio {value:.2f} against {usual:.2f} before"
-        )
-    elif sign.name == "thrust near installed":
-        words = f"Thrust up to {100 * value:.0f} % of what the {set_name(strokes.of_set[most])} has installed"
-    elif sign.name == "turning loaded":
-        words = (
-            f"The head turned under load without advance for {duration(float(sign.value[on].sum()))} in all"
-        )
-    else:
-        words = f"Boring slower than {settings.held_speed_mm_min:g} mm/min for {duration(float(sign.value[on].sum()))} in all"
-    return f"{words}, since {since}."
+def _told(profile: Profile, shown: list[tuple[Sign, Most]], settings: FindingSettings) -> Iterator[str]:
+    for sign, most in shown:
+        since = at_chainage(profile.axis, float(profile.strokes["position_from_m"][most.since]))
+        yield f"{WORDS[sign.name](most, settings)}, since {since}."
 
 
-def _how_far(sign: Sign) -> np.ndarray:
-    """How far a sign stands out, (n,)."""
-    with np.errstate(invalid="ignore", divide="ignore"):
-        off = np.abs(np.log(sign.value / sign.usual))
-    return np.where(np.isfinite(off), off, 0.0)
-
-
-def _figures(strokes: StrokeFigures, shown: list[Sign], part: slice) -> dict[str, float]:
-    out = {}
-    for sign in shown:
-        on = np.flatnonzero(sign.weight[part] > 0) + part.start
-        most = on[np.argmax(_how_far(sign)[on])]
+def _figures(told: list[tuple[Sign, Most]], position_m: Floats) -> dict[str, float]:
+    """Of each sign: its value, what is usual, and the position at which it was first there."""
+    out: dict[str, float] = {}
+    for sign, most in told:
         name = sign.name.replace(" ", "_")
-        out[name] = float(sign.value[most])
-        out[f"{name}_usual"] = float(sign.usual[most])
-        out[f"{name}_since_m"] = float(strokes.table["position_from_m"][on[0]])
+        out |= {
+            name: most.value,
+            f"{name}_usual": most.usual,
+            f"{name}_since_m": float(position_m[most.since]),
+        }
     return out
 
 
-def _beside(profile: Profile, low: float, high: float) -> tuple[str, dict[str, float]]:
+def _beside(profile: Profile, low: float, high: float) -> tuple[list[str], dict[str, float]]:
     """What thrust, torque and speed did in it, against the ground before it; and the figures."""
     middle = (profile.rows["position_from_m"] + profile.rows["position_to_m"]) / 2
     inside = profile.over((middle >= low) & (middle <= high))
@@ -139,16 +105,17 @@ def _beside(profile: Profile, low: float, high: float) -> tuple[str, dict[str, f
     figures = {name: inside[name] for name in names}
     figures |= {f"baseline_{name}": before[name] for name in names}
     if not np.isfinite(figures["thrust_kN"]):
-        return "", figures
+        return [], figures
+    ahead = f" in the {BESIDE_M:g} m before" if np.isfinite(before["thrust_kN"]) else ""
     words = (
-        f"Boring in it: thrust {against(figures, 'thrust_kN', 'kN', 0)} in the {BESIDE_M:g} m before, torque "
+        f"Boring in it: thrust {against(figures, 'thrust_kN', 'kN', 0)}{ahead}, torque "
         f"{against(figures, 'torque_kNm', 'kNm', 0)}, penetration {against(figures, 'penetration_mm_rev', 'mm/rev')}, "
         f"{against(figures, 'penetration_rate_m_h', 'm/h', 2)}."
     )
-    return words, figures
+    return [words], figures
 
 
-def _not_measured(profile: Profile, strokes: StrokeFigures, part: slice) -> Iterator[str]:
+def _not_measured(strokes: StrokeFigures, part: slice) -> Iterator[str]:
     """What could not be looked at."""
     missing = []
     if not np.isfinite(strokes.drag_kN[part]).any():
