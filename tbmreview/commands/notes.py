@@ -6,6 +6,8 @@ import textwrap
 
 from tbmreview.commands.arguments import Commands, command
 
+MORE = "tbmreview help TOPIC prints a note; a column, strip, model or kind of finding leads to its own."
+
 
 def define_help(commands: Commands) -> None:
     parser = command(
@@ -25,12 +27,14 @@ def define_help(commands: Commands) -> None:
 def run_help(arguments: argparse.Namespace) -> int:
     from tbmreview.help import PAGES, page, page_of_topic, text_of
 
+    width = shutil.get_terminal_size().columns
     if arguments.topic:
-        print(text_of(page(page_of_topic(arguments.topic)), shutil.get_terminal_size().columns), end="")
+        print(text_of(page(page_of_topic(arguments.topic)), width), end="")
         return 0
-    wide = max(map(len, PAGES)) + 2
+    names = max(map(len, PAGES)) + 2
     for name in PAGES:
-        said = f"{name:<{wide}}{page(name).summary.replace('`', '')}"
-        print(textwrap.fill(said, shutil.get_terminal_size().columns, subsequent_indent=" " * wide))
-    print("\ntbmreview help TOPIC prints a note; a column, strip, model or kind of finding leads to its own.")
+        said = f"{name:<{names}}{page(name).summary.replace('`', '')}"
+        print(textwrap.fill(said, width, subsequent_indent=" " * names))
+    print()
+    print(textwrap.fill(MORE, width))
     return 0

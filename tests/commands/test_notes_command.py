@@ -15,7 +15,7 @@ def test_without_a_topic_every_note_is_listed(capsys: pytest.CaptureFixture[str]
     assert main(["help"]) == 0
     lines = capsys.readouterr().out.splitlines()
     assert [line.split()[0] for line in lines if line[:1].strip()][: len(PAGES)] == list(PAGES)
-    assert max(map(len, lines)) <= 80
+    assert max(map(len, lines)) <= 72
 
 
 @pytest.mark.parametrize(

@@ -11,6 +11,7 @@ LOADS = np.array([170.0, 200.0, 230.0, 260.0, 185.0])
 ERRORS = np.array([1.03, 0.98, 1.01, 0.985, 0.99])
 
 
+@pytest.mark.published("Bruland 1998, slope and critical load of a penetration test", "memory")
 def test_points_on_the_form_of_the_ntnu_model_give_b_and_m1_back() -> None:
     """i0 = (M/M1)^b; M 250, M1 150, b 2.0 -> i0 2.77778 (NTNU, Bruland 1998; form from memory, unconfirmed)."""
     points = (LOADS / 150.0) ** 2.0

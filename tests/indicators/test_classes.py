@@ -145,8 +145,21 @@ AT_LIMITS = {
 }
 
 
+@pytest.mark.published("Bieniawski 1989, classes of RMR", "secondary")
+@pytest.mark.published("Barton et al. 1974, classes of Q", "secondary")
+@pytest.mark.published("ISRM, strength", "secondary")
+@pytest.mark.published("ISO 14689, strength", "secondary")
+@pytest.mark.published("Deere, RQD, by a class table", "secondary")
+@pytest.mark.published("Alber et al. 2014, CAI by ISRM", "memory")
+@pytest.mark.published("ASTM D7625, CAI", "memory")
+@pytest.mark.published("DAUB class table, CAI", "secondary")
+@pytest.mark.published("Bieniawski 1989 and DAUB, inflow over 10 m", "secondary")
+@pytest.mark.published("Hassanpour et al. 2011, boreability", "memory")
 @each_numbered
 def test_classes_at_and_beside_each_limit(scheme: Scheme) -> None:
+    """Limits as they are transcribed (secondary), but those of CAI by ISRM and ASTM and of boreability, which are from
+    memory, unconfirmed: AT_LIMITS says which.
+    """
     rows = AT_LIMITS[scheme.name]
     assert tuple(row[0] for row in rows) == scheme.limits
     for limit, *names in rows:
@@ -182,6 +195,7 @@ def test_classes_keep_the_order_of_values_and_missing_stays_missing(
     assert [scheme.numbers(arr(v))[0] for v in ordered] == numbers.tolist()
 
 
+@pytest.mark.published("CAI 2.5 by ISRM and by ASTM", "memory")
 def test_published_examples() -> None:
     """RMR sum 71 is good, Q 3 is poor (secondary); CAI 2.5 is medium by ISRM 2014 and high by ASTM D7625 (limits
     from memory, unconfirmed)."""
@@ -286,17 +300,20 @@ def test_the_less_favourable_end_weighs_more() -> None:
 # --- conversions --------------------------------------------------------------------------------
 
 
+@pytest.mark.published("RMR = 9 ln Q + 44", "secondary")
 def test_rmr_of_q() -> None:
     """RMR = 9 ln Q + 44 (secondary)."""
     assert rmr_of_q(arr(0.1, 1, 3, 10)) == pytest.approx([23.2767, 44.0, 53.8875, 64.7233], abs=5e-5)
     assert np.isnan(rmr_of_q(arr(0.0, -1.0, np.nan))).all()
 
 
+@pytest.mark.published("Serafim and Pereira 1983", "secondary")
 def test_deformation_modulus() -> None:
     """10^((RMR - 10)/40) GPa (Serafim & Pereira 1983, secondary): RMR 64.7233 -> 23.3390."""
     assert modulus_of_rmr(arr(64.7233))[0] == pytest.approx(23.3390, abs=5e-5)
 
 
+@pytest.mark.published("Barton et al. 1974, Q and Qc", "secondary")
 def test_q_and_qc() -> None:
     """RQD 90, Jn 9, Jr 1.5, Ja 2, Jw 1, SRF 2.5: Q = 3; Q 10 and 150 MPa: Qc = 15 (secondary)."""
     q = q_value(arr(90), (arr(9), arr(1.5), arr(2)), arr(1), arr(2.5))
@@ -308,6 +325,7 @@ def test_q_and_qc() -> None:
     assert np.isnan(q_value(arr(90), (arr(0), arr(1), arr(1)), arr(1), arr(1)))[0]
 
 
+@pytest.mark.published("Bieniawski 1989, sum of ratings", "secondary")
 def test_rmr_is_the_sum_of_its_ratings() -> None:
     """12 + 17 + 10 + 4 + 4 + 3 + 6 + 5 + 10 = 71, good (II) (secondary)."""
     given_ratings = dict(zip(RMR_RATINGS, (12, 17, 10, 4, 4, 3, 6, 5, 10), strict=True))
@@ -322,6 +340,8 @@ def test_rmr_is_the_sum_of_its_ratings() -> None:
         rmr_sum({"water": arr(10.0)})
 
 
+@pytest.mark.published("Singh and Goel 2011, ch. 26", "secondary")
+@pytest.mark.published("Hoek, Carter and Diederichs 2013", "memory")
 def test_gsi() -> None:
     """RMR' 76 -> 71; Q' 0.5 -> 37.7617, 0.05 -> 17.0384 (Singh & Goel 2011, secondary); JCond89 20 and RQD 70 -> 65
     (Hoek, Carter & Diederichs 2013: coefficients from memory, unconfirmed)."""
@@ -331,11 +351,13 @@ def test_gsi() -> None:
     assert gsi_of_joints(arr(20), arr(70))[0] == pytest.approx(65.0)
 
 
+@pytest.mark.published("CAI of a saw-cut surface", "memory")
 def test_cai_of_a_saw_cut_surface() -> None:
     """0.99 CAI + 0.48: coefficients from memory, unconfirmed."""
     assert cai_of_saw_cut(arr(2.5))[0] == pytest.approx(2.955)
 
 
+@pytest.mark.published("RQD of Jv, two formulas", "secondary")
 def test_the_two_formulas_for_rqd_disagree_and_neither_is_the_default() -> None:
     """RQD = 115 - 3.3 Jv or 110 - 2.5 Jv (secondary, a public collection of formulas)."""
     assert rqd_of_jv(arr(10.0), "115 - 3.3 Jv")[0] == pytest.approx(82.0)
