@@ -106,58 +106,106 @@ READING_SUMS: tuple[Sum, ...] = (
 )
 
 MERGE: dict[str, str] = {s.name: s.merge for s in (*SUMS, *READING_SUMS)}
-SHORT_RUN = 8  # rows a group: below it reduceat costs more per group than bincount per row
+SHORT_RUN = (
+    4  # rows a run: below it reduceat costs more per run than adding the rows after the first one by one
+)
 _REDUCE = {ADD: np.add, MIN: np.fmin, MAX: np.fmax}
+_LOOKED_AT = 5  # values by which two columns are told apart before they are compared whole
+
+Group = NDArray[np.int64]
+Values = NDArray[np.generic]
 
 
-def group_sums(table: Table, group: NDArray[np.int64], size: int) -> Table:
+@dataclass(frozen=True, slots=True)
+class _Runs:
+    """Rows that follow each other in one group. starts: the first row of each run; further: the rows after it,
+    with the number of their run; None where runs are long."""
+
+    starts: Group
+    further: tuple[Group, Group] | None
+
+    def merged(self, values: Values, merge: str) -> Values:
+        """One value a run."""
+        if self.further is None:
+            return np.asarray(_REDUCE[merge].reduceat(values, self.starts))
+        rows, run = self.further
+        out = values.take(self.starts)
+        _REDUCE[merge].at(out, run, values.take(rows))
+        return out
+
+
+def _runs(begins: NDArray[np.bool_]) -> _Runs:
+    """The runs of n rows of which (n,) those that begin one are marked."""
+    starts = np.flatnonzero(begins)
+    if len(begins) >= SHORT_RUN * len(starts):
+        return _Runs(starts, None)
+    rows = np.flatnonzero(~begins)
+    return _Runs(starts, (rows, np.cumsum(begins)[rows] - 1))
+
+
+def group_sums(table: Table, group: Group, size: int) -> Table:
     """Sum columns of `table` by group number.
 
     group: (n,) int64, each in 0 <= g < size, in any order. Returns a table of `size` rows with
     each sum column of `table`; a group without rows has 0 in sums and NaN in minima and maxima
     (int64 columns: 0). Added NaN stays NaN: a sum over something unknown is unknown.
     """
-    names = [name for name in table if name in MERGE]
-    order: NDArray[np.int64] | None = None
-    if len(group) and np.any(group[1:] < group[:-1]):
+    if np.any(group[1:] < group[:-1]):
         order = np.argsort(group, kind="stable")
-        group = group[order]
-    starts = np.flatnonzero(np.r_[True, group[1:] != group[:-1]]) if len(group) else group
-    out: dict[str, NDArray[np.generic]] = {}
-    for name in names:
-        values = table[name] if order is None else table[name][order]
-        if MERGE[name] == ADD and len(group) < SHORT_RUN * len(starts):
-            out[name] = np.bincount(group, values, size)
-        else:
-            out[name] = _reduced(values, MERGE[name], group, starts, size)
-    return Table(out)
+        group, table = group[order], table.rows(order)
+    runs = _runs(_begins(group))
+    present = group[runs.starts]
+    full = len(present) == size
+    return Table({n: v if full else _spread(v, n, present, size) for n, v in _merged(table, runs).items()})
 
 
-def _reduced(
-    values: NDArray[np.generic], merge: str, group: NDArray[np.int64], starts: NDArray[np.int64], size: int
-) -> NDArray[np.generic]:
+def _merged(table: Table, runs: _Runs) -> dict[str, Values]:
+    """The sum columns of each run. Where everything is measured many are one and the same column, the seconds or the
+    advance: it is summed once, and stays one."""
+    kept: dict[tuple[object, ...], list[tuple[Values, Values]]] = {}
+    out: dict[str, Values] = {}
+    for name in (name for name in table if name in MERGE):
+        values, merge = table[name], MERGE[name]
+        look = values[:: max(len(values) // _LOOKED_AT, 1)].tolist()
+        same = kept.setdefault((merge, values.dtype, *look), [])
+        found = next((sums for other, sums in same if other is values or np.array_equal(other, values)), None)
+        if found is None:
+            found = runs.merged(values, merge)
+            same.append((values, found))
+        out[name] = found
+    return out
+
+
+def _spread(values: Values, name: str, present: Group, size: int) -> Values:
+    """Values of the groups that are present, among all."""
     whole = np.issubdtype(values.dtype, np.integer)
-    empty = 0 if whole or merge == ADD else np.nan
+    empty = 0 if whole or MERGE[name] == ADD else np.nan
     column = np.full(size, empty, np.int64 if whole else np.float64)
-    if len(values):
-        column[group[starts]] = _REDUCE[merge].reduceat(values, starts)
+    column[present] = values
     return column
+
+
+def _begins(values: NDArray[np.generic]) -> NDArray[np.bool_]:
+    """Whether each value differs from the one before it, (n,); the first does."""
+    begins = np.ones(len(values), bool)
+    np.not_equal(values[1:], values[:-1], out=begins[1:])
+    return begins
 
 
 def run_starts(table: Table, keys: Sequence[str]) -> NDArray[np.bool_]:
     """Whether each row differs from the one before it in any of `keys`, (n,); the first does."""
-    changed = np.zeros(len(table), bool)
-    changed[:1] = True
+    begins = np.zeros(len(table), bool)
+    begins[:1] = True
     for name in keys:
-        changed[1:] |= table[name][1:] != table[name][:-1]
-    return changed
+        begins |= _begins(table[name])
+    return begins
 
 
-def sum_runs(table: Table, keys: Sequence[str]) -> Table:
-    """Rows that follow each other with the same values of `keys` as one: its keys and its sum columns."""
-    changed = run_starts(table, keys)
-    sums = group_sums(table, np.cumsum(changed) - 1, int(np.count_nonzero(changed)))
-    return Table({**{name: table[name][changed] for name in keys}, **sums.columns})
+def sum_runs(table: Table, keys: Sequence[str], begins: NDArray[np.bool_] | None = None) -> Table:
+    """Rows that follow each other with the same values of `keys` as one: its keys and its sum columns. begins:
+    `run_starts` of them, where it is known."""
+    runs = _runs(run_starts(table, keys) if begins is None else begins)
+    return Table({**{name: table[name].take(runs.starts) for name in keys}, **_merged(table, runs)})
 
 
 def split_at(

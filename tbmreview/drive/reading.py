@@ -3,7 +3,7 @@
 Cells do not depend on drag, so a better drag figure rebuilds nothing: it is applied here.
 """
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import Protocol
 
 import numpy as np
@@ -13,7 +13,7 @@ from tbmreview.domain.marks import Mark
 from tbmreview.domain.setup import Machine, Setup
 from tbmreview.domain.states import Phase, PushingSet, Reaction
 from tbmreview.domain.station import Axis
-from tbmreview.domain.table import Table
+from tbmreview.domain.table import Column, Table
 from tbmreview.motion.net_forces import SEEN_SETUP
 from tbmreview.store.catalogue import GroundEntry
 
@@ -69,6 +69,14 @@ class Readable(Protocol):
         """The marks in force, along position."""
 
 
+def by_run(values: Codes, told: Callable[[Codes], Column]) -> Column:
+    """What `told` says of each value, (n,); it is asked once for values alike that follow each other."""
+    begins = np.ones(len(values), bool)
+    np.not_equal(values[1:], values[:-1], out=begins[1:])
+    starts = np.flatnonzero(begins)
+    return np.repeat(told(values[starts]), np.diff(starts, append=len(values)))
+
+
 class Sources:
     """Drag sources as bits of an integer, so that a group's sources are the bits of its cells."""
 
@@ -81,9 +89,15 @@ class Sources:
 
     def text(self, codes: Codes) -> NDArray[np.object_]:
         """Names of each set of bits, joined by '+', (n,); '' where none."""
-        distinct, which = np.unique(codes, return_inverse=True)
-        words = ["+".join(n for i, n in enumerate(self.names) if code >> i & 1) for code in distinct.tolist()]
-        return np.array(words, dtype=object)[which] if len(words) else np.empty(0, object)
+
+        def words(of_runs: Codes) -> Column:
+            distinct, which = np.unique(of_runs, return_inverse=True)
+            named = [
+                "+".join(n for i, n in enumerate(self.names) if code >> i & 1) for code in distinct.tolist()
+            ]
+            return np.array([*named, ""], dtype=object)[which]
+
+        return by_run(codes, words)
 
 
 def sources_of(strokes: Table) -> Sources:
@@ -145,10 +159,14 @@ def _times(constant: Floats, measured: Floats) -> Floats:
 
 def _stroke_numbers(cells: Table, strokes: Table) -> Codes:
     starts = strokes["stroke_start_us"]
-    at: Codes = np.searchsorted(starts, cells["stroke_start_us"], side="right").astype(np.int64)
-    known = at > 0
-    known[known] = starts[at[known] - 1] == cells["stroke_start_us"][known]
-    return np.where(known, at, NO_STROKE)
+
+    def numbers(own: Codes) -> Codes:
+        at: Codes = np.searchsorted(starts, own, side="right").astype(np.int64)
+        known = at > 0
+        known[known] = starts[at[known] - 1] == own[known]
+        return np.where(known, at, NO_STROKE)
+
+    return by_run(cells["stroke_start_us"], numbers)
 
 
 def _drag_of_strokes(strokes: Table, machine: Machine) -> tuple[Floats, Floats, Codes]:

@@ -47,11 +47,10 @@ def torque_ratio(sums: Sums, machine: Machine) -> Floats:
 
 
 def rolling_over_normal(penetration_mm: Floats, disc_diameter_mm: float) -> Floats:
-    """Rolling over normal force of a disc whose resultant halves its contact arc, tan(a / 2), (n,); NaN where
-    the penetration is more than the radius. a = arccos((R - p) / R)."""
-    radius = disc_diameter_mm / 2
-    possible = np.where(penetration_mm <= radius, penetration_mm, np.nan)
-    return np.tan(np.arccos((radius - possible) / radius) / 2)
+    """Rolling over normal force of a disc whose resultant halves its contact arc, (n,); NaN where the penetration
+    is more than the radius. tan(a / 2) with a = arccos((R - p) / R), which is sqrt(p / (2 R - p))."""
+    possible = np.where(penetration_mm <= disc_diameter_mm / 2, penetration_mm, np.nan)
+    return np.sqrt(possible / (disc_diameter_mm - possible))
 
 
 _PENETRATION = ("turned_advance_m", "revolutions")

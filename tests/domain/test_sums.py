@@ -37,7 +37,9 @@ def cell_tables(draw: st.DrawFn) -> Table:
     ends = np.concatenate([[0.0], np.cumsum(advance)])
     columns = {name: rng.random(count) for name in NAMES[ADD]}
     columns |= {name: rng.random(count) for name in (*NAMES[MIN], *NAMES[MAX])}
-    columns["advance_m"] = advance
+    columns["advance_m"] = columns["turned_advance_m"] = advance  # as where everything is measured
+    columns["turned_s"] = columns["boring_s"].copy()
+    columns["thrust_s"] = np.append(columns["boring_s"][:-1], 0.0)  # nearly
     columns |= {"position_from_m": ends[:-1], "position_to_m": ends[1:]}
     columns |= {name: rng.integers(0, 10**15, count) for name in ("start_us", "end_us")}
     return Table(columns)
@@ -68,14 +70,17 @@ def test_coarse_groups_are_sums_of_fine_ones(cells: Table, fine: int, factor: in
         np.testing.assert_allclose(twice[name], once[name], rtol=1e-12)
 
 
-@given(cell_tables())
-@settings(max_examples=20)
-def test_group_sums_agrees_with_a_plain_loop(cells: Table) -> None:
-    group = np.arange(len(cells)) * 7 % 4
-    grouped = group_sums(cells, group, 5)
+@given(cell_tables(), st.sampled_from([0, 1, 2, 9]))
+@settings(max_examples=30)
+def test_group_sums_agrees_with_a_plain_loop(cells: Table, rows_a_group: int) -> None:
+    """0: groups in any order; else runs of so many rows, short and long ones, each second group without any."""
+    number = np.arange(len(cells))
+    group = 2 * (number // rows_a_group) if rows_a_group else number * 7 % 4
+    size = int(group.max()) + 2
+    grouped = group_sums(cells, group, size)
     plain = {ADD: np.sum, MIN: np.min, MAX: np.max}
     for name in cells:
-        for g in range(5):
+        for g in range(size):
             members = cells[name][group == g]
             if len(members):
                 assert grouped[name][g] == pytest.approx(plain[MERGE[name]](members), rel=1e-12)
