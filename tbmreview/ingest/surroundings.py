@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tbmreview.domain.samples import MICROSECONDS, Samples
-from tbmreview.ingest.clean import STRONG, WEAK, Mask, Values, extremes, suspects
+from tbmreview.ingest.clean import STRONG, WEAK, Mask, Values, suspects
 
 REACH = 1_200  # _STUCK_ROWS_AT_MOST and twice _CARRIED_ROWS
 STUCK = "stuck: repeats to the last digit while the machine bores"
@@ -87,16 +87,18 @@ _NEVER_MINUS_ONE = (
 class _Seen:
     """The k rows that measured a channel, in order of time.
 
-    values: (k,) in its unit. codes: (k,) of `clean.suspects`, None where there are none.
+    values: (k,) in its unit; span: their extremes. codes: (k,) of `clean.suspects`, None where there are none.
     """
 
     def __init__(self, rows: Samples, name: str, scales: Collection[float]) -> None:
         self._rows, self.name = rows, name
-        values = rows.values[name]
-        measured = ~np.isnan(values)
-        self.at: slice | NDArray[np.int64] = slice(None) if measured.all() else np.flatnonzero(measured)
-        self.values = values[self.at]
-        self.codes = _codes(self.values, scales)
+        self.at: slice | NDArray[np.int64] = slice(None)
+        self.values = rows.values[name]
+        if len(self.values) and np.isnan(self.values.min()):
+            self.at = np.flatnonzero(~np.isnan(self.values))
+            self.values = self.values[self.at]
+        self.span = (self.values.min(), self.values.max()) if len(self.values) else (np.nan, np.nan)
+        self.codes = _codes(self.values, self.span, scales)
 
     def __len__(self) -> int:
         return len(self.values)
@@ -125,11 +127,9 @@ class _Seen:
         return out
 
 
-def _codes(values: Values, scales: Collection[float]) -> NDArray[np.int8] | None:
+def _codes(values: Values, span: tuple[float, float], scales: Collection[float]) -> NDArray[np.int8] | None:
     """`clean.suspects` of values as a source in one of these scales wrote them."""
-    if not len(values):
-        return None
-    span, out = extremes(values), None
+    out = None
     for scale in sorted(scales):
         codes = suspects(values, span, scale)
         if codes is not None:
@@ -151,7 +151,7 @@ def judge(rows: Samples, scales: Scales) -> Marks:
         taken = np.zeros(len(seen), bool)
         for rule, some in (
             (NO_READING, _no_reading(seen)),
-            (JUMP, _jumps(seen.values, seen.time_us, LIMITS[name])),
+            (JUMP, _jumps(seen, LIMITS[name])),
             (STUCK, _stuck(seen)),
         ):
             if some is not None and (some & ~taken).any():
@@ -160,14 +160,18 @@ def judge(rows: Samples, scales: Scales) -> Marks:
     return found
 
 
-def _jumps(values: Values, time_us: NDArray[np.int64], limit: Limit) -> Mask | None:
+def _jumps(seen: _Seen, limit: Limit) -> Mask | None:
     """Readings far from those on both sides, which agree with each other."""
-    step = np.abs(np.diff(values))
-    if not np.fmax.reduce(step) > limit.step:
+    values, (lowest, highest) = seen.values, seen.span
+    if not highest - lowest > limit.step:
         return None
-    seconds = np.clip(np.diff(time_us), 0, None) / MICROSECONDS
-    smaller = np.minimum(np.abs(values[1:]), np.abs(values[:-1]))
-    edges = np.flatnonzero(step > limit.step + limit.rate * seconds + limit.share * smaller)
+    step = np.abs(np.diff(values))
+    edges = np.flatnonzero(step > limit.step)
+    if len(edges) < 2:
+        return None
+    seconds = (seen.time_us[edges + 1] - seen.time_us[edges]) / MICROSECONDS
+    smaller = np.minimum(np.abs(values[edges]), np.abs(values[edges + 1]))
+    edges = edges[step[edges] > limit.step + limit.rate * seconds + limit.share * smaller]
     marks = np.zeros(len(values), bool)
     for up, down in zip(edges[:-1].tolist(), edges[1:].tolist(), strict=True):
         run = values[up + 1 : down + 1]
@@ -240,7 +244,8 @@ def _stuck(seen: _Seen) -> Mask | None:
     such a run the standstills too, but not before or after it, where a still reading is honest."""
     if seen.name not in STUCK_CANDIDATES or len(seen) < _STUCK_ROWS:
         return None
-    still = np.r_[False, seen.values[1:] == seen.values[:-1]]
+    still = np.zeros(len(seen), bool)
+    still[1:] = seen.values[1:] == seen.values[:-1]
     if not _has_run(still):
         return None
     working = _advancing(seen)

@@ -90,15 +90,16 @@ def to_text(aside: SetAside) -> str:
 def from_text(text: str) -> dict[tuple[str, str], Aside]:
     """What `to_text` wrote; ValueError where it is something else."""
     try:
-        return {
-            (one["rule"], one["channel"]): Aside(
-                np.cumsum(_unpacked(one["stamp_steps_us"], "<i8"), dtype=np.int64),
-                _unpacked(one["values"], "<f8"),
-            )
-            for one in json.loads(text)
-        }
-    except (KeyError, TypeError, zlib.error) as error:
+        return {(one["rule"], one["channel"]): _read(one) for one in json.loads(text)}
+    except (KeyError, TypeError, ValueError, zlib.error) as error:
         raise ValueError(f"what was set aside cannot be read: {error!r}") from error
+
+
+def _read(one: Mapping[str, Any]) -> Aside:
+    steps, values = _unpacked(one["stamp_steps_us"], "<i8"), _unpacked(one["values"], "<f8")
+    if not len(steps) == len(values) == one["count"]:
+        raise ValueError(f"{one['count']} values, but {len(steps)} stamps and {len(values)} values are there")
+    return Aside(np.cumsum(steps, dtype=np.int64), values)
 
 
 def _packed(array: NDArray[Any]) -> str:

@@ -7,6 +7,7 @@ from pathlib import Path
 import numpy as np
 
 from tbmreview.domain.errors import DriveError
+from tbmreview.store.aside import places
 from tbmreview.store.catalogue import Chunk
 from tbmreview.store.chunks import HOUR_US, HOURS_A_DAY, ChunkReader, ContentHash
 from tbmreview.store.layout import Layout
@@ -38,7 +39,12 @@ def _content_problems(path: Path, chunk: Chunk) -> list[str]:
     content, rows, last_us = ContentHash(), 0, chunk.utc_day * HOURS_A_DAY * HOUR_US - 1
     first_us = last_us
     with ChunkReader(path) as reader:
+        aside = reader.set_aside
+        missing = dict.fromkeys(aside, 0)
         for hour in reader.row_groups():
+            for key, some in aside.items():
+                at, _ = places(hour.time_us, some.time_us)
+                missing[key] += int(np.isnan(hour.get(key[1])[at]).sum())
             if np.any(np.diff(hour.time_us, prepend=last_us) <= 0):
                 problems.append(f"{chunk.path}: its stamps do not rise, or are not of its day")
             content.add(hour)
@@ -48,6 +54,11 @@ def _content_problems(path: Path, chunk: Chunk) -> list[str]:
         problems.append(f"{chunk.path}: it has stamps of a later day")
     if (rows, first_us, last_us) != (chunk.rows, chunk.first_us, chunk.last_us):
         problems.append(f"{chunk.path}: {rows} rows, the catalogue says {chunk.rows}, or its span differs")
+    problems += [
+        f"{chunk.path}: what a rule set aside of {channel} is not missing among its rows ({rule})"
+        for (rule, channel), some in aside.items()
+        if missing[rule, channel] != len(some)
+    ]
     if content.hexdigest() != chunk.content_hash:
         problems.append(f"{chunk.path}: its content is not what was imported (content hash differs)")
     return problems

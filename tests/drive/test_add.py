@@ -20,7 +20,6 @@ from tbmreview import __main__
 from tbmreview.cli import main
 from tbmreview.domain.errors import Cancelled, ColumnsOpen, DriveBusy, DriveError, LogError, TbmReviewError
 from tbmreview.drive.add import AddReport, add
-from tbmreview.drive.check import check
 from tbmreview.drive.left_out import CONFLICT
 from tbmreview.drive.opened import open_drive
 from tbmreview.drive.progress import ProgressLine
@@ -207,24 +206,6 @@ def test_the_same_rows_printed_coarsely_are_duplicates(
     assert all_samples(folder)["main_stroke_mm"] == [round(mm, 2) for mm in strokes]
 
 
-@settings(max_examples=4, deadline=None)
-@given(st.data())
-def test_any_split_and_overlap_in_any_order_gives_one_store(data: st.DataObject) -> None:
-    spans = data.draw(st.lists(st.tuples(st.integers(-90, 60), st.integers(30, 180)), min_size=1, max_size=3))
-    spans = [(-90, 80), *((start, min(start + long, 90)) for start, long in spans), (50, 90)]
-    groups = data.draw(st.permutations(spans))
-    cut = data.draw(st.integers(1, len(groups)))
-    with tempfile.TemporaryDirectory() as place:
-        folder = new_drive(Path(place) / "east").folder
-        logs = [small_log(Path(place) / f"{n}.csv", range(*span)) for n, span in enumerate(groups)]
-        for part in (logs[:cut], logs[cut:]):
-            told(add(folder, part))
-        chunks = {day: chunk.content_hash for day, chunk in open_drive(folder).days().items()}
-        whole = new_drive(Path(place) / "whole").folder
-        add(whole, [small_log(Path(place) / "all.csv")])
-        assert chunks == {day: chunk.content_hash for day, chunk in open_drive(whole).days().items()}
-
-
 STRETCH = tiny_machine(600, 4).values
 SPOILT = {name: column.copy() for name, column in STRETCH.items()}
 for channel, first, last, number in (
@@ -235,12 +216,12 @@ for channel, first, last, number in (
 ):
     SPOILT[channel][first:last] = number
 SPOILT_ROWS = written(
-    TinyMachine(np.arange(600), SPOILT), start=datetime(2030, 5, 2, 1, 55), decimals=3
+    TinyMachine(np.arange(600), SPOILT), start=datetime(2030, 5, 2, 1, 57, 30), decimals=3
 ).splitlines()
 
 
 def spoilt_log(path: Path, first: int, last: int) -> Path:
-    """Rows of a machine with a stuck torque, a gauge without reading and two jumps, across midnight UTC."""
+    """Rows of a machine whose torque is stuck across midnight UTC, with a gauge without reading and two jumps."""
     path.write_text("\n".join([SPOILT_ROWS[0], *SPOILT_ROWS[1 + first : 1 + last]]) + "\n")
     return path
 
@@ -274,11 +255,11 @@ def test_what_rules_set_aside_is_kept_and_listed(spoilt_whole: Path) -> None:
     assert main(["check", str(spoilt_whole), "--set-aside", str(out)]) == 0
     assert out.read_text().splitlines()[:2] == [
         "time_utc,channel,value,rule",
-        "2030-05-01T23:55:41Z,torque_kNm,1537.0,stuck: repeats to the last digit while the machine bores",
+        "2030-05-01T23:58:11Z,torque_kNm,1537.0,stuck: repeats to the last digit while the machine bores",
     ]
 
 
-@settings(max_examples=5, deadline=None)
+@settings(max_examples=3, deadline=None)
 @example([60, 150], [2, 0, 1], 1, 0)
 @example([300, 360, 401], [1, 3, 0, 2], 4, 30)
 @given(
@@ -289,7 +270,7 @@ def test_what_rules_set_aside_is_kept_and_listed(spoilt_whole: Path) -> None:
     st.integers(1, 4),
     st.sampled_from([0, 1, 30]),
 )
-def test_files_cut_within_what_rules_set_aside_give_the_store_of_the_whole(
+def test_any_split_overlap_and_order_even_within_what_is_set_aside_gives_one_store(
     spoilt_whole: Path, cuts: list[int], order: list[int], at_once: int, overlap: int
 ) -> None:
     edges = [0, *sorted(set(cuts)), 600]

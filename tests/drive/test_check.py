@@ -7,6 +7,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
+import pyarrow as pa
 import pyarrow.parquet as pq
 import pytest
 
@@ -15,6 +16,7 @@ from tbmreview.domain.states import State
 from tbmreview.domain.table import Table
 from tbmreview.drive.add import add
 from tbmreview.drive.check import check, total_problems
+from tbmreview.store.aside import Aside, to_text
 from tests.support.small_drive import bytes_of, new_drive, small_log
 
 Damage = Callable[[Path], object]
@@ -45,15 +47,21 @@ def _tell(folder: Path, statement: str) -> None:
     db.close()
 
 
-def _rewrite(folder: Path, *, turned: bool) -> None:
-    """Write the chunk anew, with its rows turned or as they are, and tell the catalogue its new hash."""
+def _rewrite(folder: Path, change: Callable[[pa.Table], pa.Table]) -> None:
+    """Write the chunk anew and tell the catalogue its new hash."""
     path = _chunk(folder)
-    table = pq.read_table(path)
-    pq.write_table(table.take(list(range(len(table)))[::-1]) if turned else table.slice(1), path)
+    pq.write_table(change(pq.read_table(path)), path)
     _tell(
         folder,
         f"UPDATE chunk SET file_sha256 = '{hashlib.sha256(path.read_bytes()).hexdigest()}' WHERE utc_day = 22035",
     )
+
+
+def _with_aside(table: pa.Table, text: str = "") -> pa.Table:
+    """A table that says of its first reading, which is there, that it was set aside."""
+    first = Aside(np.array([table["time_utc"].cast(pa.int64())[0].as_py()]), np.array([1.0]))
+    told = text or to_text({("stuck", "torque_kNm"): first})
+    return table.replace_schema_metadata({"set_aside": told})
 
 
 def _spoil_setup(folder: Path) -> None:
@@ -67,8 +75,19 @@ DAMAGES: dict[str, tuple[Damage, str]] = {
         lambda f: _chunk(f).write_bytes(_chunk(f).read_bytes()[:-9]),
         "parquet: the file is not the one",
     ),
-    "turned rows": (lambda f: _rewrite(f, turned=True), "parquet: its stamps do not rise"),
-    "a row gone": (lambda f: _rewrite(f, turned=False), "parquet: 89 rows, the catalogue says 90"),
+    "turned rows": (
+        lambda f: _rewrite(f, lambda t: t.take(list(range(len(t)))[::-1])),
+        "parquet: its stamps do not rise",
+    ),
+    "a row gone": (lambda f: _rewrite(f, lambda t: t.slice(1)), "parquet: 89 rows, the catalogue says 90"),
+    "set aside and there": (
+        lambda f: _rewrite(f, _with_aside),
+        "parquet: what a rule set aside of torque_kNm is not missing among its rows (stuck)",
+    ),
+    "set aside unreadably": (
+        lambda f: _rewrite(f, lambda t: _with_aside(t, "[{}]")),
+        "what was set aside cannot be read",
+    ),
     "another content": (
         lambda f: _tell(f, "UPDATE chunk SET content_hash = 'x' WHERE utc_day = 22035"),
         "parquet: its content is not what was imported",
