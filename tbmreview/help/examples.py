@@ -9,6 +9,7 @@ from tbmreview.domain.planes import between_deg, reach_m
 from tbmreview.domain.setup import Accuracy
 from tbmreview.domain.states import State
 from tbmreview.drive.course import Anchor, course_through
+from tbmreview.drive.penetration_curve import penetration_curve
 from tbmreview.drive.time import STATE_COLUMNS, hours_of
 from tbmreview.findings.contrast import separability
 from tbmreview.help import stated
@@ -111,8 +112,32 @@ def _given(names: tuple[str, ...]) -> str:
     return sentence([f"{g.what} {with_unit(g.value, g.unit, g.decimals)}" for g in of])
 
 
+def _of_penetration_test() -> str:
+    """Five loads whose penetrations scatter about a power law."""
+    loads, critical, slope = np.array([170.0, 200.0, 230.0, 260.0, 185.0]), 150.0, 2.0
+    points = (loads / critical) ** slope * np.array([1.03, 0.98, 1.01, 0.99, 0.99])
+    found = penetration_curve(loads, points)
+    shown = zip(loads, points, found.penetration(loads), strict=True)
+    at = [(number(load), number(p, 2), number(fitted, 2)) for load, p, fitted in shown]
+    ends = [(found.slope_low, found.slope_high), (found.critical_load_low_kN, found.critical_load_high_kN)]
+    rows = (
+        ("`slope`", number(found.slope, 2), " to ".join(number(end, 2) for end in ends[0]), "–"),
+        (
+            "`critical_load_kN`",
+            number(found.critical_load_kN),
+            " to ".join(number(end) for end in ends[1]),
+            "kN",
+        ),
+    )
+    return (
+        "A penetration test of five loads, invented.\n\n"
+        f"{grid(('net disc load, kN', 'penetration, mm/rev', 'fitted, mm/rev'), at)}\n\n"
+        f"{grid(('column', 'value', '95 %', 'unit'), rows)}"
+    )
+
+
 def of_response() -> str:
-    """Points on a power law."""
+    """A penetration test; points of normal boring on a power law."""
     loads, critical, slope = np.linspace(160.0, 260.0, 21), 150.0, 2.0
     found = response(loads, (loads / critical) ** slope)
     rows = (
@@ -121,10 +146,10 @@ def of_response() -> str:
         ("`response_points`", number(found.points), "–"),
     )
     said = (
-        f"Loads of {loads[0]:.0f}, {loads[1]:.0f}, … {loads[-1]:.0f} kN and penetrations of "
+        f"Normal boring: loads of {loads[0]:.0f}, {loads[1]:.0f}, … {loads[-1]:.0f} kN and penetrations of "
         f"(Fn net / {critical:.0f} kN)^{slope:g} mm/rev."
     )
-    return f"{said}\n\n{grid(('column', 'value', 'unit'), rows)}"
+    return f"{_of_penetration_test()}\n\n{said}\n\n{grid(('column', 'value', 'unit'), rows)}"
 
 
 def of_uncertainty() -> str:

@@ -5,6 +5,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from scipy import stats
 
 from tbmreview.help import page
 from tbmreview.help.blocks import Grid, blocks_of
@@ -68,6 +69,18 @@ def test_uncertainty() -> None:
         of = found[name.removesuffix("_u95")]
         assert float(whole) == pytest.approx(of.u95[0], rel=0.05)
         assert float(random) == pytest.approx(of.u95_random[0], rel=0.05)
+
+
+def test_the_penetration_test_is_the_regression_of_its_loads() -> None:
+    loads, told = [block for block in blocks_of(page("response").markdown) if isinstance(block, Grid)][-3:-1]
+    x, y, fitted = np.array([[float(cell) for cell in row] for row in loads.rows[1:]]).T
+    line = stats.linregress(np.log(x), np.log(y))
+    rows = {row[0].strip("`"): row[1:] for row in told.rows[1:]}
+    assert float(rows["slope"][0]) == pytest.approx(
+        line.slope, abs=0.03
+    )  # loads and penetrations are shown rounded
+    assert float(rows["critical_load_kN"][0]) == pytest.approx(np.exp(-line.intercept / line.slope), abs=1.5)
+    assert fitted == pytest.approx(np.exp(line.intercept) * x**line.slope, abs=0.02)
 
 
 def test_response_gives_back_the_law_of_its_points() -> None:
