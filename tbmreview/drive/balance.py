@@ -3,6 +3,9 @@
 It indicates, it never proves: a surplus may be a cavity, and so may a balance within tolerance hide one.
 """
 
+import hashlib
+import json
+from contextlib import suppress
 from datetime import UTC, datetime
 
 import numpy as np
@@ -26,9 +29,11 @@ from tbmreview.indicators.balance import (
     mass_t,
     runs,
     surplus_pct,
+    surplus_share_u95,
 )
 from tbmreview.indicators.record import ratio
 from tbmreview.indicators.wear import bored_m3
+from tbmreview.store.derived import read_derived, write_derived
 
 GROUPINGS = ("ring", "shift", "ground")
 STRETCH_M = 1.5  # a ring's usual length, for drives that build none
@@ -38,6 +43,10 @@ CAUTION = (
     "A balance indicates, it never proves. A surplus may be a cavity, or the scale, the density, water on the belt or "
     "muck held back before; a balance within tolerance excludes no cavity."
 )
+METHOD = 1  # raised with any change of this part that changes what is kept
+KEPT = "balance"
+_PERIODS = ("state", "start_us", "end_us")
+_RINGS = ("ring", "position_from_m", "position_to_m", "nominal")
 _PLACE = ("position_from_m", "position_to_m", "start_us", "end_us")
 _SUMS = ("boring_s", "advance_m", "unrecorded_advance_m", "belt_t", "belt_s", *_PLACE)
 
@@ -49,7 +58,8 @@ def balance(drive: Logged, by: str = "ring", progress: Progress | None = None) -
     advance_m; bored_m3 [m3] and bored_t [t], of recorded advance; loose_m3 where [drive] bulking is given;
     belt_t [t] that the scale saw of it, later by the lag; belt_measured, share of the boring time weighed;
     belt_t_m3, scale over volume [t/m3]; surplus_t [t], surplus_pct [%]; the same four cumulated over the rows
-    that have them; by ring also flag. Missing is NaN: without rock_density_t_m3 the bored mass, without a clear
+    that have them; by ring also flag; half-widths of the 95 % interval of both surpluses in %, from [accuracy] of the
+    setup, systematic parts alone. Missing is NaN: without rock_density_t_m3 the bored mass, without a clear
     lag or with less than 98 % weighed the scale's. UsageError if `by` is none; DriveError by ring if none is known.
     """
     if by not in GROUPINGS:
@@ -58,16 +68,44 @@ def balance(drive: Logged, by: str = "ring", progress: Progress | None = None) -
     rows = _grouped(drive, belt, by)
     if by == "ring":
         rows = _flagged(drive, rows)
+    rows = rows.with_columns(_uncertain(drive, rows))
     return rows, _says(drive, belt, rows)
 
 
 def flagged_balance(drive: Logged) -> Table:
     """The balance by ring with its flag, of a drive without rings by stretches of 1.5 m; no rows where no log carries
-    a belt scale. See `balance`."""
+    a belt scale. See `balance`. Kept until anything that it follows from changes."""
+    made_from = _made_from(drive)
+    kept = read_derived(drive.folder, KEPT)
+    if kept is not None and kept[1].get("made_from") == made_from:
+        return kept[0]
     belt = belt_of(drive)
     if belt is None:
         return Table({})
-    return _flagged(drive, _grouped(drive, belt, "ring" if len(drive.rings) else "stretch"))
+    rows = _flagged(drive, _grouped(drive, belt, "ring" if len(drive.rings) else "stretch"))
+    with suppress(OSError):  # disposable: where the folder cannot be written it is made again
+        write_derived(drive.folder, KEPT, rows, {"made_from": made_from})
+    return rows
+
+
+def _made_from(drive: Logged) -> str:
+    """Fingerprint of all that the flagged balance follows from."""
+    facts, setup = drive.setup.drive, drive.setup
+    read = {
+        "method": METHOD,
+        "days": {day: chunk.content_hash for day, chunk in drive.days().items()},
+        "facts": [facts.rock_density_t_m3, facts.bulking, facts.belt_lag_s, facts.belt_lag_most_min],
+        "axis": repr(drive.axis),
+        "bore_m": setup.machine.bore_diameter_m,
+        "beyond": [setup.findings.muck_tolerance_percent, setup.findings.muck_least_rings],
+        "gap_intervals": setup.motion.gap_intervals,
+    }
+    found = hashlib.blake2b(json.dumps(read, sort_keys=True).encode())
+    for table, names in ((drive.cells, _SUMS), (drive.periods, _PERIODS), (drive.rings, _RINGS)):
+        for name in names:
+            if name in table:
+                found.update(np.ascontiguousarray(table[name]).tobytes())
+    return found.hexdigest()
 
 
 def _grouped(drive: Logged, belt: Belt | None, by: str) -> Table:
@@ -87,6 +125,12 @@ def _flagged(drive: Logged, rows: Table) -> Table:
         rows["surplus_pct"], _follows(rows), beyond.muck_tolerance_percent, beyond.muck_least_rings
     )
     return rows.with_columns({"flag": flags})
+
+
+def _uncertain(drive: Logged, rows: Table) -> dict[str, Column]:
+    """<name>_u95 of the surpluses in per cent."""
+    share = surplus_share_u95(drive.setup.machine.bore_diameter_m, drive.setup.accuracy)
+    return {f"{name}_u95": share * (100 + rows[name]) for name in ("surplus_pct", "surplus_cumulated_pct")}
 
 
 def _by_ring(drive: Logged, cells: Table) -> tuple[Table, Codes, dict[str, Column]]:
@@ -190,7 +234,8 @@ def _follows(rows: Table) -> Column:
 def balance_text(drive: Logged, rows: Table, says: list[str]) -> str:
     """The balance for a terminal, and what is to be said of it."""
     left = ("position_from_m", "position_to_m", "end_utc", "ring_source", "belt_measured", "loose_m3")
-    shown = [name for name in rows if name not in left and not name.startswith(("bored_cum", "belt_cum"))]
+    left += tuple(name for name in rows if name.endswith("_u95") or name.startswith(("bored_cum", "belt_cum")))
+    shown = [name for name in rows if name not in left]
     return "\n".join([text_table(rows, drive.setup.drive.zone, shown), *says])
 
 

@@ -172,7 +172,7 @@ def _lags(folder: Path, belt: tuple[Codes, Floats, Floats, Floats], most_s: floa
     for i, day in enumerate(days.tolist()):
         around = [rate[row[d]] if d in row else empty for d in (day - 1, day, day + 1)]
         seen = np.concatenate(around)[BINS - before : 2 * BINS + after]
-        key = hashlib.sha256(b"".join([seen.tobytes(), np.round(advance[i], 6).tobytes()])).hexdigest()
+        key = hashlib.blake2b(b"".join([seen.tobytes(), np.round(advance[i], 6).tobytes()])).hexdigest()
         if key not in known:
             face = np.concatenate([np.full(before, np.nan), advance[i], np.full(after, np.nan)])
             known[key] = belt_lag(face, seen, BIN_S, most_s)

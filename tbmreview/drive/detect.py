@@ -27,7 +27,7 @@ from tbmreview.drive.water import CHANNEL as INFLOW
 from tbmreview.drive.water import placed_water
 from tbmreview.findings import Profile, detect_all
 from tbmreview.findings.detector import Flags
-from tbmreview.findings.health import HOUR_US, SERIES
+from tbmreview.findings.health import HOUR_US, by_series, empty_health
 from tbmreview.indicators import indicator_columns
 from tbmreview.indicators.record import ratio
 from tbmreview.motion.net_forces import SEEN_STROKE
@@ -171,8 +171,8 @@ def profile_of(drive: Seen) -> Profile:
 
 def _beside(drive: Seen) -> dict[str, Any]:
     """The parts of a profile that are bound to time, and those that follow from tables of the site."""
-    hours, face = health(drive), face_at(drive.periods, drive.cells)
-    inflow = hours.rows((hours["series"] == SERIES.index(INFLOW)) & (hours["count"] > 0))
+    hours, face = by_series(health(drive)), face_at(drive.periods, drive.cells)
+    inflow = hours.get(INFLOW, empty_health())
     return {
         "rings": flagged_balance(drive),
         "water": placed_water(drive, (face(inflow["hour_us"] + HOUR_US // 2), inflow["mean"])),

@@ -10,8 +10,8 @@ from tbmreview.domain.channels import CHANNELS
 from tbmreview.domain.finding_settings import FindingSettings
 from tbmreview.domain.findings import Finding
 from tbmreview.domain.table import Column, Table
-from tbmreview.findings.detector import DATA, Detector, Flags, Floats, Profile
-from tbmreview.findings.health import HEALTH_COLUMNS, HOUR_US, SERIES, series_rows
+from tbmreview.findings.detector import Flags, Floats, Profile
+from tbmreview.findings.health import HEALTH_COLUMNS, HOUR_US, SERIES
 from tbmreview.findings.moments import duration, in_time, label, reading
 
 STUCK, DEAD, MISSING = "channel stuck", "channel dead", "readings missing"
@@ -45,11 +45,13 @@ class _Span:
     value: float = np.nan
 
 
-def still_and_missing(profile: Profile, settings: FindingSettings) -> list[Finding]:
-    """Channels stuck at a reading, dead at 0 or without readings while the machine bored, by hours of samples."""
+def still_and_missing(
+    profile: Profile, seen: Mapping[str, Table], settings: FindingSettings
+) -> list[Finding]:
+    """Channels (see `channels`) stuck at a reading, dead at 0 or without readings while the machine bored, by hours of samples."""
     found: list[Finding] = []
     still: list[tuple[str, _Span]] = []
-    for name, rows in channels(profile.health).items():
+    for name, rows in seen.items():
         bored = rows.rows(rows["bored_s"] >= LEAST_HOUR_S)
         if not len(bored):
             continue
@@ -65,31 +67,31 @@ def _frozen(span: _Span, still: list[tuple[str, _Span]]) -> bool:
     return sum(other.start_us < span.end_us and span.start_us < other.end_us for _, other in still) > FROZEN
 
 
-def channels(health: Table) -> dict[str, Table]:
+def channels(profile: Profile) -> dict[str, Table]:
     """The rows of each channel that the drive has readings of. An hour in which the machine bored and the log lacks
     the channel is a row without a reading."""
-    seen = series_rows(health, [channel.name for channel in CHANNELS])
-    if not seen:
-        return {}
-    hours, bored = _boring_hours(health)
+    seen = {c.name: profile.health[c.name] for c in CHANNELS if c.name in profile.health}
+    seen = {name: rows for name, rows in seen.items() if rows["count"].sum() > 0}
+    hours, bored = _boring_hours(seen)
     bores: Flags = bored >= LEAST_HOUR_S
-    out = {}
     for name, rows in seen.items():
-        if np.nansum(rows["count"]) <= 0:
-            continue
-        lacking = np.flatnonzero(~np.isin(hours, rows["hour_us"]) & bores)
-        if 0 < len(lacking) <= RARELY * np.count_nonzero(bores):
-            rows = _with(rows, name, hours[lacking], bored[lacking])
-        out[name] = rows
-    return out
+        if len(rows) < len(hours):
+            lacking = np.flatnonzero(~np.isin(hours, rows["hour_us"]) & bores)
+            if 0 < len(lacking) <= RARELY * np.count_nonzero(bores):
+                seen[name] = _with(rows, name, hours[lacking], bored[lacking])
+    return seen
 
 
-def _boring_hours(health: Table) -> tuple[NDArray[np.int64], Floats]:
+def _boring_hours(seen: Mapping[str, Table]) -> tuple[NDArray[np.int64], Floats]:
     """(each hour with samples, how long the machine bored in it by any channel [s])."""
-    hours, which = np.unique(health["hour_us"], return_inverse=True)
+    hours = max((rows["hour_us"] for rows in seen.values()), key=len, default=np.empty(0, np.int64))
+    for rows in seen.values():
+        if len(rows) < len(hours) or rows["hour_us"] is not hours:
+            hours = hours if np.array_equal(rows["hour_us"], hours) else np.union1d(hours, rows["hour_us"])
     bored = np.zeros(len(hours))
-    of_channel = health["series"] < len(CHANNELS)
-    np.maximum.at(bored, which[of_channel], health["bored_s"][of_channel])
+    for rows in seen.values():
+        at = np.searchsorted(hours, rows["hour_us"])
+        bored[at] = np.maximum(bored[at], rows["bored_s"])
     return hours, bored
 
 
@@ -101,7 +103,7 @@ def _with(rows: Table, name: str, hours: NDArray[np.int64], bored: Floats) -> Ta
     blank |= {
         "hour_us": hours,
         "series": np.full(len(hours), SERIES.index(name), np.int8),
-        **dict.fromkeys(("bored_s", "missing_s", "absent_s", "absent_whole_s"), bored),
+        **dict.fromkeys(("bored_s", "missing_s", "absent_s"), bored),
         **{key: np.zeros(len(hours)) for key in ("count", "still_s", "still_whole_s", "outside_s")},
         "missing_from_us": hours,
         "missing_to_us": hours + HOUR_US,
@@ -124,7 +126,7 @@ def _still(name: str, rows: Table, settings: FindingSettings) -> Iterator[_Span]
     rests = rows["still_whole_s"][~bores]
     restless = len(rests) >= LEAST_REST_HOURS and _middle(rests) <= RESTLESS_S
     least_whole_s = max(6 * least_s, REST_TIMES * _middle(rests)) if restless else np.inf
-    joined = np.array(_joined_still(rows), np.int64)
+    joined = _joined_still(rows)
     seconds, all_s = (np.add.reduceat(rows[key], joined[:, 0]) for key in ("still_s", "still_whole_s"))
     at_rest = rows["still_at"][joined[:, 0]] == 0  # a speed of 0 is honest while the machine stands
     found = np.flatnonzero((seconds >= least_s) | ((all_s >= least_whole_s) & ~at_rest))
@@ -139,18 +141,18 @@ def _middle(values: Floats) -> float:
     return middle
 
 
-def _joined_still(rows: Table) -> list[tuple[int, int]]:
-    """Runs of one reading that go on from an hour of boring to the next: (first, last) hour."""
+def _joined_still(rows: Table) -> NDArray[np.int64]:
+    """Runs of one reading that go on from an hour of boring to the next: (k, 2) first and last hour."""
     at, start, end = rows["still_at"], rows["still_from_us"], rows["still_to_us"]
     goes_on = (at[1:] == at[:-1]) & (end[:-1] >= rows["hour_us"][:-1] + HOUR_US - NEAR_US)
     goes_on &= start[1:] <= rows["hour_us"][1:] + NEAR_US
     return runs(np.r_[True, ~goes_on])
 
 
-def runs(begins: Flags) -> list[tuple[int, int]]:
-    """(first, last) row of each run; begins: (n,) whether one begins."""
-    first = np.flatnonzero(begins).tolist()
-    return list(zip(first, [*(i - 1 for i in first[1:]), len(begins) - 1], strict=True))
+def runs(begins: Flags) -> NDArray[np.int64]:
+    """(k, 2) first and last row of each run; begins: (n,) whether one begins, the first does."""
+    first = np.flatnonzero(begins)
+    return np.stack([first, np.append(first[1:], len(begins)) - 1], axis=1)
 
 
 def _still_finding(profile: Profile, name: str, span: _Span) -> Finding:
@@ -185,7 +187,7 @@ def _missing(rows: Table, settings: FindingSettings) -> Iterator[_Span]:
     at = np.flatnonzero(odd)
     if not len(at):
         return
-    for first, last in runs(np.r_[True, np.diff(at) > 1]):
+    for first, last in runs(np.r_[True, np.diff(at) > 1]).tolist():
         i, j = int(at[first]), int(at[last])
         seconds = float(lost[i : j + 1].sum())
         bored = float(rows["bored_s"][i : j + 1].sum())
@@ -202,14 +204,3 @@ def _missing_finding(profile: Profile, name: str, span: _Span) -> Finding:
         "missing_s": span.seconds, "missing_share": span.value, "series": float(SERIES.index(name)),
     }  # fmt: skip
     return in_time(profile, MISSING, (span.start_us, span.end_us), _hours(span), (text, figures))
-
-
-CHANNELS_ALIVE = Detector(
-    "channels alive",
-    (STUCK, DEAD, MISSING),
-    "the longest run of one reading, and the time without a reading, of each channel in each hour while the other "
-    "channels show boring, against how long that channel usually rests in this drive",
-    ("health_still_min", "health_missing_min", "health_missing_share"),
-    still_and_missing,
-    DATA,
-)

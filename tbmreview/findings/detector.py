@@ -55,7 +55,7 @@ class Profile:
     rings: Table = NOTHING
     water: Table = NOTHING
     worn: Table = NOTHING
-    health: Table = NOTHING
+    health: Mapping[str, Table] = field(default_factory=dict)
     ground: Table = NOTHING
     position_at: Callable[[NDArray[np.int64]], Floats] = _nowhere
     zone: tzinfo = UTC

@@ -9,7 +9,7 @@ from tbmreview.domain.findings import Finding
 from tbmreview.domain.table import Table
 from tbmreview.findings.channel_health import runs
 from tbmreview.findings.detector import MUCK, Detector, Flags, Floats, Profile
-from tbmreview.findings.health import HOUR_US, series_rows
+from tbmreview.findings.health import HOUR_US
 from tbmreview.findings.moments import in_time
 from tbmreview.findings.words import at_chainage
 
@@ -32,7 +32,7 @@ def water(profile: Profile, settings: FindingSettings) -> list[Finding]:
 
 
 def _rises(profile: Profile, settings: FindingSettings) -> Iterator[Finding]:
-    rows = series_rows(profile.health, [CHANNEL]).get(CHANNEL)
+    rows = profile.health.get(CHANNEL)
     if rows is None:
         return
     rows = rows.rows(rows["count"] > 0)
@@ -43,18 +43,26 @@ def _rises(profile: Profile, settings: FindingSettings) -> Iterator[Finding]:
 def rises(mean: Floats, settings: FindingSettings) -> Iterator[tuple[int, int, float]]:
     """(first hour, last hour, median of the hours before) of each rise of hourly means (n,) [l/min]. A rise ends where
     the inflow falls back, or after two days, when what it rose to is usual."""
-    hour = LEAST_BEFORE
-    since = 0
-    while hour < len(mean):
-        usual = float(np.median(mean[max(since, hour - HOURS_BEFORE) : hour]))
-        least = max(settings.water_ratio * usual, usual + settings.water_rise_l_min)
-        if mean[hour] < least:
-            hour += 1
+    usual = _usual(mean)
+    least = np.maximum(settings.water_ratio * usual, usual + settings.water_rise_l_min)
+    hour = 0
+    for start in np.flatnonzero(mean >= least).tolist():
+        if start < hour:
             continue
-        above = np.flatnonzero(mean[hour : hour + MOST_HOURS] < least)
-        stop = hour + (int(above[0]) if len(above) else min(MOST_HOURS, len(mean) - hour))
-        yield hour, stop - 1, usual
-        since, hour = (stop, stop + LEAST_BEFORE) if not len(above) else (since, stop)
+        below = np.flatnonzero(mean[start : start + MOST_HOURS] < least[start])
+        hour = start + (int(below[0]) if len(below) else min(MOST_HOURS, len(mean) - start))
+        yield start, hour - 1, float(usual[start])
+        if not len(below):
+            hour += HOURS_BEFORE
+
+
+def _usual(mean: Floats) -> Floats:
+    """Median of the hours before each hour (n,); NaN where they are few."""
+    known = np.concatenate([np.full(HOURS_BEFORE, np.nan), mean])
+    before = np.lib.stride_tricks.sliding_window_view(known, HOURS_BEFORE)[: len(mean)]
+    usual = np.full(len(mean), np.nan)
+    usual[LEAST_BEFORE:] = np.nanmedian(before[LEAST_BEFORE:], axis=1)
+    return usual
 
 
 def _rise(profile: Profile, rows: Table, hours: tuple[int, int], usual: float) -> Finding:
@@ -84,7 +92,7 @@ def _high(profile: Profile, settings: FindingSettings) -> Iterator[Finding]:
         if not len(at):
             continue
         low, high = rows["position_from_m"][at], rows["position_to_m"][at]
-        for first, last in runs(np.r_[True, low[1:] - high[:-1] > NEAR_M]):
+        for first, last in runs(np.r_[True, low[1:] - high[:-1] > NEAR_M]).tolist():
             part = rows.rows(at[first : last + 1])
             ends = float(part["position_from_m"].min()), float(part["position_to_m"].max())
             bored = _bored(profile, *ends)

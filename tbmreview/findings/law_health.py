@@ -13,7 +13,7 @@ from tbmreview.domain.findings import Finding
 from tbmreview.domain.table import Table
 from tbmreview.findings.channel_health import CHECK, LEAST_HOUR_S, runs
 from tbmreview.findings.detector import Floats, Profile
-from tbmreview.findings.health import HOUR_US, SERIES, series_rows
+from tbmreview.findings.health import HOUR_US, SERIES
 from tbmreview.findings.laws import LAWS, Law
 from tbmreview.findings.moments import in_time, label
 from tbmreview.findings.unit_factors import MEANING, telltale
@@ -44,7 +44,7 @@ class Off:
 
 def laws_hold(profile: Profile, settings: FindingSettings) -> list[Finding]:
     """Intervals of time in which laws of the machine do not hold as they usually do, one for each cause."""
-    rows = series_rows(profile.health, [law.name for law in LAWS])
+    rows = {law.name: profile.health[law.name] for law in LAWS if law.name in profile.health}
     offs = [off for law in LAWS if law.name in rows for off in off_usual(law, rows[law.name], settings)]
     return [_finding(profile, cause, _seen(rows, cause)) for cause in _causes(offs)]
 
@@ -70,7 +70,7 @@ def off_usual(law: Law, rows: Table, settings: FindingSettings) -> list[Off]:
     if not len(at):
         return []
     out = []
-    for first, last in runs(np.r_[True, np.diff(at) > 1]):
+    for first, last in runs(np.r_[True, np.diff(at) > 1]).tolist():
         one = _off(law, rows, (int(at[first]), int(at[last])), (level, usual, least))
         if one is not None:
             out.append(one)

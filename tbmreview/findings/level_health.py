@@ -1,4 +1,5 @@
-"""Channels whose level while boring jumps by a factor of units, or that read what this machine cannot give."""
+"""Faults of channels, each told once; among them levels while boring that jump by a factor of units, and readings that
+this machine cannot give."""
 
 from collections.abc import Iterator
 
@@ -7,7 +8,16 @@ import numpy as np
 from tbmreview.domain.finding_settings import FindingSettings
 from tbmreview.domain.findings import Finding
 from tbmreview.domain.table import Table
-from tbmreview.findings.channel_health import CHECK, LEAST_HOUR_S, channels, runs, still_and_missing
+from tbmreview.findings.channel_health import (
+    CHECK,
+    DEAD,
+    LEAST_HOUR_S,
+    MISSING,
+    STUCK,
+    channels,
+    runs,
+    still_and_missing,
+)
 from tbmreview.findings.detector import DATA, Detector, Floats, Profile
 from tbmreview.findings.health import HOUR_US, SERIES
 from tbmreview.findings.law_health import DRIFT, LAW, UNIT, laws_hold
@@ -29,12 +39,13 @@ LEAST_JUMP_S = 1200.0  # of boring, restarts and approaches left behind
 SHARED = 0.5  # of a law's time in which one of its channels is stuck or dead: told once
 
 
-def laws_and_levels(profile: Profile, settings: FindingSettings) -> list[Finding]:
-    """Laws of the machine that stop holding, jumps of level by a factor of units which no law shows, and readings out
+def channel_faults(profile: Profile, settings: FindingSettings) -> list[Finding]:
+    """Channels that rest or are missing, laws of the machine that stop holding, jumps of level by a factor of units which no law shows, and readings out
     of range; a reading is told once."""
-    still = still_and_missing(profile, settings)
-    found = [one for one in laws_hold(profile, settings) if not _told(one, still)]
-    for name, rows in channels(profile.health).items():
+    seen = channels(profile)
+    still = still_and_missing(profile, seen, settings)
+    found = [*still, *(one for one in laws_hold(profile, settings) if not _told(one, still))]
+    for name, rows in seen.items():
         rows = rows.rows(rows["bored_s"] >= LEAST_HOUR_S)
         own = float(SERIES.index(name))
         told = [f for f in found if f.kind == UNIT and f.figures.get("series", own) == own]
@@ -68,7 +79,7 @@ def _jumps(profile: Profile, name: str, rows: Table) -> Iterator[Finding]:
     if len(rows) < 2:
         return
     level = np.log(np.abs(rows["middle"]))
-    pieces = runs(np.r_[True, np.abs(np.diff(level)) > np.log(LEAST_FACTOR) / 2])
+    pieces = runs(np.r_[True, np.abs(np.diff(level)) > np.log(LEAST_FACTOR) / 2]).tolist()
     longest = max(pieces, key=lambda piece: piece[1] - piece[0])
     usual = float(np.median(level[longest[0] : longest[1] + 1]))
     for first, last in pieces:
@@ -133,7 +144,7 @@ def _outside(profile: Profile, name: str, rows: Table, settings: FindingSettings
     at = np.flatnonzero(odd)
     if not len(at):
         return
-    for first, last in runs(np.r_[True, np.diff(at) > 1]):
+    for first, last in runs(np.r_[True, np.diff(at) > 1]).tolist():
         part = rows.rows(slice(int(at[first]), int(at[last]) + 1))
         seconds, bored = float(part["outside_s"].sum()), float(part["bored_s"].sum())
         ends = float(np.nanmin(part["low"])), float(np.nanmax(part["high"]))
@@ -150,13 +161,20 @@ def _outside(profile: Profile, name: str, rows: Table, settings: FindingSettings
         yield in_time(profile, RANGE, span, seconds / 3600, (text, figures))
 
 
-LAWS_AND_LEVELS = Detector(
-    "laws of the machine and levels of channels",
-    (UNIT, LAW, DRIFT, RANGE),
-    "ratios of v = n p, P = 2 pi n T, force to pressure, stroke step to speed and belt total to rate, hour by hour, against "
-    "their usual value in this drive and its scatter; levels while boring against the hours beside; readings against what "
-    "is installed",
-    ("health_factor", "health_outside_share"),
-    laws_and_levels,
+CHANNEL_FAULTS = Detector(
+    "health of channels",
+    (STUCK, DEAD, MISSING, UNIT, LAW, DRIFT, RANGE),
+    "each hour while the other channels show boring: the longest run of one reading against how long the channel usually "
+    "rests in this drive, and the time without a reading; the ratios of v = n p, P = 2 pi n T, force to pressure, stroke step "
+    "to speed and belt total to rate against their usual value in this drive; levels against the hours beside; readings "
+    "against what is installed",
+    (
+        "health_still_min",
+        "health_missing_min",
+        "health_missing_share",
+        "health_factor",
+        "health_outside_share",
+    ),
+    channel_faults,
     DATA,
 )

@@ -37,7 +37,7 @@ def off_balance(profile: Profile, settings: FindingSettings) -> list[Finding]:
     least_m = HALF * settings.muck_least_rings * float(np.median(high - low))
     return [
         _finding(profile, rows.rows(slice(first, last + 1)), usual, settings)
-        for first, last in runs(begins)
+        for first, last in runs(begins).tolist()
         if flag[first] and high[last] - low[first] >= least_m
     ]
 

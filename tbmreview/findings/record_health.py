@@ -10,7 +10,7 @@ from tbmreview.domain.states import State
 from tbmreview.domain.table import Table
 from tbmreview.findings.channel_health import runs
 from tbmreview.findings.detector import DATA, Detector, Profile
-from tbmreview.findings.health import CLOCK, series_rows
+from tbmreview.findings.health import CLOCK
 from tbmreview.findings.moments import duration, in_time
 
 GAP, STEP = "gap in the record", "clock step"
@@ -33,10 +33,11 @@ def _gaps(profile: Profile, settings: FindingSettings) -> Iterator[Finding]:
     if not len(periods):
         return
     none = periods["state"] == State.NO_RECORD
-    for first, last in runs(np.r_[True, none[1:] != none[:-1]]):
+    joined = runs(np.r_[True, none[1:] != none[:-1]])
+    for first, last in joined[none[joined[:, 0]]].tolist():
         start, end = int(periods["start_us"][first]), int(periods["end_us"][last])
         seconds = (end - start) / 1e6
-        if not none[first] or seconds < 60 * settings.health_gap_min:
+        if seconds < 60 * settings.health_gap_min:
             continue
         advance = float(periods["advance_m"][first : last + 1].sum())
         yield in_time(
@@ -61,7 +62,7 @@ def _gap_words(advance_m: float, seconds: float) -> str:
 
 
 def _steps(profile: Profile, settings: FindingSettings) -> Iterator[Finding]:
-    rows = series_rows(profile.health, [CLOCK]).get(CLOCK)
+    rows = profile.health.get(CLOCK)
     if rows is None:
         return
     odd = np.flatnonzero(rows["outside_s"] > 0)

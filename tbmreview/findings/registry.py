@@ -3,7 +3,6 @@
 from tbmreview.domain.finding_settings import FindingSettings
 from tbmreview.domain.findings import Finding
 from tbmreview.findings.bracing import BRACING
-from tbmreview.findings.channel_health import CHANNELS_ALIVE
 from tbmreview.findings.context import with_context
 from tbmreview.findings.detector import GROUND, Detector, Profile
 from tbmreview.findings.disc_wear import DISCS_CREEP, DISCS_OVER
@@ -17,7 +16,7 @@ from tbmreview.findings.indices import (
     TORQUE_RATIO_OFF_BASELINE,
 )
 from tbmreview.findings.inflow import WATER
-from tbmreview.findings.level_health import LAWS_AND_LEVELS
+from tbmreview.findings.level_health import CHANNEL_FAULTS
 from tbmreview.findings.muck import MASS_BALANCE
 from tbmreview.findings.penetration_index import FPI_OFF_BASELINE
 from tbmreview.findings.record_health import RECORD
@@ -39,8 +38,7 @@ DETECTORS: tuple[Detector, ...] = (
     WATER,
     DISCS_CREEP,
     DISCS_OVER,
-    CHANNELS_ALIVE,
-    LAWS_AND_LEVELS,
+    CHANNEL_FAULTS,
     RECORD,
 )
 GROUND_KINDS: tuple[str, ...] = tuple(kind for d in DETECTORS if d.family == GROUND for kind in d.kinds)
