@@ -64,7 +64,8 @@ class Scheme:
 
     names: rise with the value. limits: between them, in the quantity's unit; empty where the class is a word and
     no number. falls: for each limit the side that a value on it belongs to. low, high: range of the scheme, both
-    included; None is open. worse: which end is the less favourable. label: how sure limits and names are.
+    included; None is open. worse: which end is the less favourable. label: how sure limits and names are. note: what to
+    keep in mind.
     """
 
     name: str
@@ -126,7 +127,7 @@ class Scheme:
 @dataclass(frozen=True, slots=True)
 class Quantity:
     """What is classed. stem: of its columns <stem>_class and <stem>_scheme. column: of its number in a ground
-    table, '' where there is none. low, high: beyond them the number itself is wrong. scheme: the one that a number
+    table, '' where it is a word alone. low, high: beyond them the number itself is wrong. scheme: the one that a number
     without a stated scheme is classed by; '' where the names of the schemes differ and one has to be stated."""
 
     stem: str
@@ -359,7 +360,7 @@ QUANTITIES: tuple[Quantity, ...] = (
     Quantity("gsi", "gsi", "GSI", "", 0.0, 100.0, "convention (20-point bands)"),
     Quantity("ucs", "ucs_MPa", "UCS", "MPa", 0.0, 1000.0, "ISRM strength"),
     Quantity("rqd", "rqd_pct", "RQD", "%", 0.0, 100.0, "RQD classes"),
-    Quantity("weathering", "", "Weathering", "", 0.0, 6.0, ""),
+    Quantity("weathering", "", "Weathering", "", -np.inf, np.inf, ""),
     Quantity("cai", "cai", "CERCHAR", "", 0.0, 10.0, ""),
     Quantity("water", "water_l_min", "Water", "l/min over 10 m", 0.0, 1e6, "RMR 1989 inflow"),
 )

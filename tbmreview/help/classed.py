@@ -4,8 +4,8 @@ from collections.abc import Callable, Mapping
 
 import numpy as np
 
-from tbmreview.domain.classes import BY_STEM, SCHEMES, schemes_of
-from tbmreview.help.grid import grid, number
+from tbmreview.domain.classes import BY_STEM, SCHEMES, Scheme, schemes_of
+from tbmreview.help.grid import grid, number, sentence
 from tbmreview.indicators import conversions
 from tbmreview.indicators.classes import class_texts, limits_text
 from tbmreview.indicators.record import Floats
@@ -24,8 +24,12 @@ VALUES: Mapping[str, float] = {
 def schemes() -> str:
     """Each scheme with its source and how sure it is, then the value that each of its classes begins at."""
     rows = [(_label(s.quantity), s.name, s.source, s.label) for s in SCHEMES]
-    limits = "\n".join(f"- {_label(s.quantity)}, {s.name}: {limits_text(s)}" for s in SCHEMES)
+    limits = "\n".join(f"- {_label(s.quantity)}, {s.name}: {_told(s)}" for s in SCHEMES)
     return f"{grid(('of', 'scheme', 'source', 'how sure'), rows)}\n\n{limits}"
+
+
+def _told(scheme: Scheme) -> str:
+    return f"{limits_text(scheme)}. {sentence([scheme.note])}" if scheme.note else f"{limits_text(scheme)}."
 
 
 def _label(stem: str) -> str:
