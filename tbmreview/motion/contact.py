@@ -59,7 +59,10 @@ def find_contact(
     met = _met(record, extension, rate, moving[moving >= sample])
     # without free advance it is off by what the head bores in half an interval
     unsure = half_interval_mm(record, rate, min(sample + 1, int(moving[-1])))
-    return Contact(sample, met) if met - rest >= max(least, unsure) else Contact(first, rest)
+    if met - rest >= max(least, unsure):
+        return Contact(sample, met)
+    blurred = record.rate_mm_min is None and not unshown
+    return Contact(sample if blurred else first, rest)
 
 
 def _met(record: Record, extension: Extension, rate: Floats, loaded: Ints) -> float:
@@ -88,8 +91,11 @@ def loaded_sample(record: Record, moving: Ints, levels: TorqueLevels, by_aux: bo
     if not np.isnan(levels.boring):
         return contact_sample(record, moving, levels)
     kN = record.samples.get("aux_thrust_kN" if by_aux else "main_thrust_kN")[moving]
-    begins = kN[: record.readings(DRAG_S, least=1)]
-    drag, boring = middle(begins), middle(kN)
+    k, boring = record.readings(DRAG_S, least=1), middle(kN)
+    begins = kN[:k]
+    if record.rate_mm_min is None and middle(kN[k : 2 * k]) < LEAST_LOADED * boring:
+        begins = kN[k : 2 * k]  # without a logged speed the first of them may be at rest
+    drag = middle(begins)
     if not drag < LEAST_LOADED * boring:
         return int(moving[0])
     rise = boring - drag

@@ -57,11 +57,15 @@ def _short_phases(logged: Logged) -> str:
     slow_s = logged.strokes["interval_s"][logged.strokes["interval_s"] > RESOLVES_PHASES_S]
     if not len(slow_s):
         return ""
+    bored_s = float(logged.cells["boring_s"].sum())
+    pace_mm_s = 1000 * float(logged.cells["advance_m"].sum()) / bored_s if bored_s else 0.0
     slowest = f"up to {slow_s.max():.0f} s" if slow_s.max() > slow_s.min() else f"{slow_s.max():.0f} s"
     return (
         f"{len(slow_s)} of {len(logged.strokes)} strokes were logged at intervals of {slowest}: free advance, loading and "
         f"unloading last some ten seconds and show only at {RESOLVES_PHASES_S:.0f} s or faster; these strokes have "
-        "no phases, and drag comes from other strokes or from drive.toml"
+        "no phases, and drag comes from other strokes or from drive.toml; where the head comes up to the face at the "
+        f"start of one, its first contact is known to some {0.5 * pace_mm_s * slow_s.max():.0f} mm, half of what it "
+        "bores in an interval"
     )
 
 
@@ -180,8 +184,8 @@ def _slip(logged: Logged) -> str:
     open_m = float(advance[logged.cells["reaction"] == Reaction.UNKNOWN].sum())
     return (
         "no guidance chainage: where auxiliaries shorten as fast as mains extend, slip of the grippers is told from "
-        "a ring built while boring by the torque that goes; where it stays, or is not logged, the reaction is not "
-        f"known ({open_m:.2f} m)"
+        "a ring built while boring by the torque, or without one the thrust, that goes; where it stays the reaction "
+        f"is not known ({open_m:.2f} m)"
     )
 
 

@@ -243,14 +243,21 @@ def _bout(record: Record, rate: Floats, kind: str, first: int, stop: int) -> Bou
 
 
 def _sharpened(record: Record, kind: str, span: tuple[int, int], free: tuple[int, int]) -> tuple[int, int]:
-    """Without a logged speed the slope of a stroke blurs beginnings and ends: they are where its level
-    leaves that of rest, and where it reaches its greatest. free: the samples up to other bouts."""
+    """Without a logged speed the slope of a stroke blurs beginnings and ends: the head is on the face while its
+    torque is that of boring, and comes up to it before. free: the samples up to other bouts."""
+    if record.rate_mm_min is not None:
+        return span
+    if record.main is None and record.aux is None:
+        return _under_load(record, span, free)
+    first, stop = _in_motion(record, kind, span, free)
+    begin, end = _under_load(record, (first, stop), free)
+    return min(first, begin), end
+
+
+def _in_motion(record: Record, kind: str, span: tuple[int, int], free: tuple[int, int]) -> tuple[int, int]:
+    """Where the level of the set that pushes leaves that of rest, and where it reaches its greatest."""
     first, stop = span
     main, aux = record.main, record.aux
-    if record.rate_mm_min is not None:
-        return first, stop
-    if main is None and aux is None:
-        return _under_load(record, span, free)
     moves = main is not None and main.smooth_mm[stop - 1] - main.smooth_mm[first] > LEAST_BOUT_MM
     extension = main if moves or kind != DOUBLE_SHIELD or aux is None else aux
     assert extension is not None
@@ -275,10 +282,10 @@ def _sharpened(record: Record, kind: str, span: tuple[int, int], free: tuple[int
 
 
 def _under_load(record: Record, span: tuple[int, int], free: tuple[int, int]) -> tuple[int, int]:
-    """A chainage is late and coarse: a bout begins and ends where the torque of the head on the face does."""
+    """Where the torque of the head on the face begins and ends around a stretch, whose edges are blurred."""
     first, stop = span
     torque, seconds = record.clear_torque_kNm, record.seconds
-    blur_s = max(CHAINAGE_S, 6 * record.nominal_s) / 2
+    blur_s = max(BLUR_S if record.travel is None else CHAINAGE_S / 2, 3 * record.nominal_s)
     low, high = np.searchsorted(seconds, (seconds[first] - blur_s, seconds[stop - 1] + blur_s)).tolist()
     low, high = max(low, free[0], _turns_since(record, first)), min(high, free[1])
     boring, turning = middle(torque[first:stop]), np.arange(low, high)

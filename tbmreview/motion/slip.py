@@ -3,8 +3,8 @@
 It looks like ring building, which shortens the auxiliaries too, and like a guidance that is late. So it
 is stated only where, for a minute or more, the chainage stands still while the mains extend, has not
 caught up soon after, followed them before, and the auxiliaries shorten by as much. Without a chainage:
-where the auxiliaries shorten as fast as the mains extend and the torque of boring is gone; if it stays,
-the log cannot tell.
+where the auxiliaries shorten as fast as the mains extend and the torque of boring is gone (the thrust, where no
+torque is logged); if it stays, the log cannot tell.
 """
 
 from dataclasses import dataclass
@@ -59,7 +59,7 @@ def find_slip(record: Record, kind: str) -> Slip:
         for first, stop in _stretches(record, _together(record, record.main, record.aux)):
             slide = _sharper(record, record.aux, Slide(first, stop, 0.0))
             slide = slide if slide.mm else slide._replace(mm=_extended(record, slide))
-            if _lost_torque(record, slide):
+            if _lost_load(record, slide):
                 certain[slide.first : slide.stop] = True
                 slides.append(slide)
             else:
@@ -82,15 +82,16 @@ def _extended(record: Record, slide: Slide) -> float:
     return float(mm[min(slide.stop, len(mm) - 1)] - mm[slide.first])
 
 
-def _lost_torque(record: Record, slide: Slide) -> bool:
-    """The head, which turns on, has lost most of the torque it had while it bored: it goes nowhere."""
-    earlier, clear = np.searchsorted(
-        record.seconds, record.seconds[slide.first] - (LOOK_BACK_S, BESIDE_S)
-    ).tolist()
-    before = record.torque_kNm[earlier:clear]
-    slope = record.main.slope_mm_min[earlier:clear] if record.main is not None else before
-    boring = middle(before[slope > START_MM_MIN])
-    return bool(middle(record.torque_kNm[slide.first : slide.stop]) < LOST * boring)
+def _lost_load(record: Record, slide: Slide) -> bool:
+    """The head, which turns on, has lost most of the torque it had while it bored, or in a log without torque the
+    mains most of their thrust: it goes nowhere."""
+    assert record.main is not None
+    torque = record.torque_kNm
+    load = torque if np.isfinite(torque).any() else record.samples.get("main_thrust_kN")
+    before_s = record.seconds[slide.first] - np.array([LOOK_BACK_S, BESIDE_S])
+    before = slice(*np.searchsorted(record.seconds, before_s).tolist())
+    boring = middle(load[before][record.main.slope_mm_min[before] > START_MM_MIN])
+    return bool(middle(load[slide.first : slide.stop]) < LOST * boring)
 
 
 def _sharper(record: Record, aux: Extension, coarse: Slide) -> Slide:

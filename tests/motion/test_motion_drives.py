@@ -11,7 +11,7 @@ import pytest
 from support.truth import AUTUMN, DOUBLE, DRAG_KN, OPEN, SINGLE, SPRING, Event, Plan, Truth, make_truth
 from support.truth_log import Sensors
 
-from tbmreview.domain.states import State
+from tbmreview.domain.states import Reaction, State
 from tbmreview.domain.sums import group_sums
 from tbmreview.motion.carry import Carry
 from tbmreview.motion.reduce import Reduced, reduce_window
@@ -197,12 +197,13 @@ def test_without_chainage_a_gap_is_by_the_stroke_and_less_a_reset() -> None:
     assert_laid_end_to_end(result)
 
 
-def test_slip_without_chainage_and_torque_counts_but_its_reaction_is_not_known() -> None:
-    truth = make_truth(plan(DOUBLE, 3), Sensors(without=(CHAINAGE, "torque_kNm")))
+@pytest.mark.parametrize("torque", [True, False])
+def test_slip_without_chainage_is_told_by_torque_else_by_thrust(torque: bool) -> None:
+    without = (CHAINAGE,) if torque else (CHAINAGE, TORQUE)
+    truth = make_truth(plan(DOUBLE, 3), Sensors(without=without))
     cells = reduce_window(truth.samples, Carry(), truth.setup).cells
-    too_much = cells["advance_m"].sum() - truth.advance_m
-    assert too_much == pytest.approx(0.06, abs=0.01)
-    assert cells["advance_m"][cells["reaction"] == 0].sum() > 0.9 * too_much
+    assert cells["advance_m"].sum() == pytest.approx(truth.advance_m, rel=0.001)
+    assert not (cells["reaction"] == Reaction.UNKNOWN).any()
 
 
 def test_advance_beyond_the_sensor_s_limit_is_told() -> None:

@@ -20,6 +20,7 @@ NO_CELLS = Table(
     {
         "stroke_start_us": np.array([0, 1]),
         "advance_m": np.array([1.5, 0.25]),
+        "boring_s": np.array([1500.0, 250.0]),
         "unrecorded_advance_m": np.zeros(2),
         "reaction": np.array([1, 0], np.int8),
     }
@@ -75,6 +76,7 @@ def test_what_the_strokes_did_not_show_is_counted() -> None:
     found = {note.name: note.text for note in notes_of(slow)}
     assert set(found) == {"short phases", "drag"}
     assert found["short phases"].startswith("3 of 4 strokes were logged at intervals of up to 30 s")
+    assert "known to some 15 mm" in found["short phases"]
     assert found["drag"].startswith("2 of 4 strokes")
     unknown = {note.name: note.text for note in notes_of(logged(without=("chainage_m",)))}
     assert "(0.25 m)" in unknown["slip"]
