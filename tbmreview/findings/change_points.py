@@ -12,7 +12,7 @@ from tbmreview.findings.detector import Floats
 
 Ints = NDArray[np.int64]
 
-BLOCK, MARGIN = 400, 80  # values of a block, and of it what only steadies its ends
+BLOCK, MARGIN = 240, 60  # values of a block, and of it what only steadies its ends
 MAD_TO_SIGMA = 1.4826
 
 

@@ -14,10 +14,13 @@ from tbmreview.findings.beside import (
     Measure,
     Off,
     beside,
+    middle_m,
     off_both_sides,
 )
 from tbmreview.findings.detector import Detector, Flags, Floats, Profile
+from tbmreview.findings.levels import GROSS, Unlike, levels, zones
 from tbmreview.findings.runs import runs_of
+from tbmreview.findings.unseen_drag import is_drag
 from tbmreview.findings.words import NO_CAUSE, against, reactions, stretch, times_beside
 
 BLOCKY, MASSIVE = "torque spread high", "disc load near limit"
@@ -41,7 +44,10 @@ def uneven_torque(profile: Profile, settings: FindingSettings) -> list[Finding]:
         settings.fpi_least_cells,
         FEW_PLACES,
     )
-    offs = [off for off in off_both_sides(profile, measure, limits) if off.direction > 0]
+    series = levels(profile, measure, settings)
+    unlike = Unlike(settings.blocky_factor, np.inf, settings.blocky_score)
+    between = [] if series is None else zones(series, unlike, settings)
+    offs = [off for off in off_both_sides(profile, measure, limits, between) if off.direction > 0]
     return [
         _uneven(profile, off, share, settings)
         for off in offs
@@ -92,11 +98,15 @@ def load_near_limit(profile: Profile, settings: FindingSettings) -> list[Finding
     near &= rows["penetration_mm_rev"] <= settings.massive_penetration_mm_rev
     low, high = rows["position_from_m"], rows["position_to_m"]
     runs = runs_of(near, low, high, settings.fpi_bridge_m, settings.massive_least_m)
-    return [_near_limit(profile, run.rows(len(rows)) & near, limit, settings) for run in runs]
+    found = [_near_limit(profile, run.rows(len(rows)) & near, limit, settings) for run in runs]
+    return [finding for finding in found if finding is not None]
 
 
-def _near_limit(profile: Profile, rows: Flags, limit: float, settings: FindingSettings) -> Finding:
-    inside = profile.over(rows)
+def _near_limit(profile: Profile, rows: Flags, limit: float, settings: FindingSettings) -> Finding | None:
+    """The finding; None where a drag that was not seen may be the load."""
+    inside, around = profile.over(rows), profile.over(_around(profile, rows, settings.fpi_window_m))
+    if is_drag(profile, rows, inside[GROSS] / around[GROSS], inside, around):
+        return None
     net = bool(np.isfinite(inside["net_disc_load_kN"]))
     load = inside["net_disc_load_kN" if net else "disc_load_kN"]
     at = profile.rows.rows(np.flatnonzero(rows))
@@ -118,6 +128,14 @@ def _near_limit(profile: Profile, rows: Flags, limit: float, settings: FindingSe
     )
     strength = load / limit * settings.massive_penetration_mm_rev / figures["penetration_mm_rev"]
     return _made(MASSIVE, profile, rows, strength, evidence, figures)
+
+
+def _around(profile: Profile, rows: Flags, window_m: float) -> Flags:
+    """Rows (n,) within a window of some rows on either side."""
+    middle = middle_m(profile)
+    low, high = middle[rows].min(), middle[rows].max()
+    near: Flags = (middle >= low - window_m) & (middle <= high + window_m) & ~rows
+    return near
 
 
 def _made(
@@ -144,6 +162,8 @@ BLOCKY_FACE = Detector(
         "blocky_spread",
         "blocky_factor",
         "blocky_score",
+        "zone_longest_m",
+        "step_penalty",
         "fpi_window_m",
         "fpi_least_m",
         "fpi_bridge_m",

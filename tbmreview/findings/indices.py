@@ -4,6 +4,7 @@ They follow FPI in much, and tell of what FPI does not: torque. Windows and leng
 of load alone does to penetration is no finding.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import partial
 
@@ -14,15 +15,17 @@ from tbmreview.domain.findings import Finding
 from tbmreview.findings.beside import FEW_PLACES, Limits, Measure, Off, beside, mostly, off_both_sides
 from tbmreview.findings.detector import Detector, Floats, Profile
 from tbmreview.findings.load_curve import by_load
+from tbmreview.findings.unseen_drag import is_drag
 from tbmreview.findings.words import NO_CAUSE, against, reactions, stretch, times_beside
 
+MORE_PUSH = 1.1  # gross load over that beside it, from which a low torque ratio may be drag as well
 LEAST = 1e-3  # of each: below it a value is no measurement, and has no useful logarithm
 
 
 @dataclass(frozen=True, slots=True)
 class Index:
     """word: how it is called in a sentence; net, gross: its columns; figure: its name among the figures; unit,
-    decimals; key: first words of its two thresholds; by_load: whether a change of load alone moves it."""
+    decimals; key: first words of its two thresholds; check: what to compare with."""
 
     word: str
     net: str
@@ -32,7 +35,6 @@ class Index:
     decimals: int
     key: str
     check: str
-    by_load: bool = True
 
 
 ENERGY = Index(
@@ -54,7 +56,6 @@ TORQUE_RATIO = Index(
     2,
     "torque_ratio",
     "face map, muck in the head and discs",
-    by_load=False,
 )
 PENETRATION = Index(
     "penetration",
@@ -101,9 +102,17 @@ def _limits(index: Index, settings: FindingSettings) -> Limits:
 
 
 def _finding(index: Index, profile: Profile, off: Off, settings: FindingSettings) -> Finding | None:
-    """The finding; None where load alone explains it."""
-    figures = _figures(index, profile, off, settings)
-    if index.by_load and _is_load(figures, settings):
+    """The finding; None where load alone explains it, or a drag that was not seen."""
+    inside = profile.over(off.given)
+    around = profile.over(beside(profile, off, settings.fpi_window_m))
+    figures = _figures(index, profile, off, inside, around)
+    harder = 1 / figures["ratio"] if index is PENETRATION else figures["ratio"]
+    if index is TORQUE_RATIO:
+        more_push = figures["disc_load_kN"] > MORE_PUSH * figures["baseline_disc_load_kN"]
+        not_ground = off.direction < 0 and more_push
+    else:
+        not_ground = _is_load(figures, settings) or is_drag(profile, off.rows, harder, inside, around)
+    if not_ground:
         return None
     rows = profile.rows.rows(np.flatnonzero(off.rows))
     return Finding(
@@ -127,10 +136,11 @@ def _is_load(figures: dict[str, float], settings: FindingSettings) -> bool:
     )
 
 
-def _figures(index: Index, profile: Profile, off: Off, settings: FindingSettings) -> dict[str, float]:
-    inside = profile.over(off.given)
-    around = profile.over(beside(profile, off, settings.fpi_window_m))
-    load = "disc_load_kN" if np.isnan(inside["net_disc_load_kN"]) else "net_disc_load_kN"
+def _figures(
+    index: Index, profile: Profile, off: Off, inside: Mapping[str, float], around: Mapping[str, float]
+) -> dict[str, float]:
+    known = index is not TORQUE_RATIO and np.isfinite(inside["net_disc_load_kN"])  # its thrust is gross
+    load = "net_disc_load_kN" if known else "disc_load_kN"
     value, rows = inside[index.net if off.net and index.net else index.gross], profile.rows
     return {
         "torque_kNm": inside["torque_kNm"],
@@ -179,7 +189,9 @@ def _detector(index: Index, what: str) -> Detector:
         f"{index.word} off its local baseline",
         (f"{index.word} low", f"{index.word} high"),
         f"log of {what} against median and robust spread of the ground on either side"
-        + (", less what a change of load alone does" if index.by_load else ", same reaction only"),
+        + (
+            ", less what a change of load alone does" if index is not TORQUE_RATIO else ", same reaction only"
+        ),
         (
             f"{index.key}_factor",
             f"{index.key}_score",
@@ -187,7 +199,7 @@ def _detector(index: Index, what: str) -> Detector:
             "fpi_least_m",
             "fpi_bridge_m",
             "fpi_least_cells",
-            *(curve if index.by_load else ()),
+            *(curve if index is not TORQUE_RATIO else ()),
         ),
         partial(off_baseline, index),
     )

@@ -1,6 +1,6 @@
-"""The level of FPI along a drive: a series by half metre, where it changes, and zones between two changes.
+"""The level of a figure along a drive: a series by half metre, where it changes, and zones between two changes.
 
-Bounds that a person draws snap to these changes.
+Bounds that a person draws snap to the changes of FPI.
 """
 
 from dataclasses import dataclass
@@ -30,7 +30,7 @@ def fpi(profile: Profile) -> Measure:
 
 @dataclass(frozen=True, slots=True)
 class Levels:
-    """The series of change points: start [m] of each bin (k,), log FPI (k,), whether it is net, its robust noise,
+    """The series of change points: start [m] of each bin (k,), logs (k,), whether they are net, its robust noise,
     the penalty, and the index of each change's first bin."""
 
     start_m: Floats
@@ -41,9 +41,9 @@ class Levels:
     changes: NDArray[np.int64]
 
 
-def levels(profile: Profile, settings: FindingSettings) -> Levels | None:
-    """Medians of log FPI by half metre and where they change; None where there is too little ground."""
-    measure, rows = fpi(profile), profile.rows
+def levels(profile: Profile, measure: Measure, settings: FindingSettings) -> Levels | None:
+    """Medians of its log by half metre and where they change; None where there is too little ground."""
+    rows = profile.rows
     good = (rows["advance_m"] >= LEAST_ADVANCE_M) & np.isfinite(measure.value)
     net = bool(2 * np.sum(measure.net & good) >= np.sum(good))
     good &= measure.net == net
@@ -75,7 +75,7 @@ def snap(
     profile: Profile, from_m: float, to_m: float, settings: FindingSettings, most_m: float = SNAP_M
 ) -> tuple[float, float]:
     """The bounds moved to the change points of FPI that are nearest to each [m], if within most_m; else as given."""
-    found = levels(profile, settings)
+    found = levels(profile, fpi(profile), settings)
     if found is None or not len(found.changes):
         return from_m, to_m
     places = found.start_m[found.changes]
@@ -86,16 +86,25 @@ def snap(
     return (low, high) if low < high else (from_m, to_m)
 
 
-def zones(found: Levels, settings: FindingSettings) -> list[Zone]:
-    """Stretches between two changes, up to settings.zone_longest_m, whose level is off both sides in one direction:
-    by settings.zone_contrast, and by settings.fpi_score robust deviations of the nearer side's half metres."""
+@dataclass(frozen=True, slots=True)
+class Unlike:
+    """How far a zone is off its sides: up by a factor or down by one, and by so many robust deviations."""
+
+    up: float
+    down: float
+    score: float
+
+
+def zones(found: Levels, unlike: Unlike, settings: FindingSettings) -> list[Zone]:
+    """Stretches between two changes, up to settings.zone_longest_m, whose level is unlike both sides, in one
+    direction; the deviations are those of the half metres within settings.fpi_window_m of either side."""
     edges = found.changes.tolist()
     candidates = []
     for i, first in enumerate(edges):
         for j in range(i + 1, len(edges)):
             if found.start_m[edges[j]] - found.start_m[first] > settings.zone_longest_m + BIN_M:
                 break
-            off = _off(found, edges[i : j + 1], settings)
+            off = _off(found, edges[i : j + 1], unlike, settings)
             if off:
                 candidates.append((first, edges[j], off))
     chosen: list[Zone] = []
@@ -106,20 +115,17 @@ def zones(found: Levels, settings: FindingSettings) -> list[Zone]:
     return chosen
 
 
-def _off(found: Levels, bounds: list[int], settings: FindingSettings) -> float:
+def _off(found: Levels, bounds: list[int], unlike: Unlike, settings: FindingSettings) -> float:
     """Log of the level between the first and the last of some changes over that of the side more like it; 0 where
     that is no zone, or where a segment within it is less than half so far off."""
     inside = float(np.median(found.logs[bounds[0] : bounds[-1]]))
     sides = _sides(found, (bounds[0], bounds[-1]), settings)
     if sides is None:
         return 0.0
-    offs = [(inside - level, spread) for level, spread in sides]
-    if offs[0][0] * offs[1][0] <= 0:
-        return 0.0
-    off, spread = min((off for off, _ in offs), key=abs), max(spread for _, spread in offs)
-    contrast = settings.zone_contrast
-    least = float(np.log1p(contrast) if off > 0 else -np.log1p(-contrast))
-    if abs(off) < max(least, settings.fpi_score * spread):
+    offs = [inside - level for level, _ in sides]
+    off, spread = min(offs, key=abs), max(spread for _, spread in sides)
+    least = float(np.log(unlike.up if off > 0 else unlike.down))
+    if offs[0] * offs[1] <= 0 or abs(off) < max(least, unlike.score * spread):
         return 0.0
     parts = [np.median(found.logs[a:b]) - inside + off for a, b in pairwise(bounds)]
     return off if all(part / off >= 0.5 for part in parts) else 0.0

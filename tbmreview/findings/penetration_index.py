@@ -2,8 +2,11 @@
 
 Net FPI where drag is known for most of what was bored with a reaction, since gross FPI of a held shield rises in
 soft ground; else gross, and then with the same reaction only. A zone between two change points counts as a whole, so that long ones
-are found too, of which each place is like one of its sides. What a change of load alone does is no finding.
+are found too, of which each place is like one of its sides. What a change of load alone does is no
+finding, nor what a drag does that no stroke showed.
 """
+
+from collections.abc import Mapping
 
 import numpy as np
 
@@ -11,8 +14,9 @@ from tbmreview.domain.finding_settings import FindingSettings
 from tbmreview.domain.findings import Finding
 from tbmreview.findings.beside import Limits, Off, beside, off_both_sides
 from tbmreview.findings.detector import Detector, Profile
-from tbmreview.findings.levels import GROSS, LEAST_FPI, NET, fpi, levels, zones
+from tbmreview.findings.levels import GROSS, LEAST_FPI, NET, Unlike, fpi, levels, zones
 from tbmreview.findings.load_curve import ByLoad, by_load
+from tbmreview.findings.unseen_drag import is_drag
 from tbmreview.findings.words import NO_CAUSE, against, reactions, stretch, times_beside
 
 LOW, HIGH = "FPI low", "FPI high"
@@ -22,9 +26,12 @@ def off_baseline(profile: Profile, settings: FindingSettings) -> list[Finding]:
     """Intervals where FPI is off its local baseline by settings.fpi_ratio and fpi_score, along position."""
     if not len(profile.rows):
         return []
-    series = levels(profile, settings)
-    between = [] if series is None else zones(series, settings)
-    offs = off_both_sides(profile, fpi(profile), _limits(settings), between)
+    measure = fpi(profile)
+    series = levels(profile, measure, settings)
+    contrast = settings.zone_contrast
+    unlike = Unlike(1 + contrast, 1 / (1 - contrast), settings.fpi_score)
+    between = [] if series is None else zones(series, unlike, settings)
+    offs = off_both_sides(profile, measure, _limits(settings), between)
     found = [_finding(profile, off, settings) for off in offs]
     return [finding for finding in found if finding is not None]
 
@@ -41,8 +48,12 @@ def _limits(settings: FindingSettings) -> Limits:
 
 
 def _finding(profile: Profile, off: Off, settings: FindingSettings) -> Finding | None:
-    """The finding; None where load alone explains it."""
-    figures = _figures(profile, off, settings)
+    """The finding; None where load alone explains it, or a drag that was not seen."""
+    inside = profile.over(off.given)
+    around = profile.over(beside(profile, off, settings.fpi_window_m))
+    figures = _figures(profile, off, inside, around)
+    if is_drag(profile, off.rows, figures["ratio"], inside, around):
+        return None
     load = by_load(
         (figures["disc_load_kN"], figures["penetration_mm_rev"]),
         (figures["baseline_disc_load_kN"], figures["baseline_penetration_mm_rev"]),
@@ -67,9 +78,9 @@ def _finding(profile: Profile, off: Off, settings: FindingSettings) -> Finding |
     )
 
 
-def _figures(profile: Profile, off: Off, settings: FindingSettings) -> dict[str, float]:
-    inside = profile.over(off.given)
-    around = profile.over(beside(profile, off, settings.fpi_window_m))
+def _figures(
+    profile: Profile, off: Off, inside: Mapping[str, float], around: Mapping[str, float]
+) -> dict[str, float]:
     value, level, load = (
         inside[NET if off.net else GROSS],
         off.level,
@@ -133,7 +144,7 @@ FPI_OFF_BASELINE = Detector(
     "FPI off its local baseline",
     (LOW, HIGH),
     "log of net FPI (gross where drag is not known) against median and robust spread of the ground on either side, "
-    "less what a change of load alone does",
+    "less what a change of load alone does, and a drag that no stroke showed where torque speaks for it",
     (
         "fpi_window_m",
         "fpi_ratio",
