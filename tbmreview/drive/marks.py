@@ -195,7 +195,7 @@ def of_finding(drive: Drive, name: str) -> dict[str, Any]:
 
 def snapped(drive: Drive, from_m: float, to_m: float) -> dict[str, float]:
     """Both ends moved to the nearest step of level in FPI, where there is one near enough [m]."""
-    from tbmreview.findings.steps import snap
+    from tbmreview.findings.levels import snap
 
     low, high = sorted((from_m, to_m))
     ends = snap(profile_of(drive), low, high, drive.setup.findings)

@@ -6,6 +6,7 @@ hours = drive.time("shift")
 """
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from functools import cached_property
 from pathlib import Path
 from types import MappingProxyType
@@ -83,6 +84,16 @@ class Drive(StoredDrive):
         from tbmreview.drive.detect import findings
 
         return findings(self)
+
+    def look_again(self) -> None:
+        """Take in the verdicts that were given since the findings were detected; nothing is detected anew."""
+        known = {f.id: f for f in self.stored_findings()}
+        if "findings" in self.__dict__:
+            decided = ("verdict", "decided_by", "decided_us", "note")
+            self.__dict__["findings"] = tuple(
+                replace(f, **{name: getattr(known[f.id], name) for name in decided}) if f.id in known else f
+                for f in self.findings
+            )
 
     def table(
         self,

@@ -83,6 +83,20 @@ def signed_text(drive: Drive, one: SignOff) -> str:
     return text + (f" Changed since: {', '.join(changed)}." if changed else "")
 
 
+def shifts_told(drive: Drive) -> list[tuple[int, str]]:
+    """(start, '2030-05-02 early: not signed off, 2 findings open') of each shift with a record, the last first."""
+    if drive.time_span_us is None:
+        return []
+    shifts, given = _shifts(drive), {one.shift_start_us: one for one in drive.sign_offs()}
+    out = []
+    for start, name, day in zip(shifts.start_us[:-1].tolist(), shifts.names, shifts.dates, strict=True):
+        one = given.get(start)
+        open_ = sum(f.verdict == OPEN for f in _findings_in(drive, shifts, start))
+        state = f"signed off by {one.decided_by}" if one else "not signed off"
+        out.append((start, f"{day} {name}: {state}, {open_} {'finding' if open_ == 1 else 'findings'} open"))
+    return out[::-1]
+
+
 def sign_off_table(drive: Drive) -> Table:
     """The shifts that are signed off: shift_start_utc, shift, decided_by, decided_utc, open, changed, note."""
     given = drive.sign_offs()

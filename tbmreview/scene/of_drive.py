@@ -76,6 +76,11 @@ class DriveSource:
     def findings(self) -> tuple[Finding, ...]:
         return self.drive.findings
 
+    def look_again(self) -> None:
+        """Take in what was decided meanwhile: verdicts and marks."""
+        self.drive.look_again()
+        self._marks = self.drive.marks()
+
     def marks(self) -> tuple[Mark, ...]:
         if self._marks is None:
             self._marks = self.drive.marks()

@@ -3,6 +3,7 @@
 from dataclasses import dataclass, replace
 
 from tbmreview.domain.findings import Finding
+from tbmreview.domain.marks import Mark
 from tbmreview.domain.station import decimetres
 from tbmreview.scene.class_list import CLASSES_BY_NAME, DEFAULT_CLASSES
 from tbmreview.scene.source import Source
@@ -80,6 +81,10 @@ class Session:
     def jump_to(self, finding: Finding) -> "Session":
         """Select a finding and view it."""
         return self.jump(finding.position_from_m, finding.position_to_m).select(finding.id)
+
+    def jump_to_mark(self, mark: Mark) -> "Session":
+        """Select a mark and view it."""
+        return replace(self.jump(mark.position_from_m, mark.position_to_m), mark=mark.id)
 
     def select(self, finding: str) -> "Session":
         """Select a finding by its id; '' for none."""

@@ -1,15 +1,16 @@
 """Every action of the window: what it is called, where it stands, its keys, what it does.
 
 One record each; menus, the page of keys and the tests read this list. `slot` names a method of the
-window, called without arguments.
+window or of a part of it, called without arguments.
 """
 
 from dataclasses import dataclass
+from operator import attrgetter
 
 from PySide6.QtGui import QAction, QKeySequence
 from PySide6.QtWidgets import QMainWindow, QMenu
 
-DRIVE, LOOK, HELP = "&Drive", "&Look", "&Help"
+DRIVE, LOOK, JUDGE, HELP = "&Drive", "&Look", "&Judge", "&Help"
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,6 +42,15 @@ ACTS: tuple[Act, ...] = (
     Act(LOOK, "&Next finding", "next_finding", ("N",), apart=True),
     Act(LOOK, "&Previous finding", "previous_finding", ("P",)),
     Act(LOOK, "Scale &values to the view", "fit_values", ("V",), apart=True),
+    Act(JUDGE, "&Agree with the finding", "judging.agree", ("A",)),
+    Act(JUDGE, "&Set the finding aside…", "judging.set_aside", ("S",)),
+    Act(JUDGE, "&Open the finding again", "judging.reopen", ("O",)),
+    Act(JUDGE, "&Mark where the finding is…", "judging.mark_finding", ("M",), apart=True),
+    Act(JUDGE, "&Describe the mark…", "judging.describe", ("D",)),
+    Act(JUDGE, "&Withdraw the mark…", "judging.withdraw", ("Del",)),
+    Act(JUDGE, "&Undo on marks", "judging.undo", ("Ctrl+Z",), apart=True),
+    Act(JUDGE, "&Redo on marks", "judging.redo", ("Ctrl+Y", "Ctrl+Shift+Z")),
+    Act(JUDGE, "Sign o&ff a shift…", "judging.sign_off", apart=True),
     Act(HELP, "&Method note of what is pointed at", "show_note", ("F1",)),
     Act(HELP, "&All method notes", "show_notes", ("Shift+F1",)),
     Act(HELP, "&Back to the note before", "note_back", ("Backspace",)),
@@ -55,6 +65,9 @@ MOUSE: tuple[tuple[str, str], ...] = (
     ("drag", "move along the drive"),
     ("wheel", "closer or further away, about the pointer"),
     ("click or drag in the overview", "go there"),
+    ("Shift and drag over the strips", "draw a mark"),
+    ("drag an end of a mark in its row", "move it"),
+    ("double click on a mark in the list", "describe it"),
     ("right click on a strip, a row or a heading", "its method note"),
     ("select a finding in the list", "go there and read its evidence"),
 )
@@ -72,7 +85,7 @@ def build_menus(window: QMainWindow) -> dict[str, QAction]:
             menu.addSeparator()
         action = QAction(act.text, window)
         action.setShortcuts([QKeySequence(key) for key in act.keys])
-        action.triggered.connect(getattr(window, act.slot))
+        action.triggered.connect(attrgetter(act.slot)(window))
         menu.addAction(action)
         made[act.slot] = action
     return made

@@ -3,6 +3,8 @@
 A gesture is turned into metres of the drive and told; what follows from it is decided elsewhere.
 """
 
+from collections.abc import Callable
+
 import pyqtgraph as pg
 from PySide6.QtCore import QEvent, QPoint, QPointF, QRectF, Qt, Signal
 from PySide6.QtGui import (
@@ -60,6 +62,10 @@ class PlanItem(pg.GraphicsObject):  # type: ignore[misc]  # pyqtgraph has no typ
         painter.drawImage(QPointF(0, 0), self._pixels)
 
 
+def _nothing(position_m: float, y: float) -> object | None:
+    return None
+
+
 class Canvas(pg.GraphicsView):  # type: ignore[misc]
     """Shows a plan and tells of gestures on it, in metres of position along the drive."""
 
@@ -70,6 +76,8 @@ class Canvas(pg.GraphicsView):  # type: ignore[misc]
     asked = Signal(float, object)  # what lies at this height of the plan, in units; place on the screen
     pressed = Signal(float)  # a click without a drag, position in m
     dragged_to = Signal(float)  # where a drag has come to, position in m
+    drawn = Signal(float, float)  # a stretch drawn with Shift held, positions in m
+    carried = Signal(object, float)  # what `grips` gave, and where it was let go, position in m
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent, background=None)
@@ -86,6 +94,11 @@ class Canvas(pg.GraphicsView):  # type: ignore[misc]
         self._frame: tuple[float, float] | None = None
         self._grip: QPoint | None = None
         self._dragged = False
+        self.grips: Callable[[float, float], object | None] = (
+            _nothing  # what (position in m, y in units) holds
+        )
+        self._held: object | None = None
+        self._drawing: tuple[float, float] | None = None  # from, to; positions in m
 
     @property
     def plan(self) -> Plan | None:
@@ -137,6 +150,11 @@ class Canvas(pg.GraphicsView):  # type: ignore[misc]
             painter.fillRect(QRectF(right, top, edge - right, bottom - top), veil)
             painter.setPen(QPen(QColor(ACCENT), 2))
             painter.drawRect(QRectF(left, top, right - left, bottom - top))
+        if self._drawing is not None:
+            left, right = sorted(self.pixel_at(position) for position in self._drawing)
+            tint = QColor(ACCENT)
+            tint.setAlpha(40)
+            painter.fillRect(QRectF(left, top, right - left, bottom - top), tint)
         if self._pointer is not None:
             painter.setPen(QPen(QColor(ACCENT), 1))
             painter.drawLine(QPointF(self._pointer, top), QPointF(self._pointer, bottom))
@@ -148,10 +166,17 @@ class Canvas(pg.GraphicsView):  # type: ignore[misc]
     def mousePressEvent(self, event: QMouseEvent) -> None:
         if event.button() == Qt.MouseButton.LeftButton:
             self._grip, self._dragged = event.position().toPoint(), False
+            at_m = self.position_at(event.position().x())
+            self._held = self.grips(at_m, event.position().y() * PX)
+            if event.modifiers() & Qt.KeyboardModifier.ShiftModifier:
+                self._drawing = (at_m, at_m)
 
     def mouseMoveEvent(self, event: QMouseEvent) -> None:
         at = event.position()
-        if self._grip is not None and self.plan is not None:
+        if self._drawing is not None:
+            self._drawing = (self._drawing[0], self.position_at(at.x()))
+            self.viewport().update()
+        elif self._grip is not None and self.plan is not None and self._held is None:
             moved = at.x() - self._grip.x()
             if self._dragged or abs(moved) >= DRAG_FROM_PIXELS:
                 self._dragged = True
@@ -162,7 +187,17 @@ class Canvas(pg.GraphicsView):  # type: ignore[misc]
 
     def mouseReleaseEvent(self, event: QMouseEvent) -> None:
         if event.button() == Qt.MouseButton.LeftButton and self._grip is not None:
-            if not self._dragged:
+            moved = abs(event.position().x() - self._grip.x()) >= DRAG_FROM_PIXELS
+            drawn, self._drawing = self._drawing, None
+            held, self._held = self._held, None
+            if drawn is not None:
+                self.viewport().update()
+                if moved:
+                    self.drawn.emit(drawn[0], self.position_at(event.position().x()))
+            elif held is not None:
+                if moved:
+                    self.carried.emit(held, self.position_at(event.position().x()))
+            elif not self._dragged:
                 self.pressed.emit(self.position_at(event.position().x()))
             self._grip = None
 

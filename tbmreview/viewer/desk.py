@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from PySide6.QtCore import QObject, Signal, Slot
 
+from tbmreview.domain.marks import Mark
 from tbmreview.scene.of_drive import DriveSource
 from tbmreview.scene.session import Session
 from tbmreview.scene.source import Source
@@ -18,12 +19,14 @@ if TYPE_CHECKING:
     from tbmreview.domain.table import Table
     from tbmreview.drive.add import AddReport
     from tbmreview.drive.columns import SeenColumns
+    from tbmreview.drive.opened import Drive
     from tbmreview.ingest.column_map import ColumnMap
 
 BUSY = "Logs are being added to the drive. Wait until they are in, or stop that first."
 
 OPEN, SEE, ADD, RENEW, SHEET, TABLE = "open", "see", "add", "renew", "sheet", "table"
 ROWS = "rows"
+DECIDE, CONTRAST, SHIFTS = "decide", "contrast", "shifts"
 DOING = {
     OPEN: "opening the drive",
     SEE: "reading the columns",
@@ -32,6 +35,9 @@ DOING = {
     ROWS: "reading the quarantined rows",
     SHEET: "writing the sheet",
     TABLE: "writing the table",
+    DECIDE: "keeping what was decided",
+    CONTRAST: "comparing the mark with the ground beside it",
+    SHIFTS: "reading the shifts",
 }
 
 
@@ -46,6 +52,9 @@ class Desk(QObject):
     asked = Signal(object)  # SeenColumns of logs to be added, where a person must or wants to look
     added = Signal(object)  # AddReport
     quarantined = Signal(object)  # Table of the rows that were not taken in
+    decided = Signal()  # verdicts or marks of the drive are others now
+    contrasted = Signal(object, object)  # a Mark, and the Table of what it holds
+    shifts_read = Signal(object)  # list of (start, in words)
     reported = Signal(str, str)  # title, text
     failed = Signal(str)  # one sentence
 
@@ -63,6 +72,9 @@ class Desk(QObject):
             ROWS: self.quarantined.emit,
             SHEET: self._sheet_written,
             TABLE: self._table_written,
+            DECIDE: self._decided,
+            CONTRAST: self._contrasted,
+            SHIFTS: self.shifts_read.emit,
         }
 
     def open(self, folder: Path) -> None:
@@ -111,6 +123,23 @@ class Desk(QObject):
         """A table as it is."""
         self._begin(TABLE, partial(_write_rows, rows, out))
 
+    def decide(self, source: DriveSource, work: "Callable[[Drive], Any]") -> None:
+        """Do what a person decided; `decided` is told when it is kept."""
+        self._begin(DECIDE, partial(_decide, source, work))
+
+    def look_again(self, source: DriveSource) -> None:
+        """Take in what others decided meanwhile."""
+        if not self.jobs.busy():
+            self._begin(DECIDE, partial(_decide, source, None))
+
+    def contrast(self, source: DriveSource, mark: Mark) -> None:
+        """What a mark holds against the ground beside it."""
+        self._begin(CONTRAST, partial(_contrast, source, mark))
+
+    def read_shifts(self, source: DriveSource) -> None:
+        """The shifts of the drive, and whether each is signed off."""
+        self._begin(SHIFTS, partial(_shifts, source))
+
     @Slot()
     def stop(self) -> None:
         """Ask adding to stop; its answer still counts, since it may have been committed already. Looking at
@@ -134,6 +163,8 @@ class Desk(QObject):
     def _answered(self, answer: Answer) -> None:
         self._rest()
         if answer.error is not None:
+            if answer.kind == DECIDE:
+                self.decided.emit()  # what another decided meanwhile shows behind the sentence
             self.failed.emit(sentence(answer.error))
             return
         self._after[answer.kind](answer.result)
@@ -151,6 +182,13 @@ class Desk(QObject):
     def _added(self, report: "AddReport") -> None:
         self.added.emit(report)
         self._begin(RENEW, partial(_open, self._folder))
+
+    def _decided(self, changed: bool) -> None:
+        if changed:
+            self.decided.emit()
+
+    def _contrasted(self, answer: tuple[Mark, "Table"]) -> None:
+        self.contrasted.emit(*answer)
 
     def _sheet_written(self, paths: list[Path]) -> None:
         self.reported.emit("Sheet written", "\n".join(str(path) for path in paths))
@@ -207,6 +245,29 @@ def _write_table(source: DriveSource, session: Session, out: Path, progress: Pro
     step_m = session.step_m or 1.0
     write_table(source.drive.table("step", step_m, low, high), out)
     return out
+
+
+def _decide(source: DriveSource, work: "Callable[[Drive], Any] | None", progress: Progress) -> bool:
+    """Whether what the picture shows of verdicts and marks is another now."""
+    before = source.findings(), source.marks()
+    try:
+        if work is not None:
+            work(source.drive)
+    finally:
+        source.look_again()
+    return work is not None or (source.findings(), source.marks()) != before
+
+
+def _contrast(source: DriveSource, mark: Mark, progress: Progress) -> "tuple[Mark, Table]":
+    from tbmreview.drive.mark_contrast import mark_contrast
+
+    return mark, mark_contrast(source.drive, [mark])
+
+
+def _shifts(source: DriveSource, progress: Progress) -> list[tuple[int, str]]:
+    from tbmreview.drive.sign_off import shifts_told
+
+    return shifts_told(source.drive)
 
 
 def _read_rows(folder: Path, progress: Progress) -> "Table":

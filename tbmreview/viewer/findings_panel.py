@@ -74,7 +74,7 @@ class FindingsPanel(QWidget):
         self.model = FindingsModel(self)
         self.heading = QLabel("Findings")
         self.heading.setObjectName("heading")
-        self.table = _table(self.model)
+        self.table = list_view(self.model, 2)
         self.evidence = QLabel()
         self.evidence.setObjectName("evidence")
         self.evidence.setWordWrap(True)
@@ -109,6 +109,11 @@ class FindingsPanel(QWidget):
             if known.id == finding:
                 self.table.selectRow(row)
 
+    def selected(self) -> Finding | None:
+        """The chosen finding."""
+        rows = self.table.selectionModel().selectedRows()
+        return self.model.findings[rows[0].row()] if rows else None
+
     def step(self, by: int) -> None:
         """Select the next (+1) or previous (-1) finding."""
         count = self.model.rowCount()
@@ -120,10 +125,9 @@ class FindingsPanel(QWidget):
 
     @Slot(QItemSelection, QItemSelection)
     def _selected(self, new: QItemSelection, old: QItemSelection) -> None:
-        rows = self.table.selectionModel().selectedRows()
-        if not rows:
+        finding = self.selected()
+        if finding is None:
             return
-        finding = self.model.findings[rows[0].row()]
         self.evidence.setText(evidence_text(finding))
         self.chosen.emit(finding)
 
@@ -138,7 +142,8 @@ def evidence_text(finding: Finding) -> str:
     return "\n\n".join(lines)
 
 
-def _table(model: FindingsModel) -> QTableView:
+def list_view(model: HeadedModel, wide: int) -> QTableView:
+    """A quiet list of rows, one chosen at a time; the column `wide` takes the room that is left."""
     table = QTableView()
     table.setModel(model)
     table.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
@@ -150,7 +155,7 @@ def _table(model: FindingsModel) -> QTableView:
     table.verticalHeader().setDefaultSectionSize(20)
     header = table.horizontalHeader()
     header.setHighlightSections(False)
-    for column in range(len(FindingsModel.HEADINGS)):
+    for column in range(len(model.HEADINGS)):
         header.setSectionResizeMode(column, QHeaderView.ResizeMode.ResizeToContents)
-    header.setSectionResizeMode(2, QHeaderView.ResizeMode.Stretch)
+    header.setSectionResizeMode(wide, QHeaderView.ResizeMode.Stretch)
     return table

@@ -5,7 +5,8 @@ from dataclasses import replace
 from PySide6.QtCore import QTimer, Signal, Slot
 from PySide6.QtWidgets import QVBoxLayout, QWidget
 
-from tbmreview.scene.compose import compose
+from tbmreview.scene.compose import MARKS, compose
+from tbmreview.scene.hit import strip_at
 from tbmreview.scene.look import PX, WINDOW
 from tbmreview.scene.session import Session
 from tbmreview.viewer.canvas import Canvas
@@ -24,6 +25,7 @@ OVERVIEW = replace(
     key=False,
 )
 BELOW_FINDINGS_PIXELS = 20
+GRIP_PIXELS = 6  # so near to the end of a mark it is held
 PAGE_HIGH = 300 * PX
 
 
@@ -31,6 +33,9 @@ class PicturePanel(QWidget):
     """Composes what the session asks for, at most once a paint, and turns gestures into transitions."""
 
     pointed = Signal(float, float)  # units of the strips' plan; NaN when the pointer has left
+
+    drawn = Signal(float, float)  # a stretch was drawn over the strips, positions in m
+    end_moved = Signal(str, bool, float)  # an end of a mark: its id, whether the first, where to [m]
 
     def __init__(self, stage: Stage, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -57,6 +62,9 @@ class PicturePanel(QWidget):
         self.strips.panned.connect(self._stage.pan)
         self.strips.zoomed.connect(self._stage.zoom)
         self.strips.pointed.connect(self.pointed)
+        self.strips.drawn.connect(self.drawn)
+        self.strips.carried.connect(self._carried)
+        self.strips.grips = self._grips
         self.overview.pressed.connect(self._stage.centre)
         self.overview.dragged_to.connect(self._stage.centre)
         self.overview.zoomed.connect(self._zoomed_from_overview)
@@ -91,6 +99,24 @@ class PicturePanel(QWidget):
     @Slot()
     def _resized(self) -> None:
         self._due.start(0)
+
+    def _grips(self, position_m: float, y: float) -> tuple[str, bool] | None:
+        """The end of a mark that lies under a point of its row, if any: (id, whether the first)."""
+        plan = self.strips.plan
+        if plan is None or strip_at(plan, y) != MARKS:
+            return None
+        near_m = GRIP_PIXELS * PX / plan.plot.width * (plan.view_m[1] - plan.view_m[0])
+        ends = [
+            (abs(place - position_m), mark.id, first)
+            for mark in self._stage.source.marks()
+            for first, place in ((True, mark.position_from_m), (False, mark.position_to_m))
+        ]
+        away, name, first = min(ends, default=(near_m + 1, "", True))
+        return (name, first) if away <= near_m else None
+
+    @Slot(object, float)
+    def _carried(self, grip: tuple[str, bool], position_m: float) -> None:
+        self.end_moved.emit(*grip, position_m)
 
     @Slot(float, float)
     def _zoomed_from_overview(self, factor: float, about_m: float) -> None:

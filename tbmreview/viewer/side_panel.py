@@ -11,6 +11,7 @@ from PySide6.QtWidgets import (
     QLabel,
     QSizePolicy,
     QSplitter,
+    QTabWidget,
     QVBoxLayout,
     QWidget,
 )
@@ -22,6 +23,7 @@ from tbmreview.scene.class_rows import offered
 from tbmreview.scene.session import STEPS_M, Session
 from tbmreview.scene.strips import STRIPS, families
 from tbmreview.viewer.findings_panel import FindingsPanel
+from tbmreview.viewer.marks_panel import MarksPanel
 from tbmreview.viewer.read_out import Reading
 from tbmreview.viewer.stage import Stage
 from tbmreview.viewer.strips_panel import StripRow, StripsModel, heading, span_headings, strips_table
@@ -49,11 +51,15 @@ class SidePanel(QWidget):
         self.band.setToolTip(BAND_TIP)
         self.strips = StripsModel(_strip_rows(()), self)
         self.table = strips_table(self.strips)
-        self.findings = FindingsPanel()
+        self.findings, self.marks = FindingsPanel(), MarksPanel()
+        self.lists = QTabWidget()
+        self.lists.setDocumentMode(True)
+        for name, part in (("Findings", self.findings), ("Marks", self.marks)):
+            self.lists.addTab(part, name)
         parts = QSplitter(Qt.Orientation.Vertical)
         parts.setChildrenCollapsible(False)
         parts.addWidget(self._upper())
-        parts.addWidget(self.findings)
+        parts.addWidget(self.lists)
         parts.setStretchFactor(0, 0)
         parts.setStretchFactor(1, 1)
         parts.setSizes([UPPER_PIXELS, UPPER_PIXELS])
@@ -110,6 +116,8 @@ class SidePanel(QWidget):
         session = self._stage.session
         self._offer(session)
         self.findings.show_findings(source.findings(), source.axis, session.finding)
+        self.marks.show_marks(source.marks(), source.axis, session.mark)
+        self.lists.setTabText(1, f"Marks ({len(source.marks())})")
         self._moved(session)
 
     def _offer(self, session: Session) -> None:

@@ -3,7 +3,7 @@
 from math import isnan
 from pathlib import Path
 
-from PySide6.QtCore import Qt, Slot
+from PySide6.QtCore import QEvent, Qt, Slot
 from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent
 from PySide6.QtWidgets import (
     QApplication,
@@ -30,6 +30,7 @@ from tbmreview.viewer.desk import Desk
 from tbmreview.viewer.dropped import dropped_files
 from tbmreview.viewer.footer import Footer
 from tbmreview.viewer.import_page import ImportPage
+from tbmreview.viewer.judging import Judging
 from tbmreview.viewer.noted import Notes
 from tbmreview.viewer.notes_panel import CONTENTS
 from tbmreview.viewer.picture_panel import PicturePanel
@@ -56,10 +57,12 @@ class MainWindow(QMainWindow):
         self.desk = Desk(self)
         self.picture = PicturePanel(self.stage)
         self.side = SidePanel(self.stage)
+        self.judging = Judging(self.stage, self.desk, self.side, self)
         self.footer = Footer()
         self.page: QWidget | None = None
         self.columns_page: ColumnsPage | None = None
         self.import_page: ImportPage | None = None
+        self._away = False
         self.setAcceptDrops(True)
         self._lay_out()
         self.actions_by_slot = build_menus(self)
@@ -87,6 +90,9 @@ class MainWindow(QMainWindow):
     def _connect(self) -> None:
         self.stage.replaced.connect(self._renewed)
         self.picture.pointed.connect(self._pointed)
+        self.picture.drawn.connect(self.judging.draw)
+        self.picture.end_moved.connect(self.judging.move_end)
+        self.desk.shifts_read.connect(self.judging.choose_shift)
         self.desk.opened.connect(self._opened)
         self.desk.renewed.connect(self._grown)
         self.desk.asked.connect(self.ask)
@@ -98,6 +104,14 @@ class MainWindow(QMainWindow):
         self.desk.reported.connect(self.tell)
         self.desk.failed.connect(self.refuse)
         self.footer.stop.clicked.connect(self.desk.stop)
+
+    def changeEvent(self, event: QEvent) -> None:
+        """Coming back to the window shows what others decided meanwhile."""
+        super().changeEvent(event)
+        if event.type() == QEvent.Type.ActivationChange:
+            came_back, self._away = self._away and self.isActiveWindow(), not self.isActiveWindow()
+            if came_back:
+                self.desk.look_again(self.stage.source)
 
     # What a person looks at.
 

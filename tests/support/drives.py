@@ -57,6 +57,9 @@ class InventedDrive:
     def findings(self) -> tuple[Finding, ...]:
         return self.picture.findings()
 
+    def look_again(self) -> None:
+        """Nobody else decides anything."""
+
     def marks(self) -> tuple[Mark, ...]:
         return self.picture.marks()
 
