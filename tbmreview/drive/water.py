@@ -17,7 +17,7 @@ from tbmreview.drive.reading import Floats
 from tbmreview.drive.site_tables import keep_table
 from tbmreview.drive.stored import StoredDrive
 from tbmreview.indicators.balance import inflow_over_10_m
-from tbmreview.indicators.classes import WATER_INFLOW, limits_text, water_class
+from tbmreview.indicators.classes import WATER_INFLOW, classed, limits_text, water_class
 from tbmreview.ingest.site_table import read_water
 from tbmreview.motion.credit import credit, nominal_by_day, nominal_interval_us
 
@@ -100,11 +100,14 @@ def _stated(drive: Stated) -> Table:
 
 def _mapped(drive: Stated) -> Table:
     ground = drive.ground(MAPPED)
-    ground = ground.rows(np.isfinite(ground["water_l_min"]))
+    stated = ground["water_class"] != ""
+    ground = ground.rows(np.isfinite(ground["water_l_min"]) | stated)
+    found = classed("water", *(ground[name] for name in ("water_l_min", "water_class", "water_scheme")))
     low, high = ground["position_from_m"], ground["position_to_m"]
     ends = drive.axis.chainage_m(low), drive.axis.chainage_m(high, ends=True)
     over_10 = ground["water_l_min"]
-    return _rows(OF_GROUND, ends, (over_10 * (high - low) / STRETCH_M, over_10), ground["rock"].tolist())
+    rows = _rows(OF_GROUND, ends, (over_10 * (high - low) / STRETCH_M, over_10), ground["rock"].tolist())
+    return rows.with_columns({"water_class": found.text, "water_scheme": found.scheme})
 
 
 def _logged(drive: Logged) -> Table:
