@@ -16,7 +16,7 @@ cd "$root"
 PATH=$venv/bin:$PATH
 if [ "$part" = core ]; then
     export PYTHONPATH=tests/support
-    exec pytest -p no:pytest-qt -p without_qt -n 2 tests/{domain,ingest,store,motion,indicators,findings,drive,scene}
+    exec pytest -p no:pytest-qt -p without_qt -n 2 tests/{domain,ingest,store,motion,indicators,findings,drive,scene,help}
 fi
 
 qt_libraries offscreen
