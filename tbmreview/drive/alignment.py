@@ -9,8 +9,9 @@ import numpy as np
 
 from tbmreview.domain.errors import SiteError
 from tbmreview.domain.site import ALIGNMENT
-from tbmreview.domain.station import format_chainage
+from tbmreview.domain.station import Axis, format_chainage
 from tbmreview.domain.table import Table
+from tbmreview.drive.delays import Stated
 from tbmreview.drive.reading import Floats
 from tbmreview.drive.site_tables import keep_table
 from tbmreview.drive.stored import StoredDrive
@@ -72,7 +73,7 @@ class Alignment:
         return np.asarray(np.degrees(np.unwrap(radians)))
 
 
-def import_alignment(folder: Path | str, file: Path | str, crs: str, name: str | None = None) -> str:
+def import_alignment(folder: Path | str, file: Path | str, crs: str) -> str:
     """Take points of the axis into a drive, in the place of those before; says in lines what was done.
 
     crs: of east and north, EPSG:25832 say. SiteError if it is none in metres, or the points contradict their
@@ -81,22 +82,20 @@ def import_alignment(folder: Path | str, file: Path | str, crs: str, name: str |
     file, drive = Path(file), StoredDrive(Path(folder))
     _projected(crs)
     table = read_alignment(file, crs)
-    points = _laid(drive, table, str(file))
+    points = _laid(drive.axis, table, str(file))
     ends = [format_chainage(float(table["chainage_m"][i])) for i in (0, -1)]
     told = f"{len(points.position_m)} points, chainage {ends[0]} to {ends[1]}, {crs}"
-    return keep_table(drive, ALIGNMENT, (name or ALIGNMENT, file), table, told)
+    return keep_table(drive, ALIGNMENT, (ALIGNMENT, file), table, told)
 
 
-def alignment_of(drive: StoredDrive) -> Alignment | None:
+def alignment_of(drive: Stated) -> Alignment | None:
     """The drive's alignment; None where none was stated."""
-    entries = drive.site_entries(ALIGNMENT)
-    if not entries:
-        return None
-    return _laid(drive, drive.site_table(ALIGNMENT, entries[-1].name), entries[-1].source_name)
+    table = drive.site_table(ALIGNMENT)
+    return _laid(drive.axis, table, "the alignment") if len(table) else None
 
 
-def _laid(drive: StoredDrive, table: Table, source: str) -> Alignment:
-    position = np.asarray(drive.axis.position_m(table["chainage_m"]))
+def _laid(axis: Axis, table: Table, source: str) -> Alignment:
+    position = np.asarray(axis.position_m(table["chainage_m"]))
     order = np.argsort(position, kind="stable")
     rows = table.rows(order)
     position = position[order]

@@ -12,6 +12,7 @@ from tbmreview.domain.site import SITE_COLUMNS
 from tbmreview.domain.states import Phase
 from tbmreview.domain.sums import group_sums
 from tbmreview.domain.table import Column, Table
+from tbmreview.drive.alignment import alignment_of
 from tbmreview.drive.balance import flagged_balance
 from tbmreview.drive.by_day import Sampled
 from tbmreview.drive.columns_text import FINDINGS_COLUMNS
@@ -173,12 +174,14 @@ def _beside(drive: Seen) -> dict[str, Any]:
     """The parts of a profile that are bound to time, and those that follow from tables of the site."""
     hours, face = by_series(health(drive)), face_at(drive.periods, drive.cells)
     inflow = hours.get(INFLOW, empty_health())
+    alignment = alignment_of(drive)
     return {
         "rings": flagged_balance(drive),
         "water": placed_water(drive, (face(inflow["hour_us"] + HOUR_US // 2), inflow["mean"])),
         "worn": disc_rows(DiscWork(drive)),
         "health": hours,
         "position_at": face,
+        "bends_m": np.empty(0) if alignment is None else alignment.bends_m(),
         "zone": drive.setup.drive.zone,
     }
 
