@@ -231,6 +231,14 @@ class Accuracy:
     bore_systematic_mm: float | None = _systematic(
         "the bore diameter, gauge wear included", unit="mm", high=200
     )
+    belt_systematic_percent: float | None = _systematic("the belt scale")
+    density_systematic_percent: float | None = setting(
+        "standard deviation of rock_density_t_m3, as a figure for the rock that was bored",
+        default=None,
+        unit="%",
+        low=0,
+        high=50,
+    )
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,6 +9,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from tbmreview.domain.setup import Accuracy
+from tbmreview.indicators.load import NORMAL_95
 from tbmreview.indicators.record import Floats, ratio
 
 SURPLUS, DEFICIT = "surplus", "deficit"
@@ -34,6 +36,23 @@ def loose_m3(volume_m3: Floats, bulking: float) -> Floats:
 def surplus_pct(scale_t: Floats, bored_t: Floats) -> Floats:
     """How much more the belt scale saw than was bored, (n,) [%]; NaN where nothing was bored."""
     return 100 * (ratio(scale_t, bored_t) - 1)
+
+
+def surplus_share_u95(bore_diameter_m: float, accuracy: Accuracy) -> float:
+    """By what share of scale over bored mass the 95 % interval reaches to either side: scale, density, bore and
+    stroke each off alike in every reading, first order (JCGM 100, 5.1). NaN where one of them is not given. What
+    changes from reading to reading averages out over a ring and is left out."""
+    bore = (
+        None if accuracy.bore_systematic_mm is None else 0.2 * accuracy.bore_systematic_mm / bore_diameter_m
+    )
+    parts = (
+        accuracy.belt_systematic_percent,
+        accuracy.density_systematic_percent,
+        bore,  # twice its share, in %
+        accuracy.stroke_systematic_percent,
+    )
+    shares = [np.nan if part is None else part / 100 for part in parts]
+    return NORMAL_95 * float(np.sqrt(np.sum(np.square(shares))))
 
 
 def flagged(surplus: Floats, follows: NDArray[np.bool_], tolerance_pct: float, fewest: int) -> Texts:

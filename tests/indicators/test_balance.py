@@ -1,11 +1,14 @@
 """Mass balance, lag of the belt, annular gap, water over length."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from scipy import signal
 
+from tbmreview.domain.setup import Accuracy
 from tbmreview.indicators.balance import (
     DEFICIT,
     SURPLUS,
@@ -18,6 +21,7 @@ from tbmreview.indicators.balance import (
     loose_m3,
     mass_t,
     surplus_pct,
+    surplus_share_u95,
     voids_m3,
 )
 from tbmreview.indicators.wear import bored_m3
@@ -39,6 +43,25 @@ def test_mass_and_loose_volume() -> None:
     assert mass[0] / loose[0] == pytest.approx(1.63636, abs=5e-6)
     assert surplus_pct(arr(125.0), arr(114.511))[0] == pytest.approx(9.15982, abs=5e-6)
     assert np.isnan(surplus_pct(arr(125.0), arr(0.0))[0])
+
+
+def test_the_interval_of_the_surplus_is_that_of_a_hundred_thousand_draws() -> None:
+    """JCGM 101: 2 % of the scale, 1.5 % of the density, 20 mm of bore, 0.5 % of the stroke."""
+    rng, draws = np.random.default_rng(3), 100_000
+    scale, density, bore, stroke = (
+        1 + s * rng.standard_normal(draws) for s in (0.02, 0.015, 0.02 / 6, 0.005)
+    )
+    drawn = surplus_pct(125.0 * scale, mass_t(bored_m3(6.0, 1.5 * stroke) * bore**2, 2.7) * density)
+    accuracy = Accuracy(
+        belt_systematic_percent=2.0,
+        density_systematic_percent=1.5,
+        bore_systematic_mm=20.0,
+        stroke_systematic_percent=0.5,
+    )
+    half = surplus_share_u95(6.0, accuracy) * 125.0 / mass_t(bored_m3(6.0, arr(1.5)), 2.7)[0] * 100
+    assert half == pytest.approx(1.96 * np.std(drawn), rel=0.02)
+    for name in ("belt_systematic_percent", "density_systematic_percent", "bore_systematic_mm"):
+        assert np.isnan(surplus_share_u95(6.0, replace(accuracy, **{name: None})))
 
 
 @pytest.mark.parametrize(
