@@ -1,7 +1,7 @@
 """What a detector is: a record in the registry and a pure function from a profile to findings."""
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import UTC, tzinfo
 
 import numpy as np
@@ -39,8 +39,8 @@ class Profile:
     theirs. strokes: motion's table of strokes as it is read (drag and no-load torque filled in where the log shows
     none), by time. periods: motion's periods. site: tables of domain.site by kind. bends_m: positions at which the
     axis begins or ends to curve. rings: mass balance ring by ring; water: inflow by stretch; worn: rolling distance
-    of the discs; health: what the samples of an hour say of each channel; ground: mapped intervals
-    (domain.ground). Each of these has no rows where nothing is known.
+    of the discs; health: by series (a channel or a law of the machine, findings.health) what the samples of each
+    hour say; ground: mapped intervals (domain.ground). Each of these has no rows where nothing is known.
     position_at: positions (n,) [m] of the face at instants (n,) [us UTC]. zone: of the site, for times in words.
     """
 
@@ -60,10 +60,35 @@ class Profile:
     position_at: Callable[[NDArray[np.int64]], Floats] = _nowhere
     zone: tzinfo = UTC
 
+    def of_rows(self, kept: Flags) -> "Profile":
+        """The same with some of its rows only, (n,)."""
+        at = np.flatnonzero(kept)
+
+        def over(mask: Flags) -> Mapping[str, float]:
+            whole = np.zeros(len(kept), bool)
+            whole[at[mask]] = True
+            return self.over(whole)
+
+        return replace(self, rows=self.rows.rows(at), over=over)
+
+
+# Channels that disc load and penetration come from, and those that torque and energy need besides.
+OF_LOAD = (
+    "main_thrust_kN",
+    "aux_thrust_kN",
+    "main_pressure_bar",
+    "aux_pressure_bar",
+    "head_speed_rpm",
+    "main_stroke_mm",
+    "aux_stroke_mm",
+)
+OF_TORQUE = (*OF_LOAD, "torque_kNm")
+
 
 @dataclass(frozen=True, slots=True)
 class Detector:
-    """name, the kinds of findings it makes, what it compares, its thresholds (keys of [findings]), its family."""
+    """name, the kinds of findings it makes, what it compares, its thresholds (keys of [findings]), its family; the
+    channels it rests on: hours in which one of them is at fault are left out of what it is given."""
 
     name: str
     kinds: tuple[str, ...]
@@ -71,3 +96,4 @@ class Detector:
     settings: tuple[str, ...]
     function: Callable[[Profile, FindingSettings], list[Finding]]
     family: str = GROUND
+    channels: tuple[str, ...] = ()
