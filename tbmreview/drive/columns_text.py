@@ -286,6 +286,7 @@ _OF_STROKE = (
     TextColumn("regrip_force_kN", "regrip force", "kN", decimals=0),
     TextColumn("start_thrust_kN", "start thrust", "kN", decimals=0),
     TextColumn("going_on_kN", "going on", "kN", decimals=0),
+    TextColumn("free_thrust_kN", "free thrust", "kN", decimals=0),
 )
 STROKE_LABELS: tuple[str, ...] = tuple(c.name for c in _OF_STROKE)
 

@@ -10,13 +10,14 @@ from tbmreview.domain.states import PUSHING_LABELS, PushingSet
 from tbmreview.findings import held
 from tbmreview.findings.held import Sign
 from tbmreview.findings.moments import duration
-from tbmreview.findings.strokes_before import StrokeFigures
+from tbmreview.findings.strokes_before import SEEN, StrokeFigures
 
 
 @dataclass(frozen=True, slots=True)
 class Most:
     """A sign where it stands out most among some strokes: stroke, value, what is usual, sum over the strokes that
-    have it, the first of them, how much drag rose a stroke (NaN: not known)."""
+    have it, the first of them, how much drag rose a stroke (NaN: not known), the set, whether the log was too slow
+    to show a drag."""
 
     stroke: int
     value: float
@@ -25,6 +26,7 @@ class Most:
     since: int
     rise: float
     set_name: str
+    slow: bool
 
     @property
     def times(self) -> float:
@@ -46,6 +48,7 @@ def most_of(strokes: StrokeFigures, sign: Sign, part: slice) -> Most:
         int(on[0]),
         float(strokes.drag_rise[at]),
         f"{PUSHING_LABELS[PushingSet(strokes.of_set[at])]} set",
+        bool(strokes.table["drag_source"][at] != SEEN),
     )
 
 
@@ -54,7 +57,7 @@ def _drag(most: Most, settings: FindingSettings) -> str:
         f", rising by {100 * np.expm1(most.rise):.0f} % a stroke" if most.rise >= settings.held_rise else ""
     )
     return (
-        f"Drag on the {most.set_name} up to {most.value:.0f} kN, {most.times:.1f} times the {most.usual:.0f} kN of the "
+        f"{'Thrust of the free advance' if most.slow else 'Drag'} on the {most.set_name} up to {most.value:.0f} kN, {most.times:.1f} times the {most.usual:.0f} kN of the "
         f"strokes before{rising}"
     )
 

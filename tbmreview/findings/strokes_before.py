@@ -96,10 +96,13 @@ def rise_a_stroke(value: Floats, of_set: NDArray[np.int8], points: int) -> Float
 
 @dataclass(frozen=True, slots=True)
 class StrokeFigures:
-    """Of the strokes of a profile, by time, (n,) each: drag that a stroke showed itself [kN], how much its log rose a
-    stroke over the last POINTS that showed one, start over going on,
-    force to regrip [kN], thrust [kN] and its share of installed, torque over what the thrust would ask for at this
-    penetration, time of turning loaded without advance and of creeping [s], gripper pressure [bar]. NaN: not known."""
+    """Of the strokes of a profile, by time, (n,) each; NaN: not known.
+
+    drag_kN: that a stroke showed itself; in a slow log the thrust of its few samples of free advance. drag_rise: of
+    its log, a stroke, over the last POINTS that showed one. start_ratio: thrust to set off over that to go on.
+    regrip_kN: force to draw up the rear. thrust_kN and installed_share: of boring. torque_share: torque over what
+    thrust and penetration ask for. loaded_s, creeping_s: of turning loaded without advance, of boring near nothing.
+    """
 
     table: Table
     drag_kN: Floats
@@ -130,7 +133,7 @@ def figures_of(profile: Profile, creep_mm_min: float) -> StrokeFigures:
     seconds = np.where(speed > 0, rows["advance_m"] * 60_000 / np.where(speed > 0, speed, 1.0), 0.0)
     thrust = _mean(rows["thrust_kN"], rows["advance_m"], of, len(table))
     start, going_on = table["start_thrust_kN"], table["going_on_kN"]
-    drag = np.where(table["drag_source"] == SEEN, table["drag_kN"], np.nan)
+    drag = np.where(table["drag_source"] == SEEN, table["drag_kN"], table["free_thrust_kN"])
     return StrokeFigures(
         table=table,
         drag_kN=drag,

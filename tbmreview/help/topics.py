@@ -25,6 +25,7 @@ COLUMNS: Mapping[str, tuple[str, ...]] = {
             "regrip_force_kN",
             "start_thrust_kN",
             "going_on_kN",
+            "free_thrust_kN",
         ),
         *("no_load_torque_kNm", "no_load_sd_kNm", "no_load_n", "no_load_source", "no_load_speed_rpm"),
     ),

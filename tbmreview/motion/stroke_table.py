@@ -15,7 +15,7 @@ from tbmreview.motion.net_forces import SEEN_NONE, SEEN_STROKE
 from tbmreview.motion.record import Record
 from tbmreview.motion.resets import extension_of
 from tbmreview.motion.signals import Ints, middle
-from tbmreview.motion.starting import setting_off
+from tbmreview.motion.starting import starts_of
 from tbmreview.motion.strokes import Worked, boring_thrust
 
 INTERRUPTION_S = 60.0  # a shorter halt within a stroke is no interruption
@@ -52,6 +52,7 @@ STROKE_COLUMNS: tuple[tuple[str, type, str, str], ...] = (
     ("regrip_force_kN", np.float64, "kN", "force of the auxiliaries in the regrip that ends it"),
     ("start_thrust_kN", np.float64, "kN", "greatest thrust while setting off after a halt; see starting"),
     ("going_on_kN", np.float64, "kN", "median thrust while going on after that start"),
+    ("free_thrust_kN", np.float64, "kN", "median thrust of its free advance, however few samples show it"),
     ("ring", np.int64, "", "ring current when it began to bore; -1: none"),
 )
 
@@ -81,7 +82,7 @@ def _row(record: Record, motion: Motion, w: Worked, ring: Ints) -> dict[str, Any
     bored = np.flatnonzero(motion.boring[w.span.first : w.span.stop]) + w.span.first
     time_us = record.samples.time_us
     began, last = (int(bored[0]), int(bored[-1])) if len(bored) else w.pushed
-    start_kN, going_on_kN = setting_off(record, w)
+    starts = starts_of(record, w)
     return {
         "stroke_start_us": int(time_us[w.span.first]),
         "stroke_end_us": int(time_us[last] + (record.credit.credit_us[last] if len(bored) else 0)),
@@ -106,8 +107,9 @@ def _row(record: Record, motion: Motion, w: Worked, ring: Ints) -> dict[str, Any
         "thrust_least_kN": _least_thrust(record, w, bored),
         "interval_s": float(record.credit.nominal_us[began]) / MICROSECONDS,
         "regrip_force_kN": _regrip_force(record, w),
-        "start_thrust_kN": start_kN,
-        "going_on_kN": going_on_kN,
+        "start_thrust_kN": starts.off_kN,
+        "going_on_kN": starts.on_kN,
+        "free_thrust_kN": starts.free_kN,
         "ring": int(ring[began]),
     }
 

@@ -99,7 +99,7 @@ LABELS = {
             "no_load_torque_kNm",
         ),
         *("no_load_sd_kNm", "no_load_n", "no_load_source", "no_load_speed_rpm", "regrip_force_kN"),
-        *("start_thrust_kN", "going_on_kN"),
+        *("start_thrust_kN", "going_on_kN", "free_thrust_kN"),
     ),
     "ground": (
         *("ground", "ground_kind", "ground_name", "ground_issued"),

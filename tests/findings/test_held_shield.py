@@ -35,6 +35,13 @@ def test_drag_that_rises_over_strokes_is_found_with_its_onset_and_its_figures() 
     assert "tell the shift" in found.evidence
 
 
+def test_a_log_too_slow_for_a_drag_shows_the_thrust_of_the_free_advance() -> None:
+    free = {**dict.fromkeys(range(N), 1200.0), **rising(1200)}
+    slow = {"drag_kN": dict.fromkeys(range(N), np.nan), "free_thrust_kN": free}
+    (found,) = found_in(profile_of_strokes(N, slow))
+    assert "Thrust of the free advance on the main set up to 5792 kN, 4.8 times" in found.evidence
+
+
 @pytest.mark.parametrize("strokes", [1, 2])
 def test_two_strokes_after_the_onset_are_enough(strokes: int) -> None:
     """The log ends there."""

@@ -23,6 +23,7 @@ USUAL: dict[str, float] = {
 }  # fmt: skip
 OF_STROKES: dict[str, float] = {
     "drag_kN": 1200.0, "start_thrust_kN": 1300.0, "going_on_kN": 1200.0, "regrip_force_kN": 4000.0,
+    "free_thrust_kN": float("nan"),
 }  # fmt: skip
 
 
