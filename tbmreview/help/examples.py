@@ -1,6 +1,7 @@
 """The worked examples: each calls the functions that tables call, on stated figures, when its page is built."""
 
 from collections.abc import Callable, Mapping
+from dataclasses import asdict
 from functools import partial
 
 import numpy as np
@@ -174,7 +175,7 @@ _UNCERTAIN = {
 
 
 def _stated_accuracy() -> list[tuple[str, float]]:
-    return [(key, getattr(ACCURACY, key)) for key in ACCURACY.__slots__]
+    return [(key, value) for key, value in asdict(ACCURACY).items() if value is not None]
 
 
 def of_models() -> str:
