@@ -17,7 +17,7 @@ from tbmreview.findings.beside import (
     middle_m,
     off_both_sides,
 )
-from tbmreview.findings.detector import Detector, Flags, Floats, Profile
+from tbmreview.findings.detector import OF_LOAD, OF_TORQUE, Detector, Flags, Floats, Profile
 from tbmreview.findings.levels import GROSS, Unlike, levels, zones
 from tbmreview.findings.runs import runs_of
 from tbmreview.findings.unseen_drag import is_drag
@@ -170,6 +170,7 @@ BLOCKY_FACE = Detector(
         "fpi_least_cells",
     ),
     uneven_torque,
+    channels=OF_TORQUE,
 )
 MASSIVE_GROUND = Detector(
     "Hard massive ground",
@@ -177,4 +178,5 @@ MASSIVE_GROUND = Detector(
     "net disc load against the discs' limit while penetration is low",
     ("massive_load_share", "massive_penetration_mm_rev", "massive_least_m", "fpi_bridge_m"),
     load_near_limit,
+    channels=OF_LOAD,
 )

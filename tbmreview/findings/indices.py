@@ -13,7 +13,7 @@ import numpy as np
 from tbmreview.domain.finding_settings import FindingSettings
 from tbmreview.domain.findings import Finding
 from tbmreview.findings.beside import FEW_PLACES, Limits, Measure, Off, beside, mostly, off_both_sides
-from tbmreview.findings.detector import Detector, Floats, Profile
+from tbmreview.findings.detector import OF_LOAD, OF_TORQUE, Detector, Floats, Profile
 from tbmreview.findings.load_curve import by_load
 from tbmreview.findings.unseen_drag import is_drag
 from tbmreview.findings.words import NO_CAUSE, against, reactions, stretch, times_beside
@@ -202,6 +202,7 @@ def _detector(index: Index, what: str) -> Detector:
             *(curve if index is not TORQUE_RATIO else ()),
         ),
         partial(off_baseline, index),
+        channels=OF_LOAD if index is PENETRATION else OF_TORQUE,
     )
 
 

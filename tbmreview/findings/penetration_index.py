@@ -13,7 +13,7 @@ import numpy as np
 from tbmreview.domain.finding_settings import FindingSettings
 from tbmreview.domain.findings import Finding
 from tbmreview.findings.beside import Limits, Off, beside, off_both_sides
-from tbmreview.findings.detector import Detector, Profile
+from tbmreview.findings.detector import OF_LOAD, Detector, Profile
 from tbmreview.findings.levels import GROSS, LEAST_FPI, NET, Unlike, fpi, levels, zones
 from tbmreview.findings.load_curve import ByLoad, by_load
 from tbmreview.findings.unseen_drag import is_drag
@@ -161,4 +161,5 @@ FPI_OFF_BASELINE = Detector(
         "curve_tolerance",
     ),
     off_baseline,
+    channels=OF_LOAD,
 )

@@ -4,7 +4,7 @@ from tbmreview.domain.finding_settings import FindingSettings
 from tbmreview.domain.findings import Finding
 from tbmreview.findings.bracing import BRACING
 from tbmreview.findings.context import with_context
-from tbmreview.findings.detector import GROUND, Detector, Profile
+from tbmreview.findings.detector import DATA, GROUND, Detector, Profile
 from tbmreview.findings.disc_wear import DISCS_CREEP, DISCS_OVER
 from tbmreview.findings.doubts import with_doubts
 from tbmreview.findings.face import BLOCKY_FACE, MASSIVE_GROUND
@@ -22,6 +22,7 @@ from tbmreview.findings.penetration_index import FPI_OFF_BASELINE
 from tbmreview.findings.record_health import RECORD
 from tbmreview.findings.steps import STEPS
 from tbmreview.findings.torque_limit import TORQUE_LIMIT
+from tbmreview.findings.trusted import trusted
 
 DETECTORS: tuple[Detector, ...] = (
     FPI_OFF_BASELINE,
@@ -47,15 +48,24 @@ GROUND_KINDS: tuple[str, ...] = tuple(kind for d in DETECTORS if d.family == GRO
 def detect_all(profile: Profile, settings: FindingSettings) -> list[Finding]:
     """What every detector notices, along position, without the kinds that settings.left_out names.
 
-    Findings of the ground say what the operator did within them. Those that may have one cause have one `group`:
+    Detectors that name channels are not given what was bored while one of these was at fault. Findings of the ground
+    say what the operator did within them. Those that may have one cause have one `group`:
     the number of the first of them in this list, as text.
     """
     wanted = [d for d in DETECTORS if not set(d.kinds) <= set(settings.left_out)]
+    faults = [f for d in DETECTORS if d.family == DATA for f in d.function(profile, settings)]
+    given = {d.channels: trusted(profile, faults, d.channels) for d in wanted}
     ground, others = (
-        [f for d in wanted if (d.family == GROUND) == of_ground for f in d.function(profile, settings)]
+        [
+            f
+            for d in wanted
+            if d.family != DATA and (d.family == GROUND) == of_ground
+            for f in d.function(given[d.channels], settings)
+        ]
         for of_ground in (True, False)
     )
-    found = with_doubts([*with_context(ground, profile, settings), *others], DETECTORS)
+    ground = with_context(ground, profile, settings)
+    found = with_doubts([*ground, *others, *faults], DETECTORS)
     found = [finding for finding in found if finding.kind not in settings.left_out]
     found.sort(key=lambda f: (f.position_from_m, f.position_to_m, f.kind))
     return grouped(found, GROUND_KINDS, settings.group_within_m)

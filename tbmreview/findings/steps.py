@@ -6,7 +6,7 @@ from tbmreview.domain.finding_settings import FindingSettings
 from tbmreview.domain.findings import Finding
 from tbmreview.findings.beside import middle_m
 from tbmreview.findings.change_points import interval
-from tbmreview.findings.detector import Detector, Flags, Profile
+from tbmreview.findings.detector import OF_LOAD, Detector, Flags, Profile
 from tbmreview.findings.levels import BIN_M, Levels, fpi, levels, stretch_of
 from tbmreview.findings.load_curve import by_load
 from tbmreview.findings.words import NO_CAUSE, against, at_chainage
@@ -154,4 +154,5 @@ STEPS = Detector(
         "curve_tolerance",
     ),
     steps,
+    channels=OF_LOAD,
 )
