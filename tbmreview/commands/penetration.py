@@ -35,7 +35,7 @@ def define_penetration_test(commands: Commands) -> None:
 
 def run_penetration_test(arguments: argparse.Namespace) -> int:
     from tbmreview.drive import penetration_tests as tests
-    from tbmreview.drive.overrule import instant
+    from tbmreview.drive.overrule import counted, instant
     from tbmreview.drive.penetration_text import CAUTION, loads_table, table_of, text_of
 
     if arguments.from_time is None or arguments.to_time is None:
@@ -48,7 +48,7 @@ def run_penetration_test(arguments: argparse.Namespace) -> int:
     test = tests.stated(drive, start, end, arguments.discs.strip(), arguments.gross)
     if arguments.keep:
         tests.keep(drive, test, arguments.keep, arguments.note)
-    print(f"{text_of(test, zone)}\n\n{CAUTION}")
+    print(f"{text_of(test, zone)}\n\n{CAUTION}\noverrules: {counted(drive, (start, end))}")
     if arguments.keep:
         print(f"kept: '{arguments.keep}'")
     if arguments.loads:
@@ -59,6 +59,7 @@ def run_penetration_test(arguments: argparse.Namespace) -> int:
 
 
 def _listed(arguments: argparse.Namespace) -> int:
+    from tbmreview.drive.overrule import counted
     from tbmreview.drive.penetration_tests import found
     from tbmreview.drive.penetration_text import all_tests, table_of, text_of_all
     from tbmreview.drive.progress import progress_bar
@@ -72,4 +73,5 @@ def _listed(arguments: argparse.Namespace) -> int:
     if arguments.out:
         return put(drive, table_of(all_tests(drive, seen)), arguments.out)
     print(text_of_all(drive, seen, drive.setup.drive.zone))
+    print(f"overrules: {counted(drive)}")
     return 0

@@ -47,11 +47,10 @@ def penetration_curve(load_kN: Floats, penetration_mm_rev: Floats, robust: bool 
     they hardly vary, and where a robust fit has no scale."""
     known = (load_kN > 0) & (penetration_mm_rev > 0)
     load, penetration = load_kN[known], penetration_mm_rev[known]
-    if distinct(load) < LEAST_LOADS:
-        raise FitError(
-            f"{distinct(load)} different loads were held; a penetration test has {LEAST_LOADS} or more, for two or "
-            "three minutes each"
-        )
+    count = distinct(load)
+    if count < LEAST_LOADS:
+        held = "one load was held" if count == 1 else f"{count} different loads were held"
+        raise FitError(f"{held}; a penetration test has {LEAST_LOADS} or more, for two or three minutes each")
     if load.max() < LEAST_RATIO * load.min():
         raise FitError(
             f"the load hardly varies, {load.min():.0f} to {load.max():.0f} kN: its greatest must be {LEAST_RATIO:g} "
