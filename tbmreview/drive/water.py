@@ -64,6 +64,8 @@ def placed_water(drive: Stated, hours: tuple[Floats, Floats]) -> Table:
 
 def _places(axis: Axis, chainage_m: Floats) -> Floats:
     """Positions of chainages, (n,); NaN where there is none or more than one."""
+    if not axis.zones:
+        return axis.position_m(chainage_m)
     found = [axis.positions_m(chainage) for chainage in chainage_m.tolist()]
     return np.array([places[0] if len(places) == 1 else np.nan for places in found], np.float64)
 

@@ -16,7 +16,7 @@ from tbmreview.findings.at_work import AUX, MAIN, AtWork
 from tbmreview.findings.detector import Flags, Floats
 from tbmreview.findings.laws import LAWS, ratios
 
-METHOD = 3  # raised with any change of this part that changes results
+METHOD = 4  # raised with any change of this part that changes results
 CLOCK = "clock"  # the series of the stamps: by how many seconds the strokes are ahead of them at a sample
 SERIES: tuple[str, ...] = (*(channel.name for channel in CHANNELS), *(law.name for law in LAWS), CLOCK)
 HOUR_US, BLOCK_US = 3600 * MICROSECONDS, 600 * MICROSECONDS
@@ -254,12 +254,13 @@ def _ahead_at(i: int, of: tuple[Floats, Floats, Floats | None], told: Flags) -> 
         return 0.0
     pace, elapsed = float(np.mean(paces)), float(seconds[i] - seconds[i - 1])
     step = _step(mm, i)
+    along = None if chainage is None else abs(1000 * _step(chainage, i))
     if elapsed > -BEHIND_S:
-        return step / pace - elapsed if all(bores) and -5.0 < step < 0.2 * pace * elapsed else 0.0
-    if chainage is None:
+        stood = -5.0 < step < 0.2 * pace * elapsed and (along is None or along < ALONG_MM)
+        return step / pace - elapsed if all(bores) and stood else 0.0
+    if along is None:
         return step / pace - elapsed if all(bores) else 0.0
-    along = abs(1000 * _step(chainage, i))
-    return along / pace - elapsed if along > AHEAD_MM and abs(along + step) > ALONG_MM else 0.0
+    return along / pace - elapsed if along > ALONG_MM and abs(along + step) > ALONG_MM else 0.0
 
 
 def _step(values: Floats, i: int) -> float:

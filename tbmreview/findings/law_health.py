@@ -26,6 +26,7 @@ ABRUPT, CALM = (
     0.3,
 )  # shares of its size that a jump has in its first hour and in the hour before; else a drift
 LEAST_S = 900.0  # of boring: in less, free rotation, an approach and a restart may make up most of it
+LEAST_OF_LEVEL = 3.0  # a factor by which ground does not change the level of a reading from hours to hours
 TOGETHER = 0.5  # of the shorter of two times, that they share, and are one cause
 
 
@@ -190,9 +191,31 @@ def suspects(cause: Sequence[Off], seen: set[str]) -> dict[str, float]:
     return out
 
 
+def _by_level(profile: Profile, named: dict[str, float], span: tuple[int, int]) -> dict[str, float]:
+    """Of several channels the one whose own level while boring jumped by its factor, if one alone did so and no ground
+    changes a level by so much; else all of them."""
+    jumped = {}
+    for name, factor in named.items():
+        size, rows = abs(float(np.log(factor))), profile.health.get(name)
+        if rows is None or size < np.log(LEAST_OF_LEVEL):
+            continue
+        bored = (rows["bored_s"] >= LEAST_HOUR_S) & (np.abs(rows["middle"]) > 0)
+        inside = (
+            bored & (rows["hour_us"] >= span[0] - HOUR_US // 2) & (rows["hour_us"] < span[1] - HOUR_US // 2)
+        )
+        if not inside.any() or not (bored & ~inside).any():
+            continue
+        level, beside = (
+            float(np.median(np.log(np.abs(rows["middle"][of])))) for of in (inside, bored & ~inside)
+        )
+        if abs(abs(level - beside) - size) <= 0.4 * size:
+            jumped[name] = factor
+    return jumped if len(jumped) == 1 else named
+
+
 def _finding(profile: Profile, cause: list[Off], seen: set[str]) -> Finding:
     main = max(cause, key=lambda off: abs(np.log(off.factor)))
-    named = suspects(cause, seen)
+    named = _by_level(profile, suspects(cause, seen), _span(cause))
     sure = next(iter(named.items())) if len(named) == 1 else None
     size = sure[1] if sure is not None else main.factor
     known = telltale(size if size > 1 else 1 / size) if all(off.abrupt for off in cause) else 0.0

@@ -9,7 +9,7 @@ import pytest
 from tbmreview.domain.finding_settings import FindingSettings
 from tbmreview.domain.findings import AGREED, Finding
 from tbmreview.domain.states import Phase
-from tbmreview.drive.detect import detect, findings, findings_table, findings_text, profile_of
+from tbmreview.drive.detect import _with_ids, detect, findings, findings_table, findings_text, profile_of
 from tbmreview.drive.opened import open_drive
 from tbmreview.drive.reading import NO_TIME
 from tbmreview.findings import DETECTORS
@@ -96,6 +96,19 @@ def test_findings_of_one_group_name_its_first_by_id() -> None:
     assert set(of.values()) == {"F001", next(f.id for f in found if f.position_from_m > 90)}
     later = findings(replace(bored, stored=tuple(replace(f, id=f"F{90 - f.number:03d}") for f in found)))
     assert [f.group for f in later] == [f"F{90 - int(f.group[1:]):03d}" for f in found]
+
+
+def of_sensor(start_s: int, channel: float, **more: object) -> Finding:
+    """A stuck channel while the face stood at 40 m."""
+    start_us = START_US + start_s * 1_000_000
+    figures = {"series": channel}
+    return Finding("channel stuck", 40.0, 40.0, start_us, start_us + 10**9, 1.0, "", figures, **more)  # type: ignore[arg-type]
+
+
+def test_a_finding_of_a_standing_face_keeps_its_verdict_by_time_and_channel() -> None:
+    stored = (of_sensor(0, 3.0, id="F001", verdict=AGREED), of_sensor(0, 6.0, id="F002"))
+    again = _with_ids([of_sensor(100, 6.0), of_sensor(100, 3.0), of_sensor(5000, 3.0)], stored, 2)
+    assert [(f.id, f.verdict) for f in again] == [("F002", "open"), ("F001", AGREED), ("F003", "open")]
 
 
 def test_table_of_findings() -> None:
