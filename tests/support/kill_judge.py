@@ -23,7 +23,6 @@ from tbmreview.drive.opened import open_drive
 from tbmreview.drive.sign_off import shifts_told, sign_off
 from tbmreview.store import writing
 
-
 EVERY = 7  # statements: a kill before each takes a minute
 
 
