@@ -5,7 +5,9 @@ from datetime import datetime
 from zoneinfo import ZoneInfo
 
 from tbmreview import __version__
+from tbmreview.domain.finding_settings import FindingSettings
 from tbmreview.domain.ground import GROUND_KINDS, PREDICTED
+from tbmreview.domain.setting import settings_of
 from tbmreview.domain.setup import Setup
 from tbmreview.drive.opened import Drive
 from tbmreview.drive.overrule import counted, in_force
@@ -88,11 +90,21 @@ def machine_text(setup: Setup) -> str:
 
 
 def _thresholds_text(setup: Setup) -> str:
-    f = setup.findings
-    return (
+    """The leading detector's thresholds, those that a person set otherwise, and kinds that are not looked for."""
+    f, known = setup.findings, FindingSettings()
+    told = [
         f"FPI off its baseline ({f.fpi_window_m:g} m either side) by a factor of {f.fpi_ratio:g} and "
         f"{f.fpi_score:g} robust deviations over {f.fpi_least_m:g} m or more"
-    )
+    ]
+    stated = [
+        f"{key} = {getattr(f, key):g}"
+        for key in settings_of(FindingSettings)
+        if key != "left_out" and not key.startswith("fpi_") and getattr(f, key) != getattr(known, key)
+    ]
+    told.append(f"set otherwise: {', '.join(stated)}" if stated else "other detectors as they come")
+    if f.left_out:
+        told.append(f"not looked for: {', '.join(f.left_out)}")
+    return "; ".join(told)
 
 
 def _ground_text(drive: Drive, predicted: str) -> str:
