@@ -234,10 +234,8 @@ def _follows(rows: Table) -> Column:
 def balance_text(drive: Logged, rows: Table, says: list[str]) -> str:
     """The balance for a terminal, and what is to be said of it."""
     left = ("position_from_m", "position_to_m", "end_utc", "ring_source", "belt_measured", "loose_m3")
-    left += tuple(
-        name for name in rows if name.endswith("_u95") or name.startswith(("bored_cum", "belt_cum"))
-    )
-    shown = [name for name in rows if name not in left]
+    begun = ("bored_cum", "belt_cum")
+    shown = [n for n in rows if n not in left and not n.startswith(begun) and not n.endswith("_u95")]
     return "\n".join([text_table(rows, drive.setup.drive.zone, shown), *says])
 
 
