@@ -358,7 +358,7 @@ class FindingSettings:
     held_ratio: float = setting(
         "drag and the force to regrip count when above what is usual by this factor, drag twice when by its square; "
         "from stroke to stroke they differ by some per cent",
-        default=1.3,
+        default=1.25,
         low=1.05,
         high=10,
         source=OURS,
@@ -384,7 +384,7 @@ class FindingSettings:
     held_torque_drop: float = setting(
         "torque over what thrust and penetration ask for counts when below what is usual by this share, with thrust "
         "up by half of it",
-        default=0.15,
+        default=0.1,
         low=0.02,
         high=0.9,
         source=OURS,

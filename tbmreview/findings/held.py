@@ -49,11 +49,19 @@ def signs_of(strokes: StrokeFigures, settings: FindingSettings) -> Signs:
     held = np.zeros(len(strokes), bool)
     for _ in range(PASSES):
         each = _compared(strokes, held, settings)
-        now = held | (np.sum([sign.weight for sign in each], axis=0) >= settings.held_least_signs)
+        now = held | (_together(each) >= settings.held_least_signs)
         if np.array_equal(now, held):
             break
         held = now
     return Signs(each, held)
+
+
+def _together(each: tuple[Sign, ...]) -> Weights:
+    """Weight of the signs of each stroke that has any, with those of the stroke before it: not every stroke shows
+    its drag or sets off anew, (n,)."""
+    own = np.array([sign.weight for sign in each])
+    both: Weights = np.maximum(own, np.c_[np.zeros(len(own), np.int64), own[:, :-1]]).sum(axis=0)
+    return np.where(own.any(axis=0), both, 0)
 
 
 def _compared(strokes: StrokeFigures, held: Flags, settings: FindingSettings) -> tuple[Sign, ...]:

@@ -29,7 +29,7 @@ from tbmreview.findings import DETECTORS
 from tbmreview.findings.detector import DISCS, FAMILIES, Flags, Profile
 from tests.support import finding_scores as scores
 from tests.support.finding_scores import FAMILY, Calls, Tally
-from tests.support.invented_ground import HELD, STROKE_M
+from tests.support.invented_ground import HELD
 from tests.support.study_drives import Case, Truth, case
 
 FAULTY, QUIET = 30, 10
@@ -126,10 +126,10 @@ def _strokes_to_finding(drive: Drive, truth: Truth) -> float:
     """Strokes from the onset after which the log alone, up to there, shows a held shield; NaN: none within some."""
     whole, settings = profile_of(drive), drive.setup.findings
     detectors = [d for d in DETECTORS if any("held" in kind for kind in d.kinds)]
-    times, places = _course(drive)
+    table = drive.strokes
+    onset = int(np.argmin(np.abs(table["position_from_m"] - truth.from_m)))
     for strokes in range(1, MOST_STROKES + 1):
-        next_one = np.searchsorted(places, truth.from_m + strokes * STROKE_M + 0.02)
-        end = int(times[min(int(next_one), len(times) - 1)])
+        end = int(table["stroke_start_us"][min(onset + strokes, len(table) - 1)])
         part = until(whole, end)
         found = [f for d in detectors for f in d.function(part, settings)]
         if any("held" in f.kind and f.position_to_m > truth.from_m - 0.5 for f in found):

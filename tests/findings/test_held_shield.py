@@ -45,7 +45,7 @@ def test_a_log_too_slow_for_a_drag_shows_the_thrust_of_the_free_advance() -> Non
 @pytest.mark.parametrize("strokes", [1, 2])
 def test_two_strokes_after_the_onset_are_enough(strokes: int) -> None:
     """The log ends there."""
-    signs = {"drag_kN": rising(1200), "start_thrust_kN": rising(1300 * 1.4, 1.0)}
+    signs = {"drag_kN": rising(1200, 1.2), "start_thrust_kN": rising(1300 * 1.4, 1.0)}
     found = found_in(profile_of_strokes(ONSET + strokes, _until(signs, ONSET + strokes)))
     assert len(found) == strokes - 1
 
@@ -74,6 +74,14 @@ def test_one_sign_alone_is_not_told_and_two_are() -> None:
     )
     assert "Force to draw up the rear up to 6200 kN" in found.evidence
     assert found.figures["signs"] == 2
+
+
+def test_signs_of_neighbouring_strokes_count_together() -> None:
+    start, regrip = {ONSET: 2000.0}, {ONSET + 1: 6200.0}
+    (found,) = found_in(profile_of_strokes(N, {"start_thrust_kN": start, "regrip_force_kN": regrip}))
+    assert (found.figures["strokes"], found.figures["signs"]) == (2, 2)
+    apart = {"start_thrust_kN": start, "regrip_force_kN": {ONSET + 3: 6200.0}}
+    assert not found_in(profile_of_strokes(N, apart))
 
 
 def test_high_thrust_in_hard_ground_is_no_held_shield() -> None:

@@ -197,7 +197,10 @@ def ground_of(plan: Plan) -> Ground:
     rng = np.random.default_rng([plan.seed, 3])
     place = np.arange(round(plan.length_m / GRID_M)) * GRID_M
     n = len(place)
-    logs = correlated(rng, n, 45.0, 0.10) + correlated(rng, n, 1.2, 0.07) + correlated(rng, n, 0.15, 0.05)
+    rough = rng.uniform(0.7, 1.6)  # ground of one drive is more even than that of another
+    logs = rough * (
+        correlated(rng, n, 45.0, 0.10) + correlated(rng, n, 1.2, 0.07) + correlated(rng, n, 0.15, 0.05)
+    )
     spread, load, speed = np.full(n, 0.04), np.ones(n), np.ones(n)
     muck = 1 + correlated(rng, n, 8.0, 0.03)
     water = rng.uniform(40, 160) * np.exp(correlated(rng, n, 30.0, 0.12))

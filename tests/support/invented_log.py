@@ -31,6 +31,7 @@ from tests.support.invented_ground import (
 CLOSED_MM, AUX_CLOSED_MM, START_US = 10.0, 150.0, 1_930_000_000_000_000
 DISC_MM, DENSITY, BRACED_BAR, APPROACH_MM_MIN, BELT_LAG_S = 483.0, 2.7, 240.0, 75.0, 120
 HELD_STARTS, USUAL_STARTS = (1.25, 1.6), (1.0, 1.15)  # thrust to break away over that to go on, from .. to
+AUX_INSTALLED = 1.3  # times the main thrust
 RAMP_M = 0.03  # a bout loads up over so much advance
 
 
@@ -110,7 +111,7 @@ def _cut(plan: Plan, ground: Ground, stops: dict[int, float]) -> Cut:
     n, discs = len(ground.place_m), machine["discs"]
     stroke = (np.arange(n) * GRID_M / STROKE_M + 1e-9).astype(np.int64)
     drag, by_aux, held = _drag(plan, rng, int(stroke[-1]) + 1)
-    room = (0.97 * machine["thrust_kN"] * np.where(by_aux, 1.3, 1.0) - drag)[stroke] / discs
+    room = (0.97 * machine["thrust_kN"] * np.where(by_aux, AUX_INSTALLED, 1.0) - drag)[stroke] / discs
     steady = machine["load_kN"] * ground.load * (1 + correlated(rng, n, 0.4, 0.015))
     steady = np.minimum(steady, np.maximum(room, 20.0))
     steady = np.minimum(steady, machine["limit_kN"])
@@ -171,7 +172,11 @@ def _drag(plan: Plan, rng: np.random.Generator, strokes: int) -> tuple[Floats, N
         if plan.kind == DOUBLE and event.detail > 0.6:
             by_aux |= inside & (count > 3)
     usual = np.where(by_aux, machine["aux_drag_kN"], machine["drag_kN"])
-    return usual * wander * held, by_aux, held
+    installed = 0.97 * machine["thrust_kN"] * np.where(by_aux, AUX_INSTALLED, 1.0)
+    most_kN = (
+        installed - 0.25 * machine["discs"] * machine["load_kN"]
+    )  # with less on the discs a crew would stop
+    return np.minimum(usual * wander * held, most_kN), by_aux, held
 
 
 @dataclass
@@ -253,7 +258,7 @@ class _Tape:
         self.ring += to_go > 0
         if self.cut.held[k] > 1.8:
             n = float(self.rng.uniform(240, 1500))
-            kN = 0.96 * self.plan.machine["thrust_kN"] * (1.3 if aux else 1.0)
+            kN = 0.96 * self.plan.machine["thrust_kN"] * (AUX_INSTALLED if aux else 1.0)
             self.add(
                 n,
                 rpm=0.6 * self.cut.rpm[last - 1],
