@@ -6,7 +6,7 @@ head advances there is advance: the speed, or in a log without one the chainage,
 
 import numpy as np
 
-from tbmreview.motion.signals import Flags, Floats, Ints, middle
+from tbmreview.motion.signals import Flags, Floats, Ints, line, middle
 
 FLAT_MM = 0.3  # a reading at its limit does not even show its noise
 LEAST_BEYOND_MM = 12.0  # less is no more than a sensor that lags or a speed that is a little off
@@ -62,8 +62,8 @@ def _flat(mm: Floats, advance: tuple[Floats, Floats], seconds: Floats) -> list[t
     first, last = first[keep], last[keep]
     since = np.minimum(np.searchsorted(seconds, seconds[first] - BEFORE_S), np.maximum(first - BEFORE, 0))
     further = np.minimum(np.searchsorted(seconds, seconds[since] - BEFORE_S), np.maximum(since - BEFORE, 0))
-    found = zip(since.tolist(), first.tolist(), last.tolist(), further.tolist(), strict=True)
-    return [(s, a, b) for s, a, b, f in found if np.ptp(mm[f : a + 1]) >= FOLLOWED[0] * LEAST_FOLLOWED_MM]
+    rose = mm[first] - mm[further] >= FOLLOWED[0] * LEAST_FOLLOWED_MM
+    return list(zip(since[rose].tolist(), first[rose].tolist(), last[rose].tolist(), strict=True))
 
 
 def _is_greatest(mm: Floats, first: Ints, last: Ints) -> Flags:
@@ -84,5 +84,5 @@ def _came_up(mm: Floats, gone: Floats, before: Ints, touched: int) -> bool:
     """Before it stood the reading followed the head, from below."""
     if gone[before[-1]] - gone[before[0]] < LEAST_FOLLOWED_MM or (mm[before] > mm[touched] + FLAT_MM).any():
         return False
-    share = np.polyfit(gone[before] - gone[before[0]], mm[before], 1)[0]
+    share = line(gone[before], mm[before])[0]
     return bool(FOLLOWED[0] < share < FOLLOWED[1])

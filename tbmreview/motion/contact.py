@@ -6,7 +6,7 @@ import numpy as np
 
 from tbmreview.motion.record import Extension, Record
 from tbmreview.motion.rest import by_rest, half_interval_mm, rest_before
-from tbmreview.motion.signals import Floats, Ints, middle, noise
+from tbmreview.motion.signals import Floats, Ints, line, middle, noise
 from tbmreview.motion.torque import SPREADS, TorqueLevels, contact_sample
 
 LEAST_APPROACH_MM = 4.0  # a shorter free advance cannot be told from the first bite of the discs
@@ -80,7 +80,7 @@ def _met(record: Record, extension: Extension, rate: Floats, loaded: Ints) -> fl
     k = min(max(int(np.searchsorted(seconds, ENDS_S, side="right")), 2), len(loaded))
     if k < 2:
         return float(extension.mm[loaded[0]])
-    rise, level = np.polyfit(seconds[:k], extension.mm[loaded[:k]], 1)
+    rise, level = line(seconds[:k], extension.mm[loaded[:k]])
     # from contact on the head speeds up: until the sample it went half as fast in the mean as it does after it
     return float(level - 0.5 * HALF * max(rise, 0.0) * record.nominal_s)
 

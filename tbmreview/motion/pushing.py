@@ -46,6 +46,7 @@ CREEP_S = 240.0  # over so long a stroke with millimetres of noise shows less th
 ON_FACE = 0.2  # of the rise from the torque of a free head to that of boring
 SLOW_START = 1.5  # the head goes slower than its mean while it is loaded
 LEAST_AUX_S = 90.0  # without a logged speed: pads that come out onto a new segment take less
+HALF = 0.5  # of the travel: a set that moves by less does not push
 MOST_BY_AUX = 3.0  # times the travel: auxiliaries that open by more come out onto a new segment
 LEAST_BOUT_MM = 3.0  # less is no bout, but play in the machine
 
@@ -111,9 +112,8 @@ def _up_to_slide(record: Record, bout: Bout, rate: Floats, slip: Slip) -> Bout:
         blurred = record.rate_mm_min is None
         rests = slide.stop + np.flatnonzero(blurred | (rate[slide.stop : slide.stop + 2] <= STOP_MM_MIN))
         if len(rests):
-            mm, readings = at_rest(
-                record, record.main, rate, np.arange(rests[-1 if blurred else 0], len(record))
-            )
+            since = (int(rests[-1 if blurred else 0]), 1)
+            mm, readings = at_rest(record, record.main, rate, since)
             if readings >= LEAST_READINGS:
                 return replace(bout, end_mm=mm - slide.mm, end_rests=True)
     return bout
@@ -198,7 +198,9 @@ def returning(record: Record) -> Flags:
     if main is None:
         return np.zeros(len(record), bool)
     step = np.diff(main.mm, prepend=main.mm[:1])
-    falls = np.gradient(main.smooth_mm) < 0 if record.is_fine and len(record) > 1 else step < 0
+    falls = step < 0
+    if record.is_fine:
+        falls[1:-1] = main.smooth_mm[2:] < main.smooth_mm[:-2]
     fast: Flags = falls & (main.slope_mm_min < -max(60.0, 4 * main.noise_mm))
     return fast | (step < -max(30.0, 8 * main.noise_mm))
 
@@ -226,11 +228,14 @@ def _split_at_long_gaps(record: Record, moving: Flags) -> list[tuple[int, int]]:
 def _bout(record: Record, rate: Floats, kind: str, first: int, stop: int) -> Bout | None:
     travel = float(np.nansum(rate[first:stop] * record.credit.credit_us[first:stop]) / 60e6)
     main = _ends(record, record.main if record.main is not None else record.travel, rate, (first, stop))
-    aux = _ends(record, record.aux, rate, (first, stop))
+    aux = None
     if record.main is None and record.aux is None:
         pushing = _greater_force(record, kind, first, stop)
+    elif kind != DOUBLE_SHIELD or _moved(main) >= HALF * max(travel, LEAST_BOUT_MM):
+        pushing = PushingSet.MAIN
     else:
-        pushing = _pushing_set(kind, travel, main, aux)
+        aux = _ends(record, record.aux, rate, (first, stop))
+        pushing = _other_set(travel, aux)
     by_aux = pushing == PushingSet.AUX and record.travel is None
     start, end = (aux if by_aux else main) or (Level(0.0, False), Level(travel, False))
     lasts_s = record.seconds[stop - 1] - record.seconds[first]
@@ -325,17 +330,14 @@ def _ends(
     return start, end
 
 
-def _pushing_set(
-    kind: str, travel: float, main: tuple[Level, Level] | None, aux: tuple[Level, Level] | None
-) -> PushingSet:
-    if kind != DOUBLE_SHIELD:
-        return PushingSet.MAIN
-    half = 0.5 * max(travel, LEAST_BOUT_MM)
-    by_main = main[1].mm - main[0].mm if main is not None else np.nan
-    by_aux = aux[1].mm - aux[0].mm if aux is not None else np.nan
-    if by_main >= half:
-        return PushingSet.MAIN
-    if aux is None or half <= by_aux <= MOST_BY_AUX * max(travel, LEAST_BOUT_MM):
+def _moved(ends: tuple[Level, Level] | None) -> float:
+    return ends[1].mm - ends[0].mm if ends is not None else float("nan")
+
+
+def _other_set(travel: float, aux: tuple[Level, Level] | None) -> PushingSet:
+    """The set that pushes where the mains of a double shield do not move by the travel."""
+    least = max(travel, LEAST_BOUT_MM)
+    if aux is None or HALF * least <= _moved(aux) <= MOST_BY_AUX * least:
         return PushingSet.AUX
     return PushingSet.MAIN
 

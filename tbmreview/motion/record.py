@@ -126,7 +126,7 @@ class Record:
 
     def readings(self, seconds: float, least: int = 3, most: int = 31) -> int:
         """How many samples make up so many seconds."""
-        return int(np.clip(round(seconds / self.nominal_s), least, most))
+        return min(max(round(seconds / self.nominal_s), least), most)
 
 
 def record_of(samples: Samples, carry: Carry, setup: Setup) -> Record:

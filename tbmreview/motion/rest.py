@@ -10,7 +10,7 @@ from typing import NamedTuple
 import numpy as np
 
 from tbmreview.motion.record import STOP_MM_MIN, Extension, Record
-from tbmreview.motion.signals import Floats, Ints, middle
+from tbmreview.motion.signals import Floats, middle
 
 REST_S = 300.0  # a set at rest is read over so long: it may creep over longer ones
 LEAST_READINGS = 5  # at rest; in a fine log fewer say less than the movement does
@@ -40,7 +40,7 @@ def rest_before(record: Record, extension: Extension, rate: Floats, first: int) 
     """Extension before the movement that sample `first` is the first to show."""
     mm = extension.mm
     if record.goes_on(first) and mm[first - 1] <= mm[first] + extension.unclear_mm:
-        return _level(record, extension, at_rest(record, extension, rate, np.arange(first - 1, -1, -1)))
+        return _level(record, extension, at_rest(record, extension, rate, (first - 1, -1)))
     met = float(mm[first] - half_interval_mm(record, rate, first))
     return Level(met, by_rest(record, extension))
 
@@ -61,7 +61,7 @@ def rest_after(record: Record, extension: Extension, rate: Floats, stop: int) ->
         return Level(float(mm[last]) + 0.5 * half_mm, slow)
     comes_back = one_mm > extension.unclear_mm and abs(one_mm - other_mm) <= extension.unclear_mm
     if not fell and not comes_back:
-        return _level(record, extension, at_rest(record, extension, rate, np.arange(stop, len(mm))))
+        return _level(record, extension, at_rest(record, extension, rate, (stop, 1)))
     share = (mm[stop] - mm[last] + one_mm) / (2 * half_mm + one_mm)  # of the interval until it turned round
     return Level(float(mm[last] + 2 * half_mm * np.clip(share, 0.0, 1.0)), slow)
 
@@ -71,15 +71,17 @@ def _level(record: Record, extension: Extension, found: tuple[float, int]) -> Le
     return Level(mm, readings >= LEAST_READINGS or by_rest(record, extension))
 
 
-def at_rest(record: Record, extension: Extension, rate: Floats | None, samples: Ints) -> tuple[float, int]:
-    """Mean [mm] of the readings of a set that stays where it is from the first of `samples` (k,) on, and how
-    many they are.
+def at_rest(
+    record: Record, extension: Extension, rate: Floats | None, since: tuple[int, int]
+) -> tuple[float, int]:
+    """Mean [mm] of the readings of a set that stays where it is from a sample on, and how many they are.
 
-    rate: (n,) mm/min of the set, None where it may be of another. samples: onward from the end of a movement, or
-    backward from its beginning.
+    rate: (n,) mm/min of the set, None where it may be of another. since: the sample, and 1: onward from the end of a
+    movement, or -1: backward from its beginning.
     """
-    onward = 1 if samples[-1] > samples[0] else -1
-    samples = samples[: record.readings(REST_S, least=2)]
+    first, onward = since
+    stop = min(max(first + onward * record.readings(REST_S, least=2), -1), len(record))
+    samples = np.arange(first, stop, onward)
     crossed = record.after_gap[np.maximum(samples[1:], samples[:-1])]
     late = np.abs(record.seconds[samples[1:]] - record.seconds[samples[0]]) > REST_S + record.nominal_s
     moves = crossed | late
@@ -122,4 +124,5 @@ def _first(flags: Floats) -> int:
 def half_interval_mm(record: Record, rate: Floats, first: int) -> float:
     """What the rate at a sample makes in half the interval before it [mm]."""
     interval_s = min(record.seconds[first] - record.seconds[max(first - 1, 0)], 2 * record.nominal_s)
-    return float(0.5 * max(np.nan_to_num(rate[first]), 0.0) * interval_s / 60)
+    speed = float(rate[first])
+    return 0.5 * speed * float(interval_s) / 60 if speed > 0 else 0.0

@@ -206,6 +206,13 @@ def middle(x: Floats) -> float:
     return float(lower + upper) / 2
 
 
+def line(x: Floats, y: Floats) -> tuple[float, float]:
+    """(rise, y at x = 0) of the straight line through points (k,), k >= 2, by least squares."""
+    apart = x - x.mean()
+    rise = float(apart @ y / (apart @ apart))
+    return rise, float(y.mean()) - rise * float(x.mean())
+
+
 def spread(x: Floats) -> float:
     """Robust standard deviation of the measured values, from the median of their distances to theirs."""
     return 1.4826 * middle(np.abs(x - middle(x)))

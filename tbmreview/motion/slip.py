@@ -15,7 +15,7 @@ import numpy as np
 from tbmreview.domain.setup import DOUBLE_SHIELD
 from tbmreview.motion.record import START_MM_MIN, Extension, Record
 from tbmreview.motion.rest import at_rest
-from tbmreview.motion.signals import Flags, Floats, close_short, filled, middle, runs
+from tbmreview.motion.signals import Flags, Floats, close_short, filled, line, middle, runs
 
 LEAST_S = 50.0  # a minute, less what smoothing hides at both ends
 WINDOW_S = 60.0
@@ -97,8 +97,8 @@ def _lost_load(record: Record, slide: Slide) -> bool:
 def _sharper(record: Record, aux: Extension, coarse: Slide) -> Slide:
     """The slide as the auxiliaries show it, which shorten by as much: they are finer than a guidance and never late."""
     clear, n = record.readings(AROUND_S, least=2), len(record)
-    before = at_rest(record, aux, None, np.arange(max(coarse.first - clear, 0), -1, -1))[0]
-    after = at_rest(record, aux, None, np.arange(min(coarse.stop + clear, n - 1), n))[0]
+    before = at_rest(record, aux, None, (max(coarse.first - clear, 0), -1))[0]
+    after = at_rest(record, aux, None, (min(coarse.stop + clear, n - 1), 1))[0]
     fine = _ramp_between(record, -aux.smooth_mm, (-before, -after), coarse)
     as_much = fine is not None and AS_FAST[0] < fine.mm / _extended(record, fine) < AS_FAST[1]
     return fine if fine is not None and as_much else coarse
@@ -162,7 +162,7 @@ def _foot_and_top(share: Floats, seconds: Floats, about_s: float) -> tuple[float
     below, above = np.flatnonzero(share[: half + 1] < LOW), np.flatnonzero(share[half + 1 :] > 1 - LOW)
     first, last = below[-1] + 1 if len(below) else half, half + int(above[0]) if len(above) else half + 1
     part = slice(min(first, half), max(last, half + 1) + 1)
-    rise, foot = np.polyfit(seconds[part] - about_s, share[part], 1)
+    rise, foot = line(seconds[part] - about_s, share[part])
     return about_s - foot / rise, about_s + (1 - foot) / rise
 
 
