@@ -28,6 +28,7 @@ _ORDER_WORDS = {
     "dmy": re.compile(r"(?:dd|tt|jj|gg)[-./ ]?mm[-./ ]?(?:yyyy|yy|jjjj|aaaa|aa|jj|åååå)", re.I),
     "mdy": re.compile(r"mm[-./ ]?(?:dd|tt|jj|gg)[-./ ]?(?:yyyy|yy|jjjj|aaaa|aa)", re.I),
 }
+SMALL_NUMBER = re.compile(r"\s*[-+]?\d{1,7}(?:[.,]\d*)?\s*")  # no date, no time of day, no count from 1970
 _OFFSET_WORDS = re.compile(r"(?:utc|gmt)\s*([+-])\s*(\d{1,2})(?::?(\d{2}))?\b", re.I)
 
 
@@ -107,6 +108,8 @@ def _kind(sample: StampSample) -> str:
         return ""
     share = 0.6 * len(texts)
     named = stamp_words(sample.header.raw)
+    if not named and all(map(SMALL_NUMBER.fullmatch, texts)):
+        return ""
     if sum(is_time_of_day(t) for t in texts) > share or (named and are_dotted_times(texts)):
         return "time"
     dated = [t for t in texts if is_dated(t)]
@@ -117,7 +120,7 @@ def _kind(sample: StampSample) -> str:
     numbers = [v for v in map(_value, texts) if v is not None]
     if len(numbers) <= share:
         return ""
-    if sum(_tick_us(v) is not None for v in numbers) > share and (named or _rising(numbers)):
+    if sum(tick_us(v) is not None for v in numbers) > share and (named or _rising(numbers)):
         return "epoch"
     if named and sum(_SERIAL_FIRST < v < _SERIAL_LAST for v in numbers) > share and _rising(numbers):
         return "serial"
@@ -136,7 +139,8 @@ def _value(text: str) -> float | None:
         return None
 
 
-def _tick_us(value: float) -> float | None:
+def tick_us(value: float) -> float | None:
+    """Microseconds in one of the units in which a number counts from 1970; None where it counts none."""
     for tick, _ in _EPOCH_TICKS:
         if _EPOCH_FIRST_S * 1e6 <= value * tick <= _EPOCH_LAST_S * 1e6:
             return tick
@@ -167,7 +171,7 @@ def _clock_of(
     label = " + ".join(repr(s.header.raw or f"column {s.index + 1}") for s in samples)
     zone, said = stated_zone(kind, samples)
     if kind == "epoch":
-        ticks = [t for t in (_tick_us(v) for v in map(_value, samples[0].texts) if v is not None) if t]
+        ticks = [t for t in (tick_us(v) for v in map(_value, samples[0].texts) if v is not None) if t]
         tick = max(set(ticks), key=ticks.count)
         unit = dict(_EPOCH_TICKS)[tick]
         return ClockFound(

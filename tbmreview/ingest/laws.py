@@ -135,16 +135,20 @@ class Laws:
         return self._seen[k]
 
     def _cut(self, column: Values) -> _Windows:
-        rows: list[tuple[float, float, float]] = []
+        found: list[Values] = []
         at = 0
         for run in self._seconds:
             part, at = column[at : at + len(run)], at + len(run)
-            for i in range(0, len(run) - _WINDOW, _WINDOW):
-                x, dt = part[i : i + _WINDOW + 1], np.diff(run[i : i + _WINDOW + 1])
-                usable = bool(np.all(dt > 0))
-                integral = float(np.sum(x[:-1] * dt)) / 60 if usable else np.nan
-                rows.append((float(x[-1] - x[0]), integral, float(np.min(x)) if usable else np.nan))
-        table = np.array(rows, np.float64).reshape(-1, 3)
+            rows = np.arange(0, max(0, len(run) - _WINDOW), _WINDOW)[:, None] + np.arange(_WINDOW + 1)
+            x, dt = part[rows], np.diff(run[rows], axis=1)
+            usable = (dt > 0).all(axis=1)
+            with np.errstate(invalid="ignore"):
+                change, integral = x[:, -1] - x[:, 0], (x[:, :-1] * dt).sum(axis=1) / 60
+            least = x.min(axis=1)
+            found.append(
+                np.column_stack([change, np.where(usable, integral, np.nan), np.where(usable, least, np.nan)])
+            )
+        table = np.concatenate([np.empty((0, 3)), *found])
         alive = column[np.isfinite(column) & (column > 0)]
         return _Windows(
             table[:, 0], table[:, 1], table[:, 2], float(np.quantile(alive, 0.9)) if len(alive) >= 20 else 0.0

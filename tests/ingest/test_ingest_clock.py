@@ -10,9 +10,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tbmreview.ingest.clock import NEVER, SKIPPED_HOUR, Clock, StampReader
-from tbmreview.ingest.find_clock import StampSample, find_clock
+from tbmreview.ingest.find_clock import SMALL_NUMBER, StampSample, find_clock, tick_us
 from tbmreview.ingest.headers import parse_header
-from tbmreview.ingest.stamp_text import GOOD, NO_STAMP, parse_text
+from tbmreview.ingest.stamp_text import GOOD, NO_STAMP, is_dated, is_time_of_day, parse_text
 
 OSLO = ZoneInfo("Europe/Oslo")
 
@@ -88,6 +88,15 @@ def test_local_time_is_pythons_outside_the_odd_hours(when: list[datetime]) -> No
         time, status = local_reader().read([pa.array(texts)])
         assert np.all(status == GOOD)
         assert time.tolist() == [us(t.replace(tzinfo=OSLO)) for t in plain]
+
+
+@settings(max_examples=100, deadline=None)
+@given(st.from_regex(SMALL_NUMBER, fullmatch=True))
+def test_a_small_number_is_no_stamp(text: str) -> None:
+    """So that columns of readings need no closer look."""
+    assert not is_dated(text)
+    assert not is_time_of_day(text)
+    assert tick_us(float(text.replace(",", "."))) is None
 
 
 @settings(max_examples=40, deadline=None)
