@@ -211,12 +211,12 @@ class _Adding:
         )
 
     def _record(self, files: Sequence[FileAdded], outcome: Outcome) -> None:
-        """Record the files that are new or brought something new; if there are none, nothing."""
+        """Record the files that are new or brought something new; nothing where nothing changed."""
         new = [(origin, file) for origin, file in enumerate(files) if file.report.kept or not file.known]
         for origin in range(len(files)):
             if origin not in dict(new):
                 self._work.forget_source(self._first_source + origin)
-        if not new:
+        if not new and not outcome.changed_days:
             self._work.discard()
             return
         for origin, file in new:
@@ -228,15 +228,13 @@ class _Adding:
 
 
 def _around(outcome: Outcome) -> tuple[str, ...]:
-    """What changed of earlier rows because others stand around them now."""
+    """What became of values of the drive because other rows stand around them now."""
     told = (
-        (outcome.more, "set aside by rules that look around a value"),
-        (outcome.back, "no longer set aside"),
+        (outcome.more, "are made missing by rules that look at the rows around a value"),
+        (outcome.back, "are no longer made missing"),
     )
-    said = [f"{number} {what}" for number, what in told if number]
-    return (
-        f"of the values that the drive had before, {' and '.join(said)}: other rows stand around them now",
-    ) * bool(said)
+    said = " and ".join(f"{number} {what}" for number, what in told if number)
+    return (f"of the values that the drive had before, {said}",) if said else ()
 
 
 def _source(file: FileAdded) -> SourceRecord:

@@ -259,6 +259,19 @@ def test_what_rules_set_aside_is_kept_and_listed(spoilt_whole: Path) -> None:
     ]
 
 
+def test_values_of_the_drive_that_a_new_file_shows_to_be_stuck_are_told(folder: Path, tmp_path: Path) -> None:
+    add(folder, [spoilt_log(tmp_path / "a.csv", 0, 150)])
+    assert len(open_drive(folder).set_aside()) == 0
+    report = add(folder, [spoilt_log(tmp_path / "b.csv", 150, 600)])
+    assert report.notes == (
+        "of the values that the drive had before, 109 are made missing by rules that look at the rows around a "
+        "value",
+    )
+    repairs = {r.column: (r.count, r.first_line) for r in report.files[0].report.repairs}
+    assert repairs["Cutterhead torque [kNm]"] == (90, 2)
+    assert len(report.changed_days) == 2
+
+
 @settings(max_examples=3, deadline=None)
 @example([60, 150], [2, 0, 1], 1, 0)
 @example([300, 360, 401], [1, 3, 0, 2], 4, 30)
