@@ -139,26 +139,30 @@ def _thrust(rows: Table) -> tuple[str, Floats]:
 
 
 def changes_of_level(values: Floats, ratio: float) -> list[tuple[int, float, float]]:
-    """(row, level before, level from it on) where the median of a metre of rows changes by at least a factor.
+    """(row, level before, level from it on) where the median of ten rows changes by at least a factor.
 
-    values: (n,) in order; NaN counts for nothing. Of changes nearer to each other than a metre the greatest.
+    values: (n,) in order; NaN counts for nothing. Of changes nearer to each other than ten rows the greatest.
     """
-    windows = len(values) - LEVEL_ROWS + 1
-    if windows <= LEVEL_ROWS:
+    rows = np.flatnonzero(values > 0)
+    known = values[rows]
+    if len(known) < 2 * LEVEL_ROWS:
         return []
-    known = np.lib.stride_tricks.sliding_window_view(values, LEVEL_ROWS)
-    enough = np.sum(np.isfinite(known), axis=1) >= LEVEL_ROWS // 2
-    level = np.full(windows, np.nan)
-    level[enough] = np.nanmedian(known[enough], axis=1)
-    before, after = level[:-LEVEL_ROWS], level[LEVEL_ROWS:]
-    with np.errstate(invalid="ignore", divide="ignore"):
-        size = np.abs(np.log(after / before))
-    size = np.where(np.isfinite(size) & (before > 0) & (after > 0), size, 0.0)
+    level = np.median(np.lib.stride_tricks.sliding_window_view(known, LEVEL_ROWS), axis=1)
+    size = np.abs(np.log(level[LEVEL_ROWS:] / level[:-LEVEL_ROWS]))
     out = []
-    while len(size) and (at := int(np.argmax(size))) >= 0 and size[at] >= np.log(ratio):
-        out.append((at + LEVEL_ROWS, float(before[at]), float(after[at])))
+    while size[at := int(np.argmax(size))] >= np.log(ratio):
+        before, after = float(level[at]), float(level[at + LEVEL_ROWS])
+        part = np.clip(known[at : at + 2 * LEVEL_ROWS], min(before, after), max(before, after))
+        out.append((int(rows[at + _split(part)]), before, after))
         size[max(0, at - LEVEL_ROWS) : at + LEVEL_ROWS + 1] = 0.0
     return sorted(out)
+
+
+def _split(values: Floats) -> int:
+    """Where values (n,) fall in two parts of least squares about their means: the first of the second part."""
+    count = np.arange(1, len(values))
+    sums = np.cumsum(values)[:-1]
+    return 1 + int(np.argmax(sums**2 / count + (values.sum() - sums) ** 2 / (len(values) - count)))
 
 
 def _restarts(periods: Table, settings: FindingSettings) -> tuple[str, Floats, Sequence[str]]:

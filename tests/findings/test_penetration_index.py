@@ -8,55 +8,12 @@ import pytest
 from tbmreview.domain.findings import Finding
 from tbmreview.domain.setup import FindingSettings, Setup
 from tbmreview.domain.states import Phase, Reaction
-from tbmreview.domain.table import Table, stack
+from tbmreview.domain.table import Table
 from tbmreview.drive.detect import profile_of
 from tbmreview.findings.penetration_index import off_baseline
 from tbmreview.findings.registry import DETECTORS, detect_all
-from tests.support.cells import HOUR_US, START_US, TableDrive, drive_of, in_shifts, setup_of, steady
-
-SETUP = setup_of()
-
-
-def bored(
-    *grounds: tuple[float, float, float],
-    setup: Setup = SETUP,
-    noise: float = 0.06,
-    seed: int = 0,
-    ring_every: int = 2,
-    drags: tuple[tuple[float, float, float], ...] = (),
-) -> TableDrive:
-    """Strokes of 1.5 m. grounds: (length m, net disc load kN, penetration mm/rev), one after another.
-
-    Drag is the setup's except along `drags` (from, to, kN). Thrust follows from net load and drag.
-    """
-    rng = np.random.default_rng(seed)
-    ends = np.cumsum([0.0, *(length for length, _, _ in grounds)])
-    parts, start_us, at, drag = [], START_US, 0.0, []
-    for i in range(round(ends[-1] / 1.5)):
-        reaction = Reaction.RING if ring_every and i % ring_every == ring_every - 1 else Reaction.GRIPPERS
-        usual = setup.machine.aux_drag_kN if reaction == Reaction.RING else setup.machine.drag_kN
-        own = next((kN for low, high, kN in drags if low <= at < high), np.nan)
-        _, load, penetration = grounds[
-            min(int(np.searchsorted(ends, at + 1e-9, side="right")) - 1, len(grounds) - 1)
-        ]
-        thrust = load * setup.machine.disc_count + (usual or 0.0 if np.isnan(own) else own)
-        cells = steady(
-            setup.drive.axis,
-            (at, at + 1.5),
-            thrust_kN=thrust,
-            penetration_mm=penetration,
-            start_us=start_us,
-            reaction=reaction,
-        )
-        factor = np.exp(rng.normal(0, noise, len(cells)))
-        cells = cells.with_columns({n: cells[n] * factor for n in ("turned_advance_m",)})
-        parts.append(cells)
-        drag.append(own)
-        start_us, at = int(cells["end_us"][-1]) + HOUR_US // 4, at + 1.5
-    drive = drive_of(setup, in_shifts(stack(parts), setup))
-    sources = np.array(["" if np.isnan(d) else "stroke" for d in drag], dtype=object)
-    strokes = drive.strokes.with_columns({"drag_kN": np.array(drag), "drag_source": sources})
-    return replace(drive, strokes=strokes)
+from tests.support.bored import SETUP, bored
+from tests.support.cells import START_US, TableDrive, setup_of
 
 
 def noticed(drive: TableDrive) -> list[Finding]:
