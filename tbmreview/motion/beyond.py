@@ -11,11 +11,7 @@ from tbmreview.motion.signals import Flags, Floats, Ints, line, middle
 FLAT_MM = 0.3  # a reading at its limit does not even show its noise
 LEAST_BEYOND_MM = 12.0  # less is no more than a sensor that lags or a speed that is a little off
 LEAST_GOING_MM = 3.0  # where the limit is known
-BEFORE_S, BEFORE_MM, BEFORE = (
-    40.0,
-    30.0,
-    4,
-)  # the set has followed the speed for so long and far before, at least
+BEFORE_S, BEFORE_MM, BEFORE = 40.0, 30.0, 4  # followed before: so long, so far, so many readings at least
 FOLLOWED = (0.7, 1.4)  # change of the reading over the advance
 LEAST_FOLLOWED_MM = 5.0
 

@@ -14,10 +14,8 @@ from tbmreview.motion.signals import Floats, middle
 
 REST_S = 300.0  # a set at rest is read over so long: it may creep over longer ones
 LEAST_READINGS = 5  # at rest; in a fine log fewer say less than the movement does
-MOVES, ODD = (
-    4.0,
-    5.0,
-)  # deviations by which a set at rest moves, and by which a lone reading is not merely odd
+MOVES = 4.0  # deviations by which a set at rest moves
+ODD = 5.0  # and by which a lone reading is not merely odd
 FELL = 3.0  # deviations by which one reading lies below another
 STILL_ON_ITS_WAY = 2.0  # deviations of the reading next to a movement off the others at rest
 LEAST_NOISE_MM = 0.5  # a sensor's print step and play

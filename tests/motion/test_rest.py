@@ -56,11 +56,11 @@ def test_a_rest_ends_where_the_set_comes_back_or_creeps() -> None:
 
 
 def test_one_odd_reading_is_no_movement() -> None:
-    record = record_with([END_MM - 4.0, *([END_MM] * 11)], 1.0, 3)
+    record = record_with([END_MM - 2.3, *([END_MM] * 11)])
     assert record.main is not None
     mm, readings = at_rest(record, record.main, record.rate_mm_min, (BEFORE + MOVING, 1))
     assert readings == 10
-    assert mm == pytest.approx(END_MM, abs=1.5)
+    assert mm == pytest.approx(END_MM, abs=0.3)
 
 
 @pytest.mark.parametrize("turned_s", [5.0, 15.0, 25.0])
