@@ -40,7 +40,8 @@ class _Strokes:
 
 
 def creeping(profile: Profile, settings: FindingSettings) -> list[Finding]:
-    """FPI against rolling distance from one change of discs to the next, within one mapped ground."""
+    """FPI against rolling distance from one change of discs to the next, within one mapped ground; where none is mapped,
+    nobody says that the ground is unchanged."""
     rows = profile.rows
     changes = profile.site.get(DISC_CHANGES)
     if not len(rows) or changes is None or not len(changes) or not len(profile.strokes):
@@ -54,7 +55,7 @@ def creeping(profile: Profile, settings: FindingSettings) -> list[Finding]:
     ground = _ground(profile)
     found: list[Finding] = []
     for number in np.unique(campaign[good]).tolist():
-        for code in np.unique(ground[good & (campaign == number)]).tolist():
+        for code in np.unique(ground[good & (campaign == number) & (ground >= 0)]).tolist():
             use = good & (campaign == number) & (ground == code)
             reaction, use = _most(rows, use)
             strokes = _by_stroke(profile, use, np.log(np.where(good, value, 1.0)), km)
@@ -165,11 +166,11 @@ def _creep(
     ends = [float(np.exp(middle + slope * km)) for km in (strokes.km[0], strokes.km[-1])]
     way = float(strokes.km[-1] - strokes.km[0])
     begin = "the record's start" if since is None else f"the disc change of {moment(profile, since)}"
-    rock = f"{profile.ground['rock'][ground]}" if ground >= 0 else "ground that no map tells apart"
+    rock = profile.ground["rock"][ground]
     text = (
         f"{'Net' if net else 'Gross'} FPI rose by {100 * rise:.0f} % since {begin}, {stretch(profile.axis, low, high)}: from "
         f"{ends[0]:.1f} to {ends[1]:.1f} kN/(mm/rev) along a robust line over {len(strokes)} strokes and {way:.0f} km of the "
-        f"mean disc (Mann-Kendall score {score:.1f}), in {rock}, reaction {REACTION_LABELS[Reaction(reaction)]}. Discs that "
+        f"mean disc (Mann-Kendall score {score:.1f}), in mapped {rock}, reaction {REACTION_LABELS[Reaction(reaction)]}. Discs that "
         "wear do so, and so does ground that slowly gets harder to bore: have the discs measured at the next stop that the "
         "site's permit allows."
     )

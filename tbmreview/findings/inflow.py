@@ -109,7 +109,7 @@ def _stretch(
     (low, high), (start, end) = where
     most = int(np.argmax(part["inflow_10m_l_min"]))
     inflow, name = float(part["inflow_10m_l_min"][most]), part["water_class"][most]
-    scheme = f" ({name} in the {part['water_scheme'][most]})" if name else ""
+    scheme = f" (class {name}, {part['water_scheme'][most]})" if name else ""
     text = (
         f"Water inflow of {inflow:.0f} l/min over 10 m{scheme} between {at_chainage(profile.axis, low)} and {at_chainage(profile.axis, high)}, "
         f"{SOURCES.get(part['source'][most], part['source'][most])}; told from {settings.water_from_l_min:g} l/min on. {AGO}"

@@ -43,11 +43,15 @@ class Off:
     hours: int
 
 
-def laws_hold(profile: Profile, settings: FindingSettings) -> list[Finding]:
-    """Intervals of time in which laws of the machine do not hold as they usually do, one for each cause."""
+def laws_hold(profile: Profile, settings: FindingSettings) -> list[tuple[Finding, frozenset[str]]]:
+    """Intervals of time in which laws of the machine do not hold as they usually do, one for each cause, with the
+    channels of these laws."""
     rows = {law.name: profile.health[law.name] for law in LAWS if law.name in profile.health}
     offs = [off for law in LAWS if law.name in rows for off in off_usual(law, rows[law.name], settings)]
-    return [_finding(profile, cause, _seen(rows, cause)) for cause in _causes(offs)]
+    return [
+        (_finding(profile, cause, _seen(rows, cause)), frozenset(n for off in cause for n in off.law.terms))
+        for cause in _causes(offs)
+    ]
 
 
 # --- one law ------------------------------------------------------------------------------------

@@ -1,7 +1,7 @@
 """Faults of channels, each told once; among them levels while boring that jump by a factor of units, and readings that
 this machine cannot give."""
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 
 import numpy as np
 
@@ -21,20 +21,21 @@ from tbmreview.findings.channel_health import (
 from tbmreview.findings.detector import DATA, Detector, Floats, Profile
 from tbmreview.findings.health import HOUR_US, SERIES
 from tbmreview.findings.law_health import DRIFT, LAW, UNIT, laws_hold
-from tbmreview.findings.laws import LAWS
 from tbmreview.findings.moments import duration, in_time, label, reading
 from tbmreview.findings.unit_factors import MEANING, telltale
 
 RANGE = "channel out of range"
-# Loads and rates of boring; water and gripper pressure may change by as much in earnest.
+BELT, SPEED = "belt_rate_t_h", "advance_speed_mm_min"
+# Loads of boring. Water and gripper pressure may change by as much in earnest; so may speed and penetration, and the
+# belt with them, where a shield is held: speeds are held against laws alone, the belt is taken over the speed.
 LEVELLED = (
     "main_thrust_kN", "aux_thrust_kN", "main_pressure_bar", "aux_pressure_bar", "torque_kNm", "head_speed_rpm",
-    "penetration_mm_rev", "advance_speed_mm_min", "head_power_kW", "gripper_force_kN", "belt_rate_t_h",
+    "head_power_kW", "gripper_force_kN", BELT,
 )  # fmt: skip
 LEAST_FACTOR = 9.0  # no ground changes a reading of boring by so much from one hour to the next
 NEAR = 0.25  # of the log of a factor: levels scatter as the ground does
 HOURS_BESIDE = 3
-LEAST_OUTSIDE_S = 60.0
+LEAST_OUTSIDE_S = 300.0  # of boring; a load at its limit for a moment is none
 LEAST_JUMP_S = 1200.0  # of boring, restarts and approaches left behind
 SHARED = 0.5  # of a law's time in which one of its channels is stuck or dead: told once
 
@@ -44,11 +45,11 @@ def channel_faults(profile: Profile, settings: FindingSettings) -> list[Finding]
     of range; a reading is told once."""
     seen = channels(profile)
     still = still_and_missing(profile, seen, settings)
-    found = [*still, *(one for one in laws_hold(profile, settings) if not _told(one, still))]
+    found = [*still, *(one for one, terms in laws_hold(profile, settings) if not _rests(one, terms, still))]
     for name, rows in seen.items():
         rows = rows.rows(rows["bored_s"] >= LEAST_HOUR_S)
-        own = float(SERIES.index(name))
-        told = [f for f in found if f.kind == UNIT and f.figures.get("series", own) == own]
+        own = {float(SERIES.index(of)) for of in ((name, SPEED) if name == BELT else (name,))}
+        told = [f for f in found if f.kind == UNIT and f.figures.get("series", min(own)) in own]
         if name in LEVELLED:
             told += [one for one in _jumps(profile, name, rows) if not _overlaps(one, told)]
         beyond = [one for one in _outside(profile, name, rows, settings) if not _overlaps(one, told)]
@@ -56,15 +57,11 @@ def channel_faults(profile: Profile, settings: FindingSettings) -> list[Finding]
     return found
 
 
-def _told(one: Finding, still: list[Finding]) -> bool:
+def _rests(one: Finding, terms: Collection[str], still: list[Finding]) -> bool:
     """Whether a law is off since one of its channels rests."""
-    terms = {float(SERIES.index(name)) for law in LAWS if law.name in one.evidence for name in law.terms}
-    return any(
-        rest.figures["series"] in terms
-        and min(one.end_us, rest.end_us) - max(one.start_us, rest.start_us)
-        >= SHARED * (one.end_us - one.start_us)
-        for rest in still
-    )
+    rest = [other for other in still if SERIES[int(other.figures["series"])] in terms]
+    least = SHARED * (one.end_us - one.start_us)
+    return any(min(one.end_us, f.end_us) - max(one.start_us, f.start_us) >= least for f in rest)
 
 
 def _overlaps(one: Finding, others: list[Finding]) -> bool:
@@ -76,9 +73,11 @@ def _overlaps(one: Finding, others: list[Finding]) -> bool:
 
 def _jumps(profile: Profile, name: str, rows: Table) -> Iterator[Finding]:
     rows = rows.rows(np.abs(rows["middle"]) > 0)
+    level = np.log(np.abs(rows["middle"]))
+    if name == BELT and SPEED in profile.health:
+        rows, level = _over_speed(rows, level, profile.health[SPEED])
     if len(rows) < 2:
         return
-    level = np.log(np.abs(rows["middle"]))
     pieces = runs(np.r_[True, np.abs(np.diff(level)) > np.log(LEAST_FACTOR) / 2]).tolist()
     longest = max(pieces, key=lambda piece: piece[1] - piece[0])
     usual = float(np.median(level[longest[0] : longest[1] + 1]))
@@ -87,10 +86,17 @@ def _jumps(profile: Profile, name: str, rows: Table) -> Iterator[Finding]:
         known = telltale(float(np.exp(abs(change))), NEAR) if change else 0.0
         enough = float(rows["bored_s"][first : last + 1].sum()) >= LEAST_JUMP_S
         if known >= LEAST_FACTOR and enough:
-            now = float(np.median(level[first : last + 1]))
+            now = float(np.median(np.log(np.abs(rows["middle"][first : last + 1]))))
             span = int(rows["hour_us"][first]), int(rows["hour_us"][last]) + HOUR_US
             levels = float(np.exp(now - change)), float(np.exp(now)), known
             yield _jump(profile, name, _exact(rows, (first, last), span), levels)
+
+
+def _over_speed(rows: Table, level: Floats, speed: Table) -> tuple[Table, Floats]:
+    """The hours of a rate in which a speed has a level too, and the log of one over the other."""
+    speed = speed.rows(speed["middle"] > 0)
+    _, own, other = np.intersect1d(rows["hour_us"], speed["hour_us"], return_indices=True)
+    return rows.rows(own), level[own] - np.log(speed["middle"][other])
 
 
 def _change(level: Floats, piece: tuple[int, int], usual: float) -> float:

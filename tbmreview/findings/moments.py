@@ -16,8 +16,10 @@ def moment(profile: Profile, time_us: int) -> str:
 
 
 def between(profile: Profile, start_us: int, end_us: int) -> str:
-    """from 2031-02-10 13:19 to 14:04, the second date only where it is another."""
+    """from 2031-02-10 13:19 to 14:04, the second date only where it is another; at 2031-02-10 13:19 for an instant."""
     start, end = moment(profile, start_us), moment(profile, end_us)
+    if start == end:
+        return f"at {start}"
     return f"from {start} to {end[11:] if end[:10] == start[:10] else end}"
 
 
@@ -44,8 +46,11 @@ def label(channel: str) -> str:
 
 
 def reading(channel: str, value: float) -> str:
-    """1420 kNm"""
-    return f"{value:.4g} {BY_NAME[channel].unit}".rstrip()
+    """1420 kNm: four digits, more only before the point."""
+    decimals = 3 if value == 0 else max(0, 3 - int(np.floor(np.log10(abs(value)))))
+    number = f"{value:.{decimals}f}"
+    number = number.rstrip("0").rstrip(".") if "." in number else number
+    return f"{number} {BY_NAME[channel].unit}".rstrip()
 
 
 def in_time(

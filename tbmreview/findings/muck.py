@@ -35,11 +35,20 @@ def off_balance(profile: Profile, settings: FindingSettings) -> list[Finding]:
     known = rows["surplus_pct"][np.isfinite(rows["surplus_pct"])]
     usual = float(np.median(known)) if len(known) else np.nan
     least_m = HALF * settings.muck_least_rings * float(np.median(high - low))
-    return [
-        _finding(profile, rows.rows(slice(first, last + 1)), usual, settings)
-        for first, last in runs(begins).tolist()
-        if flag[first] and high[last] - low[first] >= least_m
-    ]
+    found = []
+    for first, last in runs(begins).tolist():
+        part = rows.rows(slice(first, last + 1))
+        if flag[first] and high[last] - low[first] >= least_m and _stands_out(part, usual, settings):
+            found.append(_finding(profile, part, usual, settings))
+    return found
+
+
+def _stands_out(rings: Table, usual: float, settings: FindingSettings) -> bool:
+    """Whether rings are beyond the tolerance of what is usual in the drive, too; where the drive itself is beyond it,
+    the scale or the density is to be looked at, and all stands out."""
+    share = 100 * (float(rings["belt_t"].sum()) / float(rings["bored_t"].sum()) - 1)
+    tolerance = settings.muck_tolerance_percent
+    return abs(usual) >= tolerance or abs(share - usual) >= tolerance
 
 
 def _finding(profile: Profile, rings: Table, usual: float, settings: FindingSettings) -> Finding:

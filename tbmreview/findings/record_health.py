@@ -19,7 +19,7 @@ NONE_M = 0.02  # an advance within a stroke sensor's noise
 
 def gaps_and_clocks(profile: Profile, settings: FindingSettings) -> list[Finding]:
     """Gaps longer than health_gap_min, and instants at which the clock of the recorder was set."""
-    steps = list(_steps(profile, settings))
+    steps = list(_steps(profile))
     gaps = [
         gap
         for gap in _gaps(profile, settings)
@@ -61,7 +61,7 @@ def _gap_words(advance_m: float, seconds: float) -> str:
     )
 
 
-def _steps(profile: Profile, settings: FindingSettings) -> Iterator[Finding]:
+def _steps(profile: Profile) -> Iterator[Finding]:
     rows = profile.health.get(CLOCK)
     if rows is None:
         return
@@ -74,14 +74,14 @@ def _step(profile: Profile, rows: Table, i: int) -> Finding:
     low, high = float(rows["low"][i]), float(rows["high"][i])
     seconds = high if high > -low else low
     forward = seconds < 0
-    what = (
-        f"the stamps go on by {duration(-seconds)} while the strokes do not, between rows in which the machine bores"
-        if forward
-        else f"the strokes go on by what takes {duration(seconds)} of boring, from one row to the next"
-    )
-    way = "forward" if forward else "back, or rows were lost"
+    if forward:
+        may = f"set forward by about {duration(-seconds)}"
+        seen = "the stamps go on by that while the strokes do not, between rows in which the machine bores"
+    else:
+        may = "set back, or rows were lost"
+        seen = f"from one row to the next the machine goes on by what takes {duration(seconds)} of boring"
     text = (
-        f"{{where}} {what}: the clock of the recorder may have been set {way}. Compare with the shift's handwritten times; "
+        f"The clock of the recorder may have been {may}, {{where}}: {seen}. Compare with the shift's handwritten times; "
         "every time after it may be off by as much."
     )
     end = int(rows["outside_to_us"][i])

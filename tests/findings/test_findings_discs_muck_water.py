@@ -70,6 +70,12 @@ def test_a_deficit_is_another_finding_and_a_balance_within_tolerance_none() -> N
     assert off_balance(profile(), SETTINGS) == []
 
 
+def test_what_is_usual_in_a_drive_stands_out_only_if_all_of_it_is_off() -> None:
+    assert off_balance(profile(rings=rings_of(5, 5, 4, 11, 12, 11, 5, 4, 5)), SETTINGS) == []
+    (found,) = off_balance(profile(rings=rings_of(31, 30, 32, 29, 33)), SETTINGS)
+    assert "in the median of the drive it is +31 %" in found.evidence
+
+
 def test_slivers_between_ring_numbers_have_no_balance() -> None:
     rings = rings_of(1, 2, 1, 2, 30, 20, 25)
     low = np.r_[rings["position_from_m"][:4], 6.0, 6.01, 6.02]
@@ -169,7 +175,10 @@ def changed_at(*strokes: int) -> dict[str, Table]:
     return {DISC_CHANGES: Table({**blank, "time_us": times, "disc": np.full(len(strokes), 7)})}
 
 
-def crept(fpi: np.ndarray, *changes: int, ground: Table = NONE) -> list[Finding]:
+GNEISS = ground_of((0.0, 500.0, "gneiss"))
+
+
+def crept(fpi: np.ndarray, *changes: int, ground: Table = GNEISS) -> list[Finding]:
     rows = rows_of(fpi)
     strokes = Table({"stroke_start_us": START_US + np.arange(len(fpi), dtype=np.int64) * HOUR_US - 1000})
     return creeping(profile(rows, strokes=strokes, site=changed_at(*changes), ground=ground), SETTINGS)
@@ -203,7 +212,11 @@ def test_a_rise_across_a_change_of_ground_or_of_discs_is_none() -> None:
 
 def test_without_a_table_of_changes_nothing_is_said_of_discs() -> None:
     rows = rows_of(25 * np.exp(np.linspace(0, 0.5, 60)))
-    assert creeping(profile(rows), SETTINGS) == []
+    assert creeping(profile(rows, ground=GNEISS), SETTINGS) == []
+
+
+def test_without_a_map_nobody_says_that_the_ground_is_unchanged() -> None:
+    assert crept(25 * np.exp(np.linspace(0, 0.5, 60)), 1, ground=ground_of()) == []
 
 
 def test_the_robust_slope_is_that_of_scipy() -> None:

@@ -76,6 +76,16 @@ def test_what_a_crew_sets_anew_is_no_fault() -> None:
     assert found_in(values) == []
 
 
+def test_a_machine_that_all_but_stands_has_no_other_units() -> None:
+    """A held shield: speed, penetration and belt fall to a tenth together."""
+    values = hours_of()
+    stroke = values["main_stroke_mm"]
+    for name in ("advance_speed_mm_min", "penetration_mm_rev", "belt_rate_t_h"):
+        values[name][BAD] *= 0.1
+    stroke[BAD] = 100 + (stroke[BAD] - 100) * 0.1
+    assert [f for f in found_in(values) if f.kind == "unit jump"] == []
+
+
 def times(factor: float) -> Callable[[np.ndarray], np.ndarray]:
     return lambda readings: readings * factor
 
