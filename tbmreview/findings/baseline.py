@@ -7,7 +7,7 @@ from tbmreview.findings.detector import Flags, Floats
 
 MAD_TO_SIGMA = 1.4826  # of a normal distribution; scipy.stats.median_abs_deviation(scale="normal")
 BLOCK = 2_000_000  # values worked on at a time: 16 MB
-PLACES_IN_WINDOW = 15  # a baseline moves slowly, so it is taken at this many places of a window
+PLACES_IN_WINDOW = 9  # a baseline moves slowly, so it is taken at this many places of a window
 
 
 def local_baseline(

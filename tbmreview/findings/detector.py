@@ -60,6 +60,9 @@ class Profile:
     position_at: Callable[[NDArray[np.int64]], Floats] = _nowhere
     zone: tzinfo = UTC
 
+    worked_out: dict[object, object] = field(default_factory=dict, init=False, repr=False, compare=False)
+    """What a detector worked out of this profile, for others; a profile made from it begins anew."""
+
     def of_rows(self, kept: Flags) -> "Profile":
         """The same with some of its rows only, (n,)."""
         at = np.flatnonzero(kept)

@@ -5,6 +5,7 @@ Bounds that a person draws snap to the changes of FPI.
 
 from dataclasses import dataclass
 from itertools import pairwise
+from typing import cast
 
 import numpy as np
 from numpy.typing import NDArray
@@ -41,6 +42,14 @@ class Levels:
     changes: NDArray[np.int64]
 
 
+def fpi_levels(profile: Profile, settings: FindingSettings) -> Levels | None:
+    """The levels of FPI; worked out once for a profile."""
+    key = ("levels of FPI", settings.step_penalty)
+    if key not in profile.worked_out:
+        profile.worked_out[key] = levels(profile, fpi(profile), settings)
+    return cast("Levels | None", profile.worked_out[key])
+
+
 def levels(profile: Profile, measure: Measure, settings: FindingSettings) -> Levels | None:
     """Medians of its log by half metre and where they change; None where there is too little ground."""
     rows = profile.rows
@@ -75,7 +84,7 @@ def snap(
     profile: Profile, from_m: float, to_m: float, settings: FindingSettings, most_m: float = SNAP_M
 ) -> tuple[float, float]:
     """The bounds moved to the change points of FPI that are nearest to each [m], if within most_m; else as given."""
-    found = levels(profile, fpi(profile), settings)
+    found = fpi_levels(profile, settings)
     if found is None or not len(found.changes):
         return from_m, to_m
     places = found.start_m[found.changes]

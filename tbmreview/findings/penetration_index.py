@@ -14,7 +14,7 @@ from tbmreview.domain.finding_settings import FindingSettings
 from tbmreview.domain.findings import Finding
 from tbmreview.findings.beside import Limits, Off, beside, off_both_sides
 from tbmreview.findings.detector import OF_LOAD, Detector, Profile
-from tbmreview.findings.levels import GROSS, LEAST_FPI, NET, Unlike, fpi, levels, zones
+from tbmreview.findings.levels import GROSS, LEAST_FPI, NET, Unlike, fpi, fpi_levels, zones
 from tbmreview.findings.load_curve import ByLoad, by_load
 from tbmreview.findings.unseen_drag import is_drag
 from tbmreview.findings.words import NO_CAUSE, against, reactions, stretch, times_beside
@@ -27,7 +27,7 @@ def off_baseline(profile: Profile, settings: FindingSettings) -> list[Finding]:
     if not len(profile.rows):
         return []
     measure = fpi(profile)
-    series = levels(profile, measure, settings)
+    series = fpi_levels(profile, settings)
     contrast = settings.zone_contrast
     unlike = Unlike(1 + contrast, 1 / (1 - contrast), settings.fpi_score)
     between = [] if series is None else zones(series, unlike, settings)

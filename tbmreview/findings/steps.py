@@ -7,7 +7,7 @@ from tbmreview.domain.findings import Finding
 from tbmreview.findings.beside import middle_m
 from tbmreview.findings.change_points import interval
 from tbmreview.findings.detector import OF_LOAD, Detector, Flags, Profile
-from tbmreview.findings.levels import BIN_M, Levels, fpi, levels, stretch_of
+from tbmreview.findings.levels import BIN_M, Levels, fpi_levels, stretch_of
 from tbmreview.findings.load_curve import by_load
 from tbmreview.findings.words import NO_CAUSE, against, at_chainage
 
@@ -18,7 +18,7 @@ def steps(profile: Profile, settings: FindingSettings) -> list[Finding]:
     """Lasting changes of the level of FPI, along position."""
     if not len(profile.rows):
         return []
-    found = levels(profile, fpi(profile), settings)
+    found = fpi_levels(profile, settings)
     if found is None:
         return []
     lasting = _lasting(found, settings)
