@@ -16,7 +16,7 @@ from tbmreview.findings.at_work import AUX, MAIN, AtWork
 from tbmreview.findings.detector import Flags, Floats
 from tbmreview.findings.laws import LAWS, ratios
 
-METHOD = 4  # raised with any change of this part that changes results
+METHOD = 5  # raised with any change of this part that changes results
 CLOCK = "clock"  # the series of the stamps: by how many seconds the strokes are ahead of them at a sample
 SERIES: tuple[str, ...] = (*(channel.name for channel in CHANNELS), *(law.name for law in LAWS), CLOCK)
 HOUR_US, BLOCK_US = 3600 * MICROSECONDS, 600 * MICROSECONDS
@@ -26,6 +26,7 @@ AHEAD_MM = 30.0  # a step of a stroke from one sample to the next that no noise 
 MOST_SUSPECTS = 200  # a day
 RARE = 1e-4  # of all time beside that of boring: it decides only where nothing was bored
 ALONG_MM = 100.0  # a guidance target on the rear shield goes on by what the stroke goes back
+ALONE = 3.0  # times that a step is larger than those beside it
 SIDE = 5  # samples on either side of a step of the clock that agree
 
 Codes = NDArray[np.int64]
@@ -247,31 +248,29 @@ def ahead_s(stamps: Stamps, work: AtWork) -> Floats:
 def _ahead_at(i: int, of: tuple[Floats, Floats, Floats | None], told: Flags) -> float:
     """The seconds at sample i; 0 where it is no step of a clock."""
     seconds, mm, chainage = of
-    before, after = slice(max(0, i - 60), i), slice(i, i + 60)
-    bores = told[before][-SIDE:].all(), told[after][:SIDE].all()
-    paces = [_pace(seconds[side], mm[side]) for side, at in ((before, bores[0]), (after, bores[1])) if at]
-    if not paces or min(paces) <= 1 / 60:
+    sides = slice(max(0, i - 60), i), slice(i, i + 60)
+    bores = told[sides[0]][-SIDE:].all(), told[sides[1]][:SIDE].all()
+    paces = [_pace(seconds[side], mm[side]) if at else 0.0 for side, at in zip(sides, bores, strict=True)]
+    pace = float(np.mean([p for p, at in zip(paces, bores, strict=True) if at] or [0.0]))
+    if pace <= 1 / 60:
         return 0.0
-    pace, elapsed = float(np.mean(paces)), float(seconds[i] - seconds[i - 1])
-    step = _step(mm, i)
-    along = None if chainage is None else abs(1000 * _step(chainage, i))
-    if elapsed > -BEHIND_S:
-        stood = -5.0 < step < 0.2 * pace * elapsed and (along is None or along < ALONG_MM)
-        return step / pace - elapsed if all(bores) and stood else 0.0
+    step, elapsed = float(mm[i] - mm[i - 1]), float(seconds[i] - seconds[i - 1])
+    along = None if chainage is None else 1000 * abs(float(chainage[i] - chainage[i - 1]))
+    if elapsed > -BEHIND_S and all(bores) and -5.0 < step < 0.2 * pace * elapsed:
+        return step / pace - elapsed if along is None or along < ALONG_MM else 0.0
+    if not _alone(seconds, mm, i, paces):
+        return 0.0
     if along is None:
         return step / pace - elapsed if all(bores) else 0.0
     return along / pace - elapsed if along > ALONG_MM and abs(along + step) > ALONG_MM else 0.0
 
 
-def _step(values: Floats, i: int) -> float:
-    """The change of level at sample i: medians of the samples on either side; 0 where it is no step but a ramp."""
-    before, after = values[i - SIDE : i], values[i : i + SIDE]
-    size = float(np.nanmedian(after) - np.nanmedian(before))
-    return (
-        size
-        if max(np.nanmax(before) - np.nanmin(before), np.nanmax(after) - np.nanmin(after)) < abs(size)
-        else 0.0
-    )
+def _alone(seconds: Floats, mm: Floats, i: int, paces: list[float]) -> bool:
+    """Whether the stroke steps at sample i alone, beside its pace before and after: a regrip goes on over samples."""
+    expected = np.where(np.arange(1 - SIDE, SIDE) < 0, *paces) * np.diff(seconds)[i - SIDE : i + SIDE - 1]
+    off = np.abs(np.diff(mm)[i - SIDE : i + SIDE - 1] - expected)
+    others = np.delete(off, SIDE - 1)
+    return bool(off[SIDE - 1] > max(AHEAD_MM, ALONE * float(np.nanmax(others, initial=0.0))))
 
 
 def _suspects(seconds: Floats, mm: Floats, told: Flags) -> Codes:

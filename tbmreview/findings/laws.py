@@ -12,7 +12,7 @@ import numpy as np
 from tbmreview.findings.at_work import AtWork
 from tbmreview.findings.detector import Flags, Floats
 
-WINDOW_S = 120.0  # over which a step of a stroke is held against a speed
+WINDOW_S, SAMPLES = 120.0, 12  # over which a step of a stroke is held against a speed, at least
 EVEN = 1.5  # times that, a window has a gap in it
 
 
@@ -97,16 +97,19 @@ def _stepped(law: Law, work: AtWork, judged: Flags) -> Floats:
         return np.full(len(judged), np.nan)
     seconds = work.seconds
     out = np.full(len(seconds), np.nan)
-    starts = np.arange(np.floor(seconds[0] / WINDOW_S), np.ceil(seconds[-1] / WINDOW_S) + 1) * WINDOW_S
+    if len(seconds) < SAMPLES:
+        return out
+    window_s = max(WINDOW_S, SAMPLES * float(np.median(np.diff(seconds))))
+    starts = np.arange(np.floor(seconds[0] / window_s), np.ceil(seconds[-1] / window_s) + 1) * window_s
     edges = np.unique(np.searchsorted(seconds, starts))
     edges = np.minimum(edges, len(seconds) - 1)
-    steps = np.diff(seconds, append=seconds[-1:])
     use = judged & np.isfinite(rate) & (rate > 0)
-    total = np.concatenate([[0.0], np.cumsum(np.where(use, rate, 0.0) * steps / 60)])
+    known = np.where(use, rate, 0.0)
+    total = np.concatenate([[0.0], np.cumsum((known[1:] + known[:-1]) / 2 * np.diff(seconds) / 60)])
     used = np.concatenate([[0], np.cumsum(use)])
     first, last = edges[:-1], edges[1:]
-    whole = (used[last] - used[first] == last - first) & (last - first > 1)
-    whole &= seconds[last] - seconds[first] <= EVEN * WINDOW_S
+    whole = (used[last + 1] - used[first] == last - first + 1) & (last - first > 1)
+    whole &= seconds[last] - seconds[first] <= EVEN * window_s
     integral = total[last] - total[first]
     with np.errstate(divide="ignore", invalid="ignore"):
         ratio = (amount[last] - amount[first]) / integral

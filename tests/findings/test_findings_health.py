@@ -225,6 +225,16 @@ def test_regrips_are_no_steps_of_a_clock() -> None:
     assert of_record(values, stamps(values)) == []
 
 
+@pytest.mark.parametrize("every", [3, 6])
+def test_a_slow_log_has_neither_steps_of_its_clock_nor_laws_that_fail(every: int) -> None:
+    """A row every 30 or 60 s: boring goes on by more than any noise from row to row, a regrip takes a row or two."""
+    values = hours_of(48)
+    slow, time_us = {name: readings[::every] for name, readings in values.items()}, stamps(values)[::every]
+    profile = profile_of_samples(slow, time_us, step_s=STEP_S * every)
+    assert gaps_and_clocks(profile, FindingSettings()) == []
+    assert channel_faults(profile, FindingSettings()) == []
+
+
 # --- factors of units ---------------------------------------------------------------------------
 
 

@@ -52,9 +52,12 @@ def stamps(values: Mapping[str, NDArray[np.float64]]) -> NDArray[np.int64]:
 
 
 def profile_of_samples(
-    values: Mapping[str, NDArray[np.float64]], time_us: NDArray[np.int64] | None = None, **more: object
+    values: Mapping[str, NDArray[np.float64]],
+    time_us: NDArray[np.int64] | None = None,
+    step_s: int = STEP_S,
+    **more: object,
 ) -> Profile:
     """What detectors see of samples alone."""
     at = stamps(values) if time_us is None else time_us
-    table = health_of(stamps_of(at, STEP_S * 1_000_000, 3.0), values, LIMITS, alone=True)
+    table = health_of(stamps_of(at, step_s * 1_000_000, 3.0), values, LIMITS, alone=True)
     return Profile(Table({}), lambda _: {}, Axis(4180.0, 1), health=by_series(table), **more)  # type: ignore[arg-type]
