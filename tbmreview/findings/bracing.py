@@ -65,7 +65,8 @@ def _changes(profile: Profile, strokes: StrokeFigures, settings: FindingSettings
     for first, last in _runs(on_ring, bridge=0):
         since = max(first - settings.brace_window_strokes, 0)
         before = (braced[first] - braced[since]) / max(first - since, 1)
-        if last + 1 - first < settings.brace_least_strokes or before < MOSTLY:
+        few = first - since < settings.held_least_strokes or last + 1 - first < settings.brace_least_strokes
+        if few or before < MOSTLY:
             continue
         figures = {"strokes": float(last + 1 - first), "gripper_reacted_share_before": float(before)}
         words = (

@@ -40,5 +40,9 @@ def test_strokes_that_take_turns_are_no_change() -> None:
     assert not found_in(on_ring=(ONSET,))
 
 
+def test_a_drive_that_is_mostly_on_the_ring_does_not_change_to_it() -> None:
+    assert not found_in(on_ring=tuple(k for k in range(N) if k % 4))
+
+
 def test_only_a_double_shield_can_go_over_to_the_ring() -> None:
     assert not found_in(on_ring=(40, 41, 42), machine=replace(MACHINE, kind=OPEN_GRIPPER))

@@ -76,6 +76,21 @@ def test_one_sign_alone_is_not_told_and_two_are() -> None:
     assert found.figures["signs"] == 2
 
 
+def test_drag_that_rises_slowly_is_told_alone() -> None:
+    """To one and a half times what is usual in six strokes."""
+    (found,) = found_in(profile_of_strokes(N, {"drag_kN": rising(1200, 1.07)}))
+    assert found.figures["signs"] == 1
+    assert "rising by 7 % a stroke" in found.evidence
+
+
+def test_torque_that_falls_at_the_same_thrust_is_no_sign() -> None:
+    changes = {
+        "torque_ratio": dict.fromkeys(range(ONSET, ONSET + 4), 0.3),
+        "start_thrust_kN": {ONSET: 2000.0},
+    }
+    assert not found_in(profile_of_strokes(N, changes))
+
+
 def test_signs_of_neighbouring_strokes_count_together() -> None:
     start, regrip = {ONSET: 2000.0}, {ONSET + 1: 6200.0}
     (found,) = found_in(profile_of_strokes(N, {"start_thrust_kN": start, "regrip_force_kN": regrip}))
