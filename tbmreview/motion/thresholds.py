@@ -17,9 +17,10 @@ from tbmreview.motion.pushing import LEAST_BOUT_MM
 from tbmreview.motion.reaction import RING_CARRIES
 from tbmreview.motion.record import RESOLVES_PHASES_S, START_MM_MIN, STOP_MM_MIN
 from tbmreview.motion.resets import LEAST_RETURN_MM, RELEASED, TOO_FAR, USUAL_STROKE_M
+from tbmreview.motion.rest import REST_S
 from tbmreview.motion.ring_building import LEAST_PAD_MM, LEAST_RING_S
 from tbmreview.motion.signals import middle
-from tbmreview.motion.slip import LEAST_MM, LEAST_S, STANDS
+from tbmreview.motion.slip import LEAST_MM, LEAST_S, LOST, STANDS
 from tbmreview.motion.states import LOADED_SHARE, SETTLE_S, SHORTEST_S
 from tbmreview.motion.torque import LEAST_SAMPLES, LOADED, SPREADS, START_UP_S, STEADY_SPEED
 
@@ -96,6 +97,7 @@ _FIXED: tuple[_Row, ...] = (
     ("advance ends below", STOP_MM_MIN, "mm/min", "half of where it begins, so that noise does not cut it up"),
     ("least advance of a bout", LEAST_BOUT_MM, "mm", "less is play in the machine"),
     ("least return of a set", LEAST_RETURN_MM, "mm", "a set at rest does not creep back further"),
+    ("a set at rest is read over", REST_S, "s", "over longer ones it may creep; less where it moves again"),
     ("start of turning left out", START_UP_S, "s", "bringing the head to speed takes torque too"),
     ("head speed is steady within", STEADY_SPEED, "share", "no-load torque belongs to one speed"),
     ("least samples of drag or no-load torque", LEAST_SAMPLES, "", "a median of fewer says little"),
@@ -109,6 +111,12 @@ _FIXED: tuple[_Row, ...] = (
 _OF_DOUBLE: tuple[_Row, ...] = (
     ("the ring takes the force from", RING_CARRIES, "share", "of the main thrust on the auxiliaries"),
     ("least slip", LEAST_MM, "mm", "less is in the noise of guidance"),
+    (
+        "slip without a chainage: torque below",
+        LOST,
+        "share",
+        "of that while boring; thrust where no torque is logged",
+    ),
     ("shortest slip", LEAST_S, "s", "a minute, less what smoothing hides at both ends"),
     ("chainage stands at less than", STANDS, "share", "of the mains' movement, on a coarse guidance"),
 )
