@@ -46,6 +46,11 @@ def test_a_zone_needs_a_contrast_of_some_forty_per_cent(load: float, found: int)
     assert len(off_baseline(ground(GNEISS, (18.0, load, 7.0, 6.0, torque), GNEISS), USUAL)) == found
 
 
+def test_ground_between_two_rocks_is_no_zone() -> None:
+    """20 m half way between a hard and a soft rock: off either, in opposite directions."""
+    assert off_baseline(ground((60.0, 320.0, 7.0), (21.0, 200.0, 7.0), (60.0, 125.0, 7.0)), USUAL) == []
+
+
 def test_bounds_snap_to_the_changes_near_them() -> None:
     profile = ground(GNEISS, (12.0, 50.0, 9.0), GNEISS)
     assert snap(profile, 58.2, 73.9, USUAL) == (60.0, 72.0)
@@ -74,6 +79,14 @@ def test_a_short_zone_is_no_step_and_hides_none() -> None:
     assert steps(ground(GNEISS, (12.0, 50.0, 9.0), GNEISS), USUAL) == []
     (found,) = steps(ground(GNEISS, (9.0, 50.0, 9.0), SCHIST), USUAL)
     assert found.figures["ratio"] == pytest.approx(0.5, rel=0.05)
+
+
+@pytest.mark.parametrize(("length", "load", "place"), [(12.0, 185.0, 72.0), (6.0, 115.0, 63.0)])
+def test_a_change_in_two_parts_is_one_step(length: float, load: float, place: float) -> None:
+    """A small change before the great one is none of its own, nor are two halves of one near each other."""
+    soft = (60.0, 80.0, 7.0) if length < 10 else SCHIST
+    (found,) = steps(ground(GNEISS, (length, load, 7.0), soft, noise=0.03), USUAL)
+    assert found.figures["step_at_m"] == pytest.approx(place, abs=4.0)
 
 
 @pytest.mark.parametrize("seed", range(3))
