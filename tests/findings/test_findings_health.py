@@ -77,12 +77,12 @@ def test_what_a_crew_sets_anew_is_no_fault() -> None:
 
 
 def test_a_machine_that_all_but_stands_has_no_other_units() -> None:
-    """A held shield: speed, penetration and belt fall to a tenth together."""
+    """A held shield: speed, penetration and belt fall to an eighth together."""
     values = hours_of()
     stroke = values["main_stroke_mm"]
     for name in ("advance_speed_mm_min", "penetration_mm_rev", "belt_rate_t_h"):
-        values[name][BAD] *= 0.1
-    stroke[BAD] = 100 + (stroke[BAD] - 100) * 0.1
+        values[name][BAD] *= 0.12
+    stroke[BAD] = 100 + (stroke[BAD] - 100) * 0.12
     assert [f for f in found_in(values) if f.kind == "unit jump"] == []
 
 
@@ -222,6 +222,17 @@ def test_a_lost_hour_of_a_log_is_a_gap_and_says_whether_the_face_went_on() -> No
 
 def test_regrips_are_no_steps_of_a_clock() -> None:
     values = hours_of()
+    assert of_record(values, stamps(values)) == []
+
+
+def test_a_guidance_target_that_moves_on_with_the_rear_shield_is_no_step_of_a_clock() -> None:
+    """The stroke goes back over nine rows; the chainage is told anew in the first of them."""
+    values = hours_of()
+    place = np.arange(len(values["torque_kNm"])) % HOUR
+    pulled = np.clip(place - HOUR * 2 // 3 + 1, 0, 9) * 150.0
+    values["main_stroke_mm"] = values["main_stroke_mm"] - np.where(place >= HOUR * 2 // 3, pulled, 0.0)
+    stroke = np.arange(len(place)) // HOUR + (place >= HOUR * 2 // 3)
+    values["chainage_m"] = 4180.0 + 1.6 * stroke
     assert of_record(values, stamps(values)) == []
 
 
