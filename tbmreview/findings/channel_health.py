@@ -19,14 +19,10 @@ MAY_REST = ("ring_number",)  # counts; reads one number through a ring
 MAY_BE_NONE = ("water_l_min",)  # a dry tunnel has none
 USUAL_TIMES = 5.0  # a reading that stays this much longer than it usually does in this drive
 MOST_USUAL_S = 1800.0  # and be it as slow as any
-RESTLESS_S = (
-    300.0  # a channel whose noise shows in its readings does not rest for longer in an hour of standing
-)
+RESTLESS_S = 300.0  # a channel whose noise shows does not rest for longer in an hour of standing
 LEAST_REST_HOURS = 5
 REST_TIMES = 20.0
-FROZEN = (
-    3  # channels that rest at one time without boring: the logger repeats itself while all is switched off
-)
+FROZEN = 3  # channels that rest at one time without boring: the logger repeats itself, all is switched off
 LEAST_HOUR_S = 120.0  # of boring, that an hour tells anything
 NEAR_US = 300_000_000  # runs that end and begin so near to the turn of an hour are one
 LEAST_MISSING_S = 120.0
@@ -48,7 +44,7 @@ class _Span:
 def still_and_missing(
     profile: Profile, seen: Mapping[str, Table], settings: FindingSettings
 ) -> list[Finding]:
-    """Channels (see `channels`) stuck at a reading, dead at 0 or without readings while the machine bored, by hours of samples."""
+    """Channels stuck at a reading, dead at 0 or without readings while the machine bored. seen: see `channels`."""
     found: list[Finding] = []
     still: list[tuple[str, _Span]] = []
     for name, rows in seen.items():
@@ -86,8 +82,8 @@ def _boring_hours(seen: Mapping[str, Table]) -> tuple[NDArray[np.int64], Floats]
     """(each hour with samples, how long the machine bored in it by any channel [s])."""
     hours = max((rows["hour_us"] for rows in seen.values()), key=len, default=np.empty(0, np.int64))
     for rows in seen.values():
-        if len(rows) < len(hours) or rows["hour_us"] is not hours:
-            hours = hours if np.array_equal(rows["hour_us"], hours) else np.union1d(hours, rows["hour_us"])
+        if not np.array_equal(rows["hour_us"], hours):
+            hours = np.union1d(hours, rows["hour_us"])
     bored = np.zeros(len(hours))
     for rows in seen.values():
         at = np.searchsorted(hours, rows["hour_us"])
@@ -118,7 +114,8 @@ def _with(rows: Table, name: str, hours: NDArray[np.int64], bored: Floats) -> Ta
 def _still(name: str, rows: Table, settings: FindingSettings) -> Iterator[_Span]:
     """Runs of one reading, from hour to hour, that are longer than boring bears; or longer than a channel whose
     reading never rests for long, boring or not, ever does."""
-    if name in MAY_BE_NONE and not np.nanmedian(rows["middle"]) > 0:
+    level = rows["middle"][np.isfinite(rows["middle"])]
+    if name in MAY_BE_NONE and _middle(level) <= 0:
         return
     bores = rows["bored_s"] >= LEAST_HOUR_S
     usual = min(_middle(rows["still_s"][bores]), MOST_USUAL_S)
