@@ -139,4 +139,5 @@ BRACING = Detector(
     ("brace_ratio", "brace_window_strokes", "brace_least_strokes", "held_least_strokes"),
     bracing,
     MACHINE,
+    channels=("gripper_pressure_bar", "advance_speed_mm_min"),
 )

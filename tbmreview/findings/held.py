@@ -16,6 +16,7 @@ from tbmreview.findings.strokes_before import StrokeFigures, Usual, usual_before
 Weights = NDArray[np.int64]
 DRAG, START, REGRIP, TORQUE = "drag", "setting off", "force to regrip", "torque behind thrust"
 INSTALLED, LOADED, CREEPING = "thrust near installed", "turning loaded", "creeping"
+IMPOSSIBLE = 1.5  # of installed thrust: no set pushes with more, a reading may say so
 STRONG = 2  # weight of a sign that counts for two
 PASSES = 40  # strokes that count are left out of what is usual, and those after them looked at again
 
@@ -116,7 +117,9 @@ def _torque(strokes: StrokeFigures, share: Usual, thrust: Usual, settings: Findi
 
 def _near_installed(strokes: StrokeFigures, settings: FindingSettings) -> Sign:
     with np.errstate(invalid="ignore"):
-        on = strokes.installed_share >= settings.held_installed_share
+        on = (strokes.installed_share >= settings.held_installed_share) & (
+            strokes.installed_share < IMPOSSIBLE
+        )
     return Sign(INSTALLED, on.astype(np.int64), strokes.installed_share, np.ones(len(strokes)))
 
 

@@ -126,24 +126,27 @@ class StrokeFigures:
 
 
 def figures_of(profile: Profile, creep_mm_min: float) -> StrokeFigures:
-    """The figures of the strokes of a profile. creep_mm_min: boring slower than this is creeping."""
+    """The figures of the strokes of a profile. creep_mm_min: boring slower than this is creeping. A stroke of which
+    the profile has no rows, since a channel was at fault, has none."""
     table, rows = profile.strokes, profile.rows
     of = _stroke_of(table, rows)
     speed = rows["penetration_rate_m_h"] * (1000 / 60)  # mm/min
     seconds = np.where(speed > 0, rows["advance_m"] * 60_000 / np.where(speed > 0, speed, 1.0), 0.0)
     thrust = _mean(rows["thrust_kN"], rows["advance_m"], of, len(table))
     start, going_on = table["start_thrust_kN"], table["going_on_kN"]
+    given = _sum(rows["advance_m"], of, len(table)) > 0
     drag = np.where(table["drag_source"] == SEEN, table["drag_kN"], table["free_thrust_kN"])
+    drag = np.where(given, drag, np.nan)
     return StrokeFigures(
         table=table,
         drag_kN=drag,
         drag_rise=rise_a_stroke(drag, table["pushing_set"], POINTS),
-        start_ratio=np.where(going_on > 0, start / np.where(going_on > 0, going_on, 1.0), np.nan),
-        regrip_kN=table["regrip_force_kN"],
+        start_ratio=np.where(given & (going_on > 0), start / np.where(going_on > 0, going_on, 1.0), np.nan),
+        regrip_kN=np.where(given, table["regrip_force_kN"], np.nan),
         thrust_kN=thrust,
         installed_share=thrust / _installed_kN(profile.machine, table["pushing_set"]),
         torque_share=_mean(rows["torque_ratio"], rows["advance_m"], of, len(table)),
-        loaded_s=_loaded_s(profile.periods, table),
+        loaded_s=np.where(given, _loaded_s(profile.periods, table), 0.0),
         creeping_s=_sum(seconds * (speed < creep_mm_min), of, len(table)),
         gripper_bar=_mean(rows["gripper_pressure_bar"], rows["advance_m"], of, len(table)),
     )

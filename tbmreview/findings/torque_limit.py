@@ -59,4 +59,5 @@ TORQUE_LIMIT = Detector(
     ("limit_torque_share", "limit_least_m"),
     torque_near_limit,
     MACHINE,
+    channels=("torque_kNm",),
 )

@@ -14,6 +14,7 @@ from tbmreview.motion.strokes import Worked, boring_thrust
 
 HALT_S = 60.0  # a shorter halt is none
 BEFORE_S, AFTER_S = 30.0, 12.0  # setting off: so long before and after the head is seen to move
+LEAST_FREE = 0.4  # of the no-load torque: a reading below that is no head that turns
 LONGEST_FREE_S = 180.0  # a head that is drawn back by decimetres comes up in a few minutes
 
 
@@ -54,7 +55,8 @@ def _met(record: Record, w: Worked, bout: Bout) -> int:
     if np.isnan(limit):
         return min(w.traces[0].first, bout.stop) if w.traces else bout.first
     last = int(np.searchsorted(record.seconds, record.seconds[bout.first] + LONGEST_FREE_S))
-    loaded = np.flatnonzero(~(record.clear_torque_kNm[bout.first : min(last, bout.stop)] < limit))
+    torque = record.clear_torque_kNm[bout.first : min(last, bout.stop)]
+    loaded = np.flatnonzero(~((torque < limit) & (torque > LEAST_FREE * w.levels.free)))
     return bout.first + int(loaded[0]) if len(loaded) else bout.first
 
 

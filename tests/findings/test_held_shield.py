@@ -146,6 +146,15 @@ def test_what_the_setup_does_not_state_is_said() -> None:
     assert "installed thrust (not in drive.toml)" in found.evidence
 
 
+def test_strokes_whose_rows_are_left_out_show_no_signs() -> None:
+    """Rows bored while a channel was at fault are not given to the detector."""
+    profile = profile_of_strokes(N, {"drag_kN": rising(1200)}, loaded_min={ONSET + 2: 60})
+    at = profile.rows["position_from_m"]
+    kept = (at < ONSET * STROKE_M) | (at >= (ONSET + 7) * STROKE_M)
+    assert found_in(profile)
+    assert not found_in(profile.of_rows(kept))
+
+
 def test_nothing_to_read_gives_nothing() -> None:
     empty = profile_of_strokes(N, {})
     nothing = np.zeros(0, np.int64)
