@@ -27,21 +27,14 @@ def steps(profile: Profile, settings: FindingSettings) -> list[Finding]:
 
 
 def _lasting(found: Levels, settings: FindingSettings) -> list[int]:
-    """Changes (their number) between levels that last: of those of one direction within step_least_m the greatest."""
-    chosen: list[int] = []
-    sizes = {i: _size(found, i, settings) for i in range(len(found.changes))}
-    least_bins = settings.step_least_m / BIN_M
-    for i in sorted(sizes, key=lambda i: -abs(sizes[i])):
-        at = found.changes[i]
-        near = [j for j in chosen if abs(found.changes[j] - at) < least_bins]
-        if abs(sizes[i]) >= np.log(settings.step_ratio) and not near:
-            chosen.append(i)
-    return sorted(chosen)
+    """Changes (their number) between levels that last and differ by settings.step_ratio."""
+    least = np.log(settings.step_ratio)
+    return [i for i in range(len(found.changes)) if abs(_size(found, i, settings)) >= least]
 
 
 def _size(found: Levels, i: int, settings: FindingSettings) -> float:
     """Log of the level after over that before a change; 0 where there is too little ground, or where its own two
-    segments do not show half of it."""
+    segments do not show half of it: of several changes of one direction only one does."""
     at, start = found.changes[i], found.start_m
     least = settings.step_least_m
     if start[at] - start[0] < least or start[-1] + BIN_M - start[at] < least:

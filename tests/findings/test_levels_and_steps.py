@@ -48,7 +48,11 @@ def test_a_zone_needs_a_contrast_of_some_forty_per_cent(load: float, found: int)
 
 def test_ground_between_two_rocks_is_no_zone() -> None:
     """20 m half way between a hard and a soft rock: off either, in opposite directions."""
-    assert off_baseline(ground((60.0, 320.0, 7.0), (21.0, 200.0, 7.0), (60.0, 125.0, 7.0)), USUAL) == []
+    rocks = [
+        (length, load, 7.0, 6.0, 180 + 6 * load)
+        for length, load in ((60.0, 320.0), (21.0, 200.0), (60.0, 125.0))
+    ]
+    assert off_baseline(ground(*rocks), USUAL) == []
 
 
 def test_bounds_snap_to_the_changes_near_them() -> None:
@@ -99,7 +103,11 @@ def test_thrust_set_anew_is_no_step() -> None:
     least = FindingSettings(step_ratio=1.1)
     share = 0.75
     assert steps(ground(GNEISS, (60.0, 225 * share, 7.0 * share ** (1 / 0.6))), least) == []
-    assert len(steps(ground(GNEISS, (60.0, 225.0, 7.0 / 1.21)), least)) == 1
+    (whole,) = steps(ground(GNEISS, (60.0, 225.0, 7.0 / 1.21)), least)
+    assert whole.strength == pytest.approx(whole.figures["robust_deviations"])
+    (part,) = steps(ground(GNEISS, (60.0, 225 * share, 2.0)), USUAL)
+    assert part.strength < 0.9 * part.figures["robust_deviations"]
+    assert "Load was 0.75 times that beside it" in part.evidence
 
 
 def test_evidence_of_a_step_is_read_aloud() -> None:
