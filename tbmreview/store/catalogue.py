@@ -163,7 +163,7 @@ def ground_table(db: sqlite3.Connection, ground: int) -> Table:
 
 def _ground_column(values: list[Any], kind: np.dtype[Any]) -> np.ndarray[Any, Any]:
     if kind.hasobject:
-        return np.array(values, dtype=object)
+        return np.array(["" if value is None else value for value in values], dtype=object)
     return np.array([np.nan if value is None else value for value in values], np.float64)
 
 
