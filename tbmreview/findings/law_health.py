@@ -21,10 +21,8 @@ from tbmreview.findings.unit_factors import MEANING, telltale
 UNIT, LAW, DRIFT = "unit jump", "physics test fails", "channel drifts"
 SCORE = 5.0  # robust deviations of a law's usual scatter, that its ratio must be off besides
 FIRST_HOURS = 24  # of boring, that show the constant of a law which nobody states
-ABRUPT, CALM = (
-    0.7,
-    0.3,
-)  # shares of its size that a jump has in its first hour and in the hour before; else a drift
+# Shares of its size that a jump has in its first hour, and at most in the hour before; else it is a drift.
+ABRUPT, CALM = 0.7, 0.3
 LEAST_S = 900.0  # of boring: in less, free rotation, an approach and a restart may make up most of it
 LEAST_OF_LEVEL = 3.0  # a factor by which ground does not change the level of a reading from hours to hours
 TOGETHER = 0.5  # of the shorter of two times, that they share, and are one cause
