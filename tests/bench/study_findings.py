@@ -81,7 +81,9 @@ def _quiet(seen: Seen, one: Case, found: Sequence[Finding]) -> None:
 
 
 def _faulty(seen: Seen, one: Case, drive: Drive, found: Sequence[Finding]) -> None:
-    truths = scores.placed(one.truths, *_course(drive))
+    first_us = (drive.time_span_us or (0, 0))[0]
+    shown = [truth for truth in one.truths if scores.can_be_seen(truth, first_us)]
+    truths = scores.placed(shown, *_course(drive))
     for truth in truths:
         name = scores.classes_of(truth, one)
         if name:

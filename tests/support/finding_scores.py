@@ -17,7 +17,7 @@ ZONES = (ground.WEAK, ground.HARD, ground.MASSIVE)
 SENSORS = (
     faults.STUCK, faults.DEAD, faults.RANGE, faults.UNIT, faults.CLOCK, faults.GAP, faults.DRIFT,
 )  # fmt: skip
-CONTRAST, EDGE_M, TIME_US = 0.4, 1.5, 2 * faults.HOUR_US
+CONTRAST, EDGE_M, TIME_US, LEAST_BORED_M = 0.4, 1.5, 2 * faults.HOUR_US, 0.1
 LOW = ("FPI low", "penetration high", "energy low")
 HIGH = ("FPI high", "penetration low", "energy high", "massive", "load near limit")
 STEP = ("step", "change of level", "change point")
@@ -96,6 +96,14 @@ def placed(
         low, high = np.interp((truth.start_us, truth.end_us), time_us, position_m).tolist()
         out.append(Truth(truth.kind, low, high, truth.start_us, truth.end_us, truth.contrast, truth.channel))
     return out
+
+
+def can_be_seen(truth: Truth, first_us: int) -> bool:
+    """Whether the log shows it at all: one that begins later has no gap before it, and where nothing was bored a
+    reading may stay the same, or be any multiple of nothing. truth: where it is so, not placed."""
+    if truth.kind == faults.GAP:
+        return truth.start_us >= first_us
+    return truth.kind not in (faults.STUCK, faults.UNIT) or truth.to_m - truth.from_m >= LEAST_BORED_M
 
 
 def finds(truth: Truth, found: Sequence[Finding]) -> list[Finding]:
