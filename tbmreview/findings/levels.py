@@ -114,7 +114,7 @@ def zones(found: Levels, unlike: Unlike, settings: FindingSettings) -> list[Zone
             if found.start_m[edges[j]] - found.start_m[first] > settings.zone_longest_m + BIN_M:
                 break
             off = _off(found, edges[i : j + 1], unlike, settings)
-            if off:
+            if off and _bounded(found, (first, edges[j]), off):
                 candidates.append((first, edges[j], off))
     chosen: list[Zone] = []
     for first, last, off in sorted(candidates, key=lambda c: -abs(c[2]) * (c[1] - c[0])):
@@ -138,6 +138,15 @@ def _off(found: Levels, bounds: list[int], unlike: Unlike, settings: FindingSett
         return 0.0
     parts = [np.median(found.logs[a:b]) - inside + off for a, b in pairwise(bounds)]
     return off if all(part / off >= 0.5 for part in parts) else 0.0
+
+
+def _bounded(found: Levels, ends: tuple[int, int], off: float) -> bool:
+    """Whether the segments that adjoin a zone are not of its level too: else it is part of something longer."""
+    edges = [0, *found.changes.tolist(), len(found.logs)]
+    inside = np.median(found.logs[ends[0] : ends[1]])
+    before, behind = edges.index(ends[0]), edges.index(ends[1])
+    outside = (edges[before - 1], ends[0]), (ends[1], edges[behind + 1])
+    return all((inside - np.median(found.logs[a:b])) / off >= 0.5 for a, b in outside)
 
 
 def _sides(

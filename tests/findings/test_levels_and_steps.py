@@ -34,6 +34,8 @@ def test_a_longer_stretch_is_a_rock_of_its_own() -> None:
     profile = ground(GNEISS, (51.0, 110.0, 8.0), GNEISS)
     assert off_baseline(profile, USUAL) == []
     assert len(steps(profile, USUAL)) == 2
+    uneven = ground(GNEISS, (37.5, 110.0, 8.0), (13.5, 98.0, 8.0), GNEISS, noise=0.03)
+    assert off_baseline(uneven, USUAL) == []  # nor are its parts zones
     long = FindingSettings(zone_longest_m=60.0)
     assert len(off_baseline(profile, long)) == 1
 
