@@ -109,8 +109,8 @@ def opened(arguments: argparse.Namespace) -> "Drive":
 
 def put(drive: "Drive", table: "Table", out: Path | None) -> int:
     """Print a table, or write it to a file; either says which overrules are in force in its stretch."""
-    from tbmreview.drive.export import text_table, write_table
-    from tbmreview.drive.geojson import SUFFIX, write_geojson
+    from tbmreview.drive.export import GEOJSON, text_table, write_table
+    from tbmreview.drive.geojson import write_geojson
     from tbmreview.drive.overrule import told_of
 
     told = told_of(drive, table)
@@ -118,7 +118,7 @@ def put(drive: "Drive", table: "Table", out: Path | None) -> int:
         print(text_table(table, drive.setup.drive.zone))
         print(f"overrules: {told['overrules']}")
     else:
-        if out.suffix.lower() == SUFFIX and "position_from_m" in table:
+        if out.suffix.lower() == GEOJSON and "position_from_m" in table:
             write_geojson(drive, table, out)
         else:
             write_table(table, out, told)

@@ -2,6 +2,7 @@
 
 import argparse
 import math
+import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -184,6 +185,8 @@ def run_mark(arguments: argparse.Namespace) -> int:
     for mark in done:
         state = "withdrawn" if mark.withdrawn else marks.span_text(drive, mark)
         print(f"{mark.id} {mark.kind}: {state}")
+        for doubt in [] if mark.withdrawn else marks.doubts(drive, mark):
+            print(f"tbmreview: note: {doubt}", file=sys.stderr)
     return 0
 
 
@@ -192,7 +195,12 @@ def _act(drive: "Drive", arguments: argparse.Namespace, names: list[str]) -> "tu
 
     who: str = arguments.person
     if arguments.act == "merge":
-        return (marks.merge(drive, names, who=who),)
+        olds = [marks.known(drive, name) for name in names]
+        whole = marks.merge(drive, names, who=who)
+        between = marks.between_text(drive, olds, whole)
+        if between:
+            print(f"tbmreview: note: {between}", file=sys.stderr)
+        return (whole,)
     if arguments.act == "withdraw":
         return (marks.withdraw_mark(drive, names[0], arguments.reason, who=who),)
     if arguments.act == "split":

@@ -115,7 +115,7 @@ class SeenColumns:
     def write_map(self, path: Path) -> None:
         """Write the map, to be edited and given to `add`."""
         asked = {column.header: column.column.question for column in self.columns}
-        path.write_text(self.column_map().as_toml(asked), encoding="utf-8")
+        path.write_text(self.column_map().as_toml(asked, self.clock_questions), encoding="utf-8")
 
 
 def _clock_of(maps: Sequence[ColumnMap], given: ColumnMap) -> ColumnMap:

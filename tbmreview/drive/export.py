@@ -31,6 +31,7 @@ from tbmreview.drive.reading import NO_TIME
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 _FORMULA = ("=", "+", "-", "@", "\t", "\r")  # a spreadsheet would run a text that begins so
 XLSX_ROWS = 1_048_576
+GEOJSON = ".geojson"  # of rows with a place on the axis, see drive.geojson
 
 
 def write_table(table: Table, path: Path, told: Mapping[str, str] = MappingProxyType({})) -> None:
@@ -43,7 +44,8 @@ def write_table(table: Table, path: Path, told: Mapping[str, str] = MappingProxy
     """
     write = _WRITERS.get(path.suffix.lower())
     if write is None:
-        raise UsageError(f"{path}: the suffix chooses the format; expected one of {', '.join(_WRITERS)}")
+        known = [*_WRITERS, *([GEOJSON] if "position_from_m" in table else [])]
+        raise UsageError(f"{path}: the suffix chooses the format; expected one of {', '.join(known)}")
     with replaced(path) as part:
         write(table, part, told)
 

@@ -14,7 +14,6 @@ from tbmreview.drive.export import iso_utc, replaced
 from tbmreview.drive.opened import Drive
 from tbmreview.drive.reading import NO_TIME, Floats
 
-SUFFIX = ".geojson"
 DECIMALS = 7  # of a degree: a centimetre
 _PLACE = ("position_from_m", "position_to_m")
 

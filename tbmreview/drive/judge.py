@@ -33,7 +33,7 @@ def judge(
     was given (None: there was none); Overtaken if another has been given since, and nothing is written.
     UsageError for a wrong verdict; DriveError where no finding has the name.
     """
-    verdict, note = _verdict(verdict), note.strip()
+    verdict, note = _verdict(verdict), one_line(note)
     if verdict == SET_ASIDE and not note:
         raise UsageError("setting a finding aside needs a reason: --note TEXT")
     detect(drive)
@@ -51,6 +51,11 @@ def judge(
         work.record("verdict", {"findings": names, "verdict": verdict, "by": by})
         known = {f.id: f for f in (*judged.findings(work.db), *judged.findings(work.db, gone=True))}
     return tuple(known[name] for name in names)
+
+
+def one_line(text: str) -> str:
+    """Free text in one line: what a person pastes has line breaks, tables and sheets have rows."""
+    return " ".join(text.split())
 
 
 def normal(name: str) -> str:
@@ -112,4 +117,8 @@ def counts_text(found: Sequence[Finding]) -> str:
     """'12 findings: 9 open, 2 agreed, 1 set aside'."""
     counts = {verdict: sum(f.verdict == verdict for f in found) for verdict in (OPEN, *VERDICTS[1:])}
     told = ", ".join(f"{n} {verdict}" for verdict, n in counts.items() if n)
-    return f"{len(found)} {'finding' if len(found) == 1 else 'findings'}: {told}" if found else "no findings"
+    return (
+        f"{len(found)} {'finding' if len(found) == 1 else 'findings'}: {told}"
+        if found
+        else "nothing to judge"
+    )

@@ -3,6 +3,7 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import fields, replace
 from datetime import datetime
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -10,12 +11,13 @@ import numpy as np
 from tbmreview.domain.errors import DriveError, Overtaken, UsageError
 from tbmreview.domain.marks import CONFIDENCES, MARK_KINDS, Act, Mark
 from tbmreview.domain.samples import MICROSECONDS
+from tbmreview.domain.site import ALIGNMENT
 from tbmreview.domain.station import format_chainage
 from tbmreview.domain.table import Table
 from tbmreview.drive.delays import texts
 from tbmreview.drive.detect import profile_of
 from tbmreview.drive.history import person
-from tbmreview.drive.judge import normal
+from tbmreview.drive.judge import normal, one_line
 from tbmreview.drive.opened import Drive
 from tbmreview.store import judged
 from tbmreview.store.writing import Writing, writing
@@ -23,6 +25,7 @@ from tbmreview.store.writing import Writing, writing
 DRAWN, CHANGED, WITHDRAWN, SPLIT, MERGED, UNDONE, REDONE = (
     "drawn", "changed", "withdrawn", "split", "merged", "undone", "done again"
 )  # fmt: skip
+NEAR_M = 0.5  # a mark may reach so far beyond what is bored unsaid
 _STAMPS = ("version", "decided_by", "decided_us")  # of a version, not of what it says
 _MAY_CHANGE = tuple(f.name for f in fields(Mark) if f.name not in (*_STAMPS, "id", "withdrawn"))
 
@@ -250,6 +253,35 @@ def _changed_since(now: Mark, drive: Drive) -> str:
     )
 
 
+def doubts(drive: Drive, mark: Mark) -> list[str]:
+    """What a person should look at again, in lines: it is kept all the same."""
+    said = []
+    cells = drive.cells
+    if len(cells):
+        low, high = float(np.nanmin(cells["position_from_m"])), float(np.nanmax(cells["position_to_m"]))
+        if mark.position_from_m < low - NEAR_M or mark.position_to_m > high + NEAR_M:
+            whole = replace(mark, position_from_m=low, position_to_m=high)
+            said.append(f"{mark.id} lies outside what is bored so far, {span_text(drive, whole)}")
+    said += [f"{mark.id}: there is no file {path}" for path in mark.photos if not Path(path).is_file()]
+    planes = mark.dip_deg == mark.dip_deg and mark.dip_direction_deg == mark.dip_direction_deg
+    if planes and drive.setup.drive.azimuth_deg is None and not len(drive.site_table(ALIGNMENT)):
+        said.append(
+            f"{mark.id}: when the face met its planes is not known without the direction of driving; give the axis with "
+            "tbmreview alignment, or [drive] azimuth_deg in drive.toml"
+        )
+    return said
+
+
+def between_text(drive: Drive, olds: Sequence[Mark], whole: Mark) -> str:
+    """What a merge covers that none of its marks did; '' where they touch."""
+    covered, reach = 0.0, whole.position_from_m
+    for one in sorted(olds, key=lambda m: m.position_from_m):
+        covered += max(0.0, one.position_to_m - max(one.position_from_m, reach))
+        reach = max(reach, one.position_to_m)
+    gap = whole.length_m - covered
+    return f"{whole.id} covers {gap:.1f} m that none of them did" if gap > NEAR_M else ""
+
+
 def known(drive: Drive, name: str) -> Mark:
     """The mark of an id ('m3' too). DriveError where there is none, or it was withdrawn."""
     there = {m.id: m for m in drive.marks()}
@@ -296,5 +328,5 @@ def checked(drive: Drive, mark: Mark) -> Mark:
         raise UsageError(f"no finding is called {', '.join(strange)}; see: tbmreview findings {drive.folder}")
     return replace(
         mark, kind=kind, position_from_m=low, position_to_m=high, findings=findings,
-        note=mark.note.strip(), ground=mark.ground.strip(),
+        note=one_line(mark.note), ground=one_line(mark.ground),
     )  # fmt: skip

@@ -2,7 +2,7 @@
 
 import json
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -40,8 +40,9 @@ class ColumnMap:
     zone: str = ""
     stamp_marks: str = ""
 
-    def as_toml(self, asked: Mapping[str, str] | None = None) -> str:
-        """The map as text that `read_column_map` takes back. asked: the question on a header, written above it."""
+    def as_toml(self, asked: Mapping[str, str] | None = None, clock: Sequence[str] = ()) -> str:
+        """The map as text that `read_column_map` takes back. asked: the question on a header, written above it;
+        clock: those on date and time, written with the lines that answer them."""
         lines = [
             "# What each column of the log is: a channel and the unit it is written in, 'extra' to keep it"
         ]
@@ -52,9 +53,16 @@ class ColumnMap:
             "# A unit '?' is open: fill it in as the file's values are written, such as 'kN' or '0.1 mm/rev'."
         ]
         lines += ["", "[clock]"]
+        lines += [f"# {' '.join(question.split())}" for question in clock]
         lines += [f"stamps = {_quoted(list(self.stamps))}"] if self.stamps else []
-        lines += [f"order = {_quoted(self.order)}  # ymd, dmy or mdy"] if self.order else []
-        lines += [f"zone = {_quoted(self.zone)}  # drive, UTC, +01:00 or an IANA name"] if self.zone else []
+        for name, said, choices in (
+            ("order", self.order, "ymd, dmy or mdy"),
+            ("zone", self.zone, "drive, UTC, +01:00 or an IANA name"),
+        ):
+            if said:
+                lines.append(f"{name} = {_quoted(said)}  # {choices}")
+            elif clock:
+                lines.append(f'# {name} = "?"  # {choices}; take the first # away to state it')
         lines += (
             [f"stamp_marks = {_quoted(self.stamp_marks)}  # start or end of a row's interval"]
             if self.stamp_marks

@@ -182,6 +182,20 @@ def test_against_ground_matched_missed_and_shifted(drive: Drive, tmp_path: Path)
     assert set(rows["compared_with"]) == {"mapped 'g'"}
 
 
+def test_what_a_person_should_look_at_again_is_said(drive: Drive, capsys: pytest.CaptureFixture[str]) -> None:
+    words = ["mark", str(drive.folder), "draw", "--kind", "water", "--from", "9180", "--to", "9190"]
+    assert main([*words, "--photo", "/no/such.jpg", "--dip", "45", "--strike", "10", "--note", "a\nb"]) == 0
+    said = capsys.readouterr().err
+    assert "M1 lies outside what is bored so far, 4+180.00 to " in said
+    assert "there is no file /no/such.jpg" in said
+    assert "without the direction of driving" in said
+    assert drive.marks()[0].note == "a b"
+    assert main(["mark", str(drive.folder), "draw", "--kind", "water", "--from", "9200", "--to", "9210"]) == 0
+    capsys.readouterr()
+    assert main(["mark", str(drive.folder), "merge", "M1", "M2"]) == 0
+    assert "M1 covers 10.0 m that none of them did" in capsys.readouterr().err
+
+
 def test_a_mark_is_a_row_of_the_table_by_mark(drive: Drive) -> None:
     total = float(drive.table("drive")["advance_m"][0])
     marks.draw(drive, Mark("fault zone", 0.0, total / 2))
