@@ -119,7 +119,7 @@ def _evidence(
         part
         for part in (
             f"{name} {way} to {figures['ratio']:.2f} times at {at_chainage(profile.axis, figures['step_at_m'])} "
-            f"(between {low} and {high}) and stays there: {figures['fpi_kN_per_mm_rev']:.1f} kN/(mm/rev) behind it "
+            f"(between {low} and {high}) and stays there: {figures['fpi_kN_per_mm_rev']:.1f} kN/(mm/rev) after it "
             f"against {figures['baseline_fpi_kN_per_mm_rev']:.1f} before it, over {settings.step_window_m:g} m on "
             f"either side; half metres scatter by {100 * figures['noise_of_log']:.0f} %.",
             f"Penetration {against(figures, 'penetration_mm_rev', 'mm/rev')}, disc load "

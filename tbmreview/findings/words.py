@@ -30,8 +30,8 @@ def against(figures: Mapping[str, float], name: str, unit: str, decimals: int = 
 
 
 def times_beside(off: Off, ratio: float, level: str, window_m: float) -> str:
-    """0.31 times the 10.1 of the 30 m before it, the more similar side, which scatters by 6 %"""
-    side = "before" if off.side == BEFORE else "behind"
+    """0.31 times the 10.1 of the 30 m bored before it, the more similar side, which scatters by 6 %"""
+    side = "bored before" if off.side == BEFORE else "bored after"
     return (
         f"{ratio:.2f} times the {level} of the {window_m:g} m {side} it, the more similar side, which scatters by "
         f"{100 * off.spread:.0f} %"

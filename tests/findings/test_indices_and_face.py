@@ -72,7 +72,7 @@ def test_without_a_no_load_torque_there_is_no_torque_ratio() -> None:
 def test_evidence_of_an_index_is_read_aloud() -> None:
     (one,) = found(PENETRATION, 225.0, 12.0, noise=0.0)
     assert one.evidence == (
-        "Penetration 12.0 mm/rev over 12.0 m, 4+225.0 to 4+237.0: 1.71 times the 7.0 of the 30 m before it, the more "
+        "Penetration 12.0 mm/rev over 12.0 m, 4+225.0 to 4+237.0: 1.71 times the 7.0 of the 30 m bored before it, the more "
         "similar side, which scatters by 2 %. Torque 1500 kNm against 1500, disc load 225 kN against 225. Reaction: "
         "grippers 50 % and ring 50 %. These figures give no cause. Compare with face map and muck."
     )

@@ -115,7 +115,7 @@ def test_thrust_set_anew_is_no_step() -> None:
 def test_evidence_of_a_step_is_read_aloud() -> None:
     (found,) = steps(ground(GNEISS, SCHIST, noise=0.0), USUAL)
     assert found.evidence == (
-        "Net FPI falls to 0.50 times at 4+240.0 (between 4+239.8 and 4+240.2) and stays there: 16.1 kN/(mm/rev) behind "
+        "Net FPI falls to 0.50 times at 4+240.0 (between 4+239.8 and 4+240.2) and stays there: 16.1 kN/(mm/rev) after "
         "it against 32.1 before it, over 30 m on either side; half metres scatter by 2 %. Penetration 9.3 mm/rev "
         "against 7.0, disc load 150 kN against 225. These figures give no cause. Compare with the face map and with "
         "the rock that was predicted here."

@@ -190,7 +190,7 @@ def test_an_empty_drive_has_no_findings() -> None:
 def test_evidence_is_a_sentence_with_numbers_and_units() -> None:
     (found,) = noticed(bored(GNEISS, FAULT, GNEISS, noise=0.0))
     assert found.evidence == (
-        "Net FPI 5.6 kN/(mm/rev) over 12.0 m, 4+240.0 to 4+252.0: 0.17 times the 32.1 of the 30 m before it, the more "
+        "Net FPI 5.6 kN/(mm/rev) over 12.0 m, 4+240.0 to 4+252.0: 0.17 times the 32.1 of the 30 m bored before it, the more "
         "similar side, which scatters by 2 %. Penetration 9.0 mm/rev against 7.0, net disc load 50 kN against 225. "
         "Drag 1550 kN against 1550, in a thrust of 3550 kN; gross FPI 9.9 kN/(mm/rev) against 37.7. No stroke here "
         "showed its own drag: if the shield was held, net FPI is lower than this. Reaction: grippers 50 % and ring "
