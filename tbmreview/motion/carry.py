@@ -34,10 +34,12 @@ class Baseline:
 
 @dataclass(frozen=True, slots=True)
 class Baselines:
-    """Rolling values: no-load torque and torque while boring [kNm]."""
+    """Rolling values: no-load torque and torque while boring [kNm]; no-load torque of the last strokes in a row that
+    contradict the first."""
 
     no_load_torque_kNm: Baseline = Baseline()
     boring_torque_kNm: Baseline = Baseline()
+    other_no_load_kNm: Baseline = Baseline()
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,8 +18,7 @@ from tbmreview.motion.torque import (
     Measured,
     TorqueLevels,
     boring_torque,
-    free_rotation,
-    usual_levels,
+    show_torque,
 )
 
 FEW_WIDEN = 2.0  # over n, for a deviation from n samples: Student's t at 95 %
@@ -56,19 +55,18 @@ def work_stroke(context: Context, span: Span, face_m: float, baselines: Baseline
     """Contact, face and forces of one stroke that begins with the face at face_m."""
     record = context.record
     moving = _moving(span)
-    levels = usual_levels(baselines, context.machine, boring_torque(record, moving))
     start = span.bouts[0].first if span.bouts else span.stop
-    seen, free = free_rotation(record, span.first, start, levels)
-    if np.isfinite(seen.value):
-        levels = TorqueLevels(seen.value, max(seen.spread, 0.03 * seen.value), levels.boring)
+    known = (baselines, context.machine)
+    shown = show_torque(record, (span.first, start), boring_torque(record, moving), known)
+    levels = shown.levels
     extension = extension_of(record, span.pushing_set)
     contact = find_contact(record, extension, moving, (context.known_rate, levels))
     contact = no_later(contact, extension, moving[context.bored[moving]])
     drag_seen = _drag(record, span, moving, contact.sample)
     traces = trace_stroke(context, span, (contact, levels), face_m)
     return Worked(
-        span, face_m, traces[-1].face_m if traces else face_m, traces, levels, free, drag_seen, seen,
-        _remember(baselines, seen, levels),
+        span, face_m, traces[-1].face_m if traces else face_m, traces, levels, shown.free_rotation,
+        drag_seen, shown.no_load, shown.baselines_after,
     )  # fmt: skip
 
 
@@ -99,10 +97,3 @@ def _drag(record: Record, span: Span, moving: Ints, contact: int) -> Measured:
         return Measured()
     widened = 1 + FEW_WIDEN / len(thrust)
     return Measured(middle(thrust), widened * float(np.std(thrust, ddof=1)), len(thrust))
-
-
-def _remember(baselines: Baselines, no_load: Measured, levels: TorqueLevels) -> Baselines:
-    return Baselines(
-        baselines.no_load_torque_kNm.with_value(no_load.value),
-        baselines.boring_torque_kNm.with_value(levels.boring),
-    )
