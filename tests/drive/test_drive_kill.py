@@ -36,8 +36,8 @@ def test_a_killed_import_leaves_the_old_drive_or_the_new_one(tmp_path: Path) -> 
     for n, folder in enumerate(folders):
         found = state_of(folder)
         assert found == (old if n < committed else new), stopped[n - 1 : n + 1]
-        if n % 3 and n not in (committed - 1, committed):
-            continue  # that the next writer heals it is shown on every third, and about the commit
+        if n % 4 and n not in (committed - 1, committed):
+            continue  # that the next writer heals it is shown on every fourth, and about the commit
         assert check(folder).problems == ()
         add(folder, [log])
         assert state_of(folder) == new

@@ -93,7 +93,7 @@ STAMPS = [day * DAY_US + row * 1_000_000 for day in (1, 2, 3) for row in range(-
 logs = st.lists(st.sampled_from([0.0, 0.0, 10.0, None]), min_size=len(STAMPS), max_size=len(STAMPS))
 
 
-@settings(max_examples=10, deadline=None)
+@settings(max_examples=6, deadline=None)
 @given(logs, st.lists(st.integers(1, 14), min_size=1, max_size=3), st.data())
 def test_any_split_overlap_and_order_gives_one_store(
     log: list[float | None], cuts: list[int], data: st.DataObject

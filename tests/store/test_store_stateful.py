@@ -88,4 +88,4 @@ class Drives(RuleBasedStateMachine):
 
 
 TestDrives = Drives.TestCase
-TestDrives.settings = settings(max_examples=10, stateful_step_count=6, deadline=None)
+TestDrives.settings = settings(max_examples=6, stateful_step_count=6, deadline=None)

@@ -5,7 +5,7 @@
 For n = 0, 1, 2, … the drive TEMPLATE is copied to WORK/n and LOG is added to it by a child process,
 which kills itself (SIGKILL: nothing is flushed, closed or caught) just before operation n of the store.
 Prints each operation that was not done; ends with the first copy whose import was not stopped. After the
-first derived table, which is written like the others, only every third operation is taken.
+first derived table, which is written like the others, only every fifth operation is taken.
 """
 
 import itertools
@@ -24,7 +24,7 @@ ALL_OF = 21  # the commit and the first derived table are in these
 def main(template: Path, log: Path, work: Path) -> None:
     shutil.copytree(template, work / "warm")
     add(work / "warm", [log])  # what is loaded and parsed once is so before the children
-    for n in itertools.chain(range(ALL_OF), itertools.count(ALL_OF, 3)):
+    for n in itertools.chain(range(ALL_OF), itertools.count(ALL_OF, 5)):
         folder = work / f"{n:03d}"
         shutil.copytree(template, folder)
         child = os.fork()

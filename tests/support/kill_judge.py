@@ -2,7 +2,7 @@
 
     python kill_judge.py TEMPLATE WORK
 
-For n = 0, 7, 14, … the drive TEMPLATE is copied to WORK/n, and a child process judges F001, draws a mark and signs
+For n = 0, 11, 22, … the drive TEMPLATE is copied to WORK/n, and a child process judges F001, draws a mark and signs
 the shift off there, and kills itself (SIGKILL) just before statement n. Ends with the first copy whose acts were not
 stopped.
 """
@@ -23,7 +23,7 @@ from tbmreview.drive.opened import open_drive
 from tbmreview.drive.sign_off import shifts_told, sign_off
 from tbmreview.store import writing
 
-EVERY = 7  # statements: a kill before each takes a minute
+EVERY = 11  # statements: a kill before each takes a minute
 
 
 def main(template: Path, work: Path) -> None:
