@@ -16,6 +16,7 @@ from tbmreview.motion.net_forces import SEEN_NONE
 from tbmreview.motion.record import RESOLVES_PHASES_S
 from tbmreview.motion.resets import TOO_LONG, USUAL_STROKE_M
 
+WORTH_SAYING_M = 0.3  # of advance without head speed: less is a missing reading here and there
 SPEEDS = ("advance_speed_mm_min", "penetration_mm_rev")
 
 
@@ -102,10 +103,22 @@ def _drag(logged: Logged) -> str:
 
 def _head_speed(logged: Logged) -> str:
     if logged.has("head_speed_rpm"):
-        return ""
+        return _head_speed_refuted(logged)
     return (
         "no head speed: the head is taken to turn while it goes forward; turning free, and turning loaded "
         "without advance, count as standing"
+    )
+
+
+def _head_speed_refuted(logged: Logged) -> str:
+    cells = logged.cells
+    lost_m = float((cells["advance_m"] - cells["unrecorded_advance_m"] - cells["turned_advance_m"]).sum())
+    if lost_m < WORTH_SAYING_M:
+        return ""
+    return (
+        f"no usable head speed over {lost_m:.2f} m that were bored by stroke and torque (missing, or 0 while the head "
+        "went on): there the head is taken to turn while it is under torque, turning free counts as standing, and "
+        "revolutions, penetration and rotary energy leave this advance out"
     )
 
 

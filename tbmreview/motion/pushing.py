@@ -24,6 +24,7 @@ from tbmreview.motion.record import (
     STOP_MM_MIN,
     Extension,
     Record,
+    set_rate,
 )
 from tbmreview.motion.rest import LEAST_READINGS, Level, at_rest, rest_after, rest_before
 from tbmreview.motion.signals import (
@@ -139,11 +140,7 @@ def stroke_rate(record: Record, kind: str) -> Floats:
     main = record.main if record.main is not None else record.travel
     if main is None and record.aux is None:
         return np.full(len(record), np.nan)
-    by_main = main.slope_mm_min if main is not None else np.zeros(len(record))
-    if kind != DOUBLE_SHIELD or record.aux is None:
-        return by_main
-    still = np.abs(by_main) < max(START_MM_MIN, 4 * main.slope_noise_mm_min if main is not None else 0.0)
-    return np.where(still, record.aux.slope_mm_min, by_main)
+    return set_rate(main, record.aux, kind)
 
 
 def advancing(record: Record, rate: Floats) -> Flags:

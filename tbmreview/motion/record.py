@@ -1,13 +1,19 @@
 """The record of a window: the signals that motion works on, made from samples once."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from tbmreview.domain.samples import MICROSECONDS, Samples
 from tbmreview.domain.setup import DOUBLE_SHIELD, Setup
 from tbmreview.domain.shifts import utc_day
+from tbmreview.motion.believed import (
+    FASTEST_MM_MIN,
+    SLOWEST_MM_MIN,
+    ByStroke,
+    believed_rate,
+    believed_turning,
+)
 from tbmreview.motion.beyond import beyond_limit
 from tbmreview.motion.carry import Carry
 from tbmreview.motion.credit import Credit, credit, nominal_by_day
@@ -53,7 +59,7 @@ SLOPE_S = (20.0, 60.0)  # windows of a slope
 CLEAR_MM_MIN = 0.4  # deviation of a slope at which advance of 1 mm/min is still told from none
 CHAINAGE_S, CHAINAGE_STEP_MM = 120.0, 4.0  # a guidance chainage speaks seldom, in steps of millimetres
 # Extending at the speeds of boring for so long tells whether the guidance target goes with the head.
-SLOWEST_MM_MIN, FASTEST_MM_MIN, ENOUGH_M, STAYS_BEHIND = 5.0, 200.0, 1.0, 0.5
+ENOUGH_M, STAYS_BEHIND = 1.0, 0.5
 FELT_S = 10.0  # smoothing of a logged speed: a turn of the head takes 8 to 20 s
 
 
@@ -82,7 +88,9 @@ class Extension:
 class Record:
     """Aligned signals of n samples. What the log lacks is None; missing values are NaN.
 
-    rate_mm_min: speed of advance as logged, or penetration times head speed, or None.
+    rate_mm_min: speed of advance as logged, or penetration times head speed, or None; where the stroke refutes both,
+    its own.
+    turning, speed_rpm: of the head; where torque and stroke refute a head at rest it turns, at a speed not known.
     travel: of a log without any stroke, the logged chainage as an extension that is never reset.
     logged_position_m: position of the head by the guidance chainage, whichever shield its target is on.
     torque_kNm: magnitude; clear: without single spikes; felt: mean over the window `felt`.
@@ -139,9 +147,15 @@ def record_of(samples: Samples, carry: Carry, setup: Setup) -> Record:
     windows = Windows(seconds)
     felt = windows.window(max(FELT_S, 2 * typical_s))
     speed, torque = np.abs(samples.get("head_speed_rpm")), np.abs(samples.get("torque_kNm"))
-    turning, rate = _turning(samples, speed, setup), _rate(samples, speed)
+    main, aux = (_extension(samples.get(name), windows, typical_s) for name in STROKES)
+    shown = _by_stroke(main, aux, windows, (setup.machine.kind, felt))
+    turning = _turning(samples, speed, setup)
+    if turning is not None:
+        turning, speed = believed_turning((turning, speed), torque, shown)
+    speeds = (samples.get("advance_speed_mm_min"), samples.get("penetration_mm_rev") * speed)
+    rate = believed_rate(speeds, shown, turning)
     made_mm = _made_mm(samples, windows, (rate, turning), setup)
-    main, aux = (_extension(samples.get(name), made_mm, windows, typical_s) for name in STROKES)
+    main, aux = (_beyond(extension, made_mm, windows, typical_s) for extension in (main, aux))
     station = _logged_position(samples, main, setup)
     credited = credit(time_us, nominal, setup.motion.gap_intervals, carry.quiet_us)
     long_gap_s = max(LONG_GAP_S, 5 * typical_s)
@@ -186,23 +200,58 @@ def _made_mm(
     return np.where(turning & (step > 0) & (step < FASTEST_MM_MIN / 60 * step_s), step, 0.0)
 
 
-def _extension(mm: Floats, made_mm: Floats | None, windows: Windows, nominal_s: float) -> Extension | None:
-    seconds, felt = windows.seconds, windows.window(max(FELT_S, 2 * nominal_s))
-    known = filled(mm, seconds)
+def _extension(mm: Floats, windows: Windows, nominal_s: float) -> Extension | None:
+    known = filled(mm, windows.seconds)
     if known is None:
         return None
-    deviation, known = noise(known), _clear(known, nominal_s)
-    beyond = None
-    if made_mm is not None:
-        known, beyond = beyond_limit(known, made_mm, seconds)
+    return _smoothed(_clear(known, nominal_s), noise(known), windows, nominal_s)
+
+
+def _smoothed(mm: Floats, deviation: float, windows: Windows, nominal_s: float) -> Extension:
     # the shorter window sees beginnings and ends nearer; a noisy sensor needs the longer one
     for width_s in SLOPE_S:
         width = max(width_s, 6 * nominal_s)
         slope_noise = 60 * deviation * 4 / width * np.sqrt(max(nominal_s, 1e-3) / width)
         if slope_noise <= CLEAR_MM_MIN:
             break
-    rise = windows.slope(width).of(known) * 60
-    return Extension(known, felt.mean(known), rise, deviation, slope_noise, beyond)
+    rise = windows.slope(width).of(mm) * 60
+    felt = windows.window(max(FELT_S, 2 * nominal_s))
+    return Extension(mm, felt.mean(mm), rise, deviation, slope_noise)
+
+
+def _beyond(
+    extension: Extension | None, made_mm: Floats | None, windows: Windows, nominal_s: float
+) -> Extension | None:
+    """The extension that goes on beyond its sensor's limit."""
+    if extension is None or made_mm is None:
+        return extension
+    mm, beyond = beyond_limit(extension.mm, made_mm, windows.seconds)
+    if mm is not extension.mm:
+        extension = _smoothed(mm, extension.noise_mm, windows, nominal_s)
+    return replace(extension, beyond=beyond)
+
+
+def _by_stroke(
+    main: Extension | None, aux: Extension | None, windows: Windows, known: tuple[str, Window]
+) -> ByStroke | None:
+    """What the set that pushes shows of the advance. known: kind of machine, window of smoothing."""
+    kind, felt = known
+    used = [e for e in (main, aux if kind == DOUBLE_SHIELD else None) if e is not None]
+    if not used:
+        return None
+    noises = (max(e.noise_mm for e in used), max(e.slope_noise_mm_min for e in used))
+    return ByStroke(np.nan_to_num(set_rate(main, aux, kind)), *noises, windows.seconds, felt)
+
+
+def set_rate(main: Extension | None, aux: Extension | None, kind: str) -> Floats:
+    """Speed of the set that pushes (n,) mm/min, one of which is there; NaN at an edge of the record."""
+    by_main = main.slope_mm_min if main is not None else None
+    if kind != DOUBLE_SHIELD or aux is None:
+        return by_main if by_main is not None else np.zeros(len(aux.mm) if aux is not None else 0)
+    if main is None or by_main is None:
+        return aux.slope_mm_min
+    still = np.abs(by_main) < max(START_MM_MIN, 4 * main.slope_noise_mm_min)
+    return np.where(still, aux.slope_mm_min, by_main)
 
 
 def _travel(
@@ -236,13 +285,6 @@ def _turning(samples: Samples, speed: Floats, setup: Setup) -> Flags | None:
     if not np.isfinite(speed).any():
         return None
     return hysteresis(speed, setup.motion.turning_rpm, setup.motion.turning_rpm / 2)
-
-
-def _rate(samples: Samples, speed: Floats) -> Floats | None:
-    logged = samples.get("advance_speed_mm_min")
-    made = samples.get("penetration_mm_rev") * speed
-    rate: NDArray[np.float64] = np.where(np.isfinite(logged), logged, made)
-    return rate if np.isfinite(rate).any() else None
 
 
 def _logged_position(samples: Samples, main: Extension | None, setup: Setup) -> Floats | None:

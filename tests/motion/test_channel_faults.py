@@ -6,7 +6,8 @@ from typing import Any
 import numpy as np
 import pytest
 from numpy.typing import NDArray
-from support.truth import DRAG_KN, FREE_KNM, OPEN, Event, Plan, Truth, make_truth
+from support.truth import DOUBLE, DRAG_KN, FREE_KNM, OPEN, SINGLE, Event, Plan, Truth, make_truth
+from support.truth_log import Sensors
 
 from tbmreview.domain.samples import Samples
 from tbmreview.motion.carry import Carry
@@ -52,3 +53,48 @@ def test_no_load_torque_recovers_from_hours_on_another_scale(
     assert strokes["drag_kN"][right[right > 0]] == pytest.approx(DRAG_KN, rel=0.03)
     assert strokes["advance_m"][right] == pytest.approx(made.strokes["advance_m"][right], abs=0.003)
     assert not np.isclose(shown[away], FREE_KNM, rtol=0.5).any()
+
+
+def dead(x: NDArray[np.float64]) -> NDArray[np.float64]:
+    return np.zeros(len(x))
+
+
+def missing(x: NDArray[np.float64]) -> NDArray[np.float64]:
+    return np.full(len(x), np.nan)
+
+
+SPEED_FAULTS: dict[str, dict[str, Any]] = {
+    "dead": {"advance_speed_mm_min": dead, "penetration_mm_rev": dead},
+    "missing": {"advance_speed_mm_min": missing, "penetration_mm_rev": missing},
+    "stuck": {"advance_speed_mm_min": lambda x: np.full(len(x), 41.3)},
+    "in m/h": {"advance_speed_mm_min": lambda x: 0.06 * x, "penetration_mm_rev": missing},
+    "another unit": {"advance_speed_mm_min": lambda x: x / 60, "penetration_mm_rev": dead},
+    "too great": {"advance_speed_mm_min": lambda x: 60 * x, "penetration_mm_rev": missing},
+    "dead, penetration is not": {"advance_speed_mm_min": dead},
+    "head speed dead": {"head_speed_rpm": dead},
+    "head speed and penetration dead": {"head_speed_rpm": dead, "penetration_mm_rev": dead},
+    "head speed missing": {"head_speed_rpm": missing, "penetration_mm_rev": missing},
+}
+
+
+@pytest.mark.parametrize("kind", [OPEN, SINGLE, DOUBLE])
+@pytest.mark.parametrize("fault", SPEED_FAULTS)
+def test_the_stroke_carries_the_advance_whatever_the_speeds_say(fault: str, kind: str) -> None:
+    made = speeds_truth(kind)
+    found = with_fault(made, **SPEED_FAULTS[fault])
+    assert found.strokes["advance_m"] == pytest.approx(
+        made.strokes["advance_m"], abs=0.007
+    )  # of free advance
+    assert found.cells["advance_m"].sum() == pytest.approx(made.advance_m, rel=0.0025)
+    assert found.cells["boring_s"].sum() == pytest.approx(made.boring_s, rel=0.01)
+    for sums in (found.cells, found.periods):
+        assert np.isfinite(sums["torque_work_kJ"]).all()
+    if "head speed" in fault:  # no turns are made up
+        unturned_m = found.cells["advance_m"].sum() - found.cells["turned_advance_m"].sum()
+        assert unturned_m == pytest.approx(made.strokes["advance_m"][slice(*FAULT)].sum(), abs=0.02)
+
+
+@cache
+def speeds_truth(kind: str) -> Truth:
+    events = (Event(4, "back", 36), Event(5, "stop", 900))
+    return make_truth(Plan(kind, 10, stroke_mm=600, events=events), Sensors(5))

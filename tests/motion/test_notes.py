@@ -22,6 +22,7 @@ NO_CELLS = Table(
         "advance_m": np.array([1.5, 0.25]),
         "boring_s": np.array([1500.0, 250.0]),
         "unrecorded_advance_m": np.zeros(2),
+        "turned_advance_m": np.array([1.5, 0.25]),
         "reaction": np.array([1, 0], np.int8),
     }
 )
@@ -93,6 +94,7 @@ def test_advance_that_the_sensors_did_not_see_is_stated() -> None:
     of = logged()
     hidden = of.cells.with_columns(
         {name: np.array([0.2, 3.4]) for name in ("unrecorded_advance_m", "advance_m")}
+        | {"turned_advance_m": np.zeros(2)}
     )
     found = {note.name: note.text for note in notes_of(replace(of, cells=hidden))}
     assert "about 2 whole strokes" in found["unseen strokes"]
@@ -100,6 +102,14 @@ def test_advance_that_the_sensors_did_not_see_is_stated() -> None:
     assert "(3.60 m) is by the stroke" in {note.name: note.text for note in notes_of(blind)}["gaps"]
     bare = logged(without=("main_stroke_mm", "aux_stroke_mm", "chainage_m", "advance_speed_mm_min"))
     assert "penetration times head speed" in notes_of(bare)[0].text
+
+
+def test_advance_bored_without_a_usable_head_speed_is_stated() -> None:
+    of = logged()
+    for turned_m, expected in (([1.5, 0.25], []), ([1.4, 0.25], []), ([0.3, 0.25], ["head speed"])):
+        cells = of.cells.with_columns({"turned_advance_m": np.array(turned_m)})
+        assert names(replace(of, cells=cells)) == expected
+    assert "over 1.20 m" in notes_of(replace(of, cells=cells))[0].text
 
 
 def test_a_drive_that_has_not_bored_has_no_notes() -> None:
