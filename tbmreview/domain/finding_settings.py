@@ -356,9 +356,9 @@ class FindingSettings:
         "fewest of them that tell what is usual", default=5, low=3, high=100, source=OURS
     )
     held_ratio: float = setting(
-        "drag and the force to regrip count when above what is usual by this factor, drag twice when by its square; "
+        "drag and the force to regrip count when above what is usual by this factor, drag twice when by its cube; "
         "from stroke to stroke they differ by some per cent",
-        default=1.25,
+        default=1.15,
         low=1.05,
         high=10,
         source=OURS,
@@ -367,7 +367,8 @@ class FindingSettings:
         "and by this many robust deviations (1.4826 MAD of the log)", default=3.0, low=1, high=20, source=OURS
     )
     held_rise: float = setting(
-        "drag above what is usual counts twice when it rises by this share a stroke over five that showed it",
+        "drag above what is usual by the square of held_ratio counts twice when it rises by this share a stroke over five "
+        "that showed it",
         default=0.04,
         low=0.005,
         high=1,
@@ -383,7 +384,7 @@ class FindingSettings:
     )
     held_torque_drop: float = setting(
         "torque over what thrust and penetration ask for counts when below what is usual by this share, with thrust "
-        "up by half of it",
+        "up by half of it; and twice when two strokes in succession show half as much in their mean",
         default=0.1,
         low=0.02,
         high=0.9,

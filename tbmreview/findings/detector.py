@@ -42,6 +42,8 @@ class Profile:
     of the discs; health: by series (a channel or a law of the machine, findings.health) what the samples of each
     hour say; ground: mapped intervals (domain.ground). Each of these has no rows where nothing is known.
     position_at: positions (n,) [m] of the face at instants (n,) [us UTC]. zone: of the site, for times in words.
+    at_fault_us: (k, 2) from and to [us UTC] of times in which a channel that a detector rests on was at fault; the
+    rows bored in them are left out.
     """
 
     rows: Table
@@ -59,6 +61,7 @@ class Profile:
     ground: Table = NOTHING
     position_at: Callable[[NDArray[np.int64]], Floats] = _nowhere
     zone: tzinfo = UTC
+    at_fault_us: NDArray[np.int64] = field(default_factory=lambda: np.empty((0, 2), np.int64))
 
     worked_out: dict[object, object] = field(default_factory=dict, init=False, repr=False, compare=False)
     """What a detector worked out of this profile, for others; a profile made from it begins anew."""

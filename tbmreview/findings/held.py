@@ -83,13 +83,13 @@ def _compared(strokes: StrokeFigures, held: Flags, settings: FindingSettings) ->
 
 
 def _drag(strokes: StrokeFigures, usual: Usual, settings: FindingSettings) -> Sign:
-    """Counts for two where it rises over strokes, or is above twice as far."""
+    """Counts for two where it is above by the cube of the factor, or by its square and rises over strokes."""
     drag = strokes.drag_kN
     on = usual.above(drag, settings.held_ratio, settings.held_score)
+    ratio = usual.ratio(drag)
     with np.errstate(invalid="ignore"):
-        strong = on & (
-            (strokes.drag_rise >= settings.held_rise) | (usual.ratio(drag) >= settings.held_ratio**2)
-        )
+        rising = (strokes.drag_rise >= settings.held_rise) & (ratio >= settings.held_ratio**2)
+        strong = on & (rising | (ratio >= settings.held_ratio**3))
     return Sign(DRAG, on.astype(np.int64) + strong, drag, usual.median)
 
 
@@ -107,12 +107,24 @@ def _above(name: str, value: Floats, usual: Usual, settings: FindingSettings) ->
 
 
 def _torque(strokes: StrokeFigures, share: Usual, thrust: Usual, settings: FindingSettings) -> Sign:
-    """Thrust that is up while torque is not up with it: the part that does not reach the discs asks for none."""
-    fall = share.ratio(strokes.torque_share)
-    with np.errstate(invalid="ignore", divide="ignore"):
-        on = (fall <= 1 - settings.held_torque_drop) & (-np.log(fall) >= settings.held_score * share.spread)
-        on &= thrust.ratio(strokes.thrust_kN) >= 1 + settings.held_torque_drop / 2
-    return Sign(TORQUE, on.astype(np.int64), strokes.torque_share, share.median)
+    """Thrust that is up while torque is not up with it: the part that does not reach the discs asks for none. Half as
+    much in the mean of two strokes is two signs: where no stroke advances freely, this alone shows drag."""
+    fall, up = -np.log(share.ratio(strokes.torque_share)), np.log(thrust.ratio(strokes.thrust_kN))
+    drop = -float(np.log1p(-settings.held_torque_drop))
+    with np.errstate(invalid="ignore"):
+        on = (fall >= np.maximum(drop, settings.held_score * share.spread)) & (up >= drop / 2)
+        two = np.minimum(fall, _before(fall, strokes.of_set)) >= drop / 3
+        both = fall + _before(fall, strokes.of_set)
+        two &= both >= np.maximum(drop, settings.held_score * share.spread * np.sqrt(2))
+        two &= up + _before(up, strokes.of_set) >= drop / 2
+    return Sign(TORQUE, np.where(two, STRONG, on.astype(np.int64)), strokes.torque_share, share.median)
+
+
+def _before(value: Floats, of_set: NDArray[np.int8]) -> Floats:
+    """The value of the stroke before, NaN where another set pushed it, (n,)."""
+    before: Floats = np.r_[np.nan, value[:-1]]
+    before[1:][of_set[1:] != of_set[:-1]] = np.nan
+    return before
 
 
 def _near_installed(strokes: StrokeFigures, settings: FindingSettings) -> Sign:

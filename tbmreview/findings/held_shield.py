@@ -149,5 +149,5 @@ HELD_SHIELD = Detector(
     ),
     held_shield,
     MACHINE,
-    channels=("main_thrust_kN", "aux_thrust_kN", "head_speed_rpm", "advance_speed_mm_min"),
+    channels=("main_thrust_kN", "aux_thrust_kN", "torque_kNm", "head_speed_rpm", "advance_speed_mm_min"),
 )

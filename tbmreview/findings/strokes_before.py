@@ -10,9 +10,10 @@ from tbmreview.domain.states import PushingSet, State
 from tbmreview.domain.table import Table
 from tbmreview.findings.baseline import MAD_TO_SIGMA
 from tbmreview.findings.detector import Flags, Floats, Profile
+from tbmreview.findings.trusted import within
 
 Ints = NDArray[np.int64]
-LEAST_SPREAD = 0.03  # of a stroke's figure: below it is the resolution of a log, not the machine
+LEAST_SPREAD = 0.02  # of a stroke's figure: below it is the resolution of a log, not the machine
 LEAST_PERIOD_S = 120.0  # shorter turning without advance is a start, a touch or a slip
 POINTS = 5  # strokes whose drag makes a trend
 SEEN = "stroke"  # motion's word for a drag that the stroke itself showed
@@ -126,17 +127,20 @@ class StrokeFigures:
 
 
 def figures_of(profile: Profile, creep_mm_min: float) -> StrokeFigures:
-    """The figures of the strokes of a profile. creep_mm_min: boring slower than this is creeping. A stroke of which
-    the profile has no rows, since a channel was at fault, has none."""
+    """The figures of the strokes of a profile. creep_mm_min: boring slower than this is creeping. A stroke in which, or
+    in the reset after which, a channel was at fault for a while has none but that of the grippers."""
     table, rows = profile.strokes, profile.rows
     of = _stroke_of(table, rows)
     speed = rows["penetration_rate_m_h"] * (1000 / 60)  # mm/min
     seconds = np.where(speed > 0, rows["advance_m"] * 60_000 / np.where(speed > 0, speed, 1.0), 0.0)
-    thrust = _mean(rows["thrust_kN"], rows["advance_m"], of, len(table))
     start, going_on = table["start_thrust_kN"], table["going_on_kN"]
-    given = _sum(rows["advance_m"], of, len(table)) > 0
+    given = (_sum(rows["advance_m"], of, len(table)) > 0) & ~_at_fault(profile, table)
     drag = np.where(table["drag_source"] == SEEN, table["drag_kN"], table["free_thrust_kN"])
     drag = np.where(given, drag, np.nan)
+    thrust, torque = (
+        np.where(given, _mean(rows[name], rows["advance_m"], of, len(table)), np.nan)
+        for name in ("thrust_kN", "torque_ratio")
+    )
     return StrokeFigures(
         table=table,
         drag_kN=drag,
@@ -145,11 +149,22 @@ def figures_of(profile: Profile, creep_mm_min: float) -> StrokeFigures:
         regrip_kN=np.where(given, table["regrip_force_kN"], np.nan),
         thrust_kN=thrust,
         installed_share=thrust / _installed_kN(profile.machine, table["pushing_set"]),
-        torque_share=_mean(rows["torque_ratio"], rows["advance_m"], of, len(table)),
+        torque_share=torque,
         loaded_s=np.where(given, _loaded_s(profile.periods, table), 0.0),
-        creeping_s=_sum(seconds * (speed < creep_mm_min), of, len(table)),
+        creeping_s=np.where(given, _sum(seconds * (speed < creep_mm_min), of, len(table)), 0.0),
         gripper_bar=_mean(rows["gripper_pressure_bar"], rows["advance_m"], of, len(table)),
     )
+
+
+def _at_fault(profile: Profile, table: Table) -> Flags:
+    """Strokes, each up to the next one, that share time with a fault: what a stroke showed of itself, and the reset
+    after it, cannot be parted from what was read before the fault ended, (n,)."""
+    if not len(profile.at_fault_us):
+        return np.zeros(len(table), bool)
+    until = np.maximum(
+        table["stroke_end_us"], np.r_[table["stroke_start_us"][1:], table["stroke_end_us"][-1:]]
+    )
+    return within(table["stroke_start_us"], until, profile.at_fault_us)
 
 
 def _stroke_of(table: Table, rows: Table) -> Ints:

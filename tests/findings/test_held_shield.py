@@ -42,12 +42,41 @@ def test_a_log_too_slow_for_a_drag_shows_the_thrust_of_the_free_advance() -> Non
     assert "Thrust of the free advance on the main set up to 5792 kN, 4.8 times" in found.evidence
 
 
-@pytest.mark.parametrize("strokes", [1, 2])
-def test_two_strokes_after_the_onset_are_enough(strokes: int) -> None:
+def test_the_stroke_of_the_onset_is_enough_where_two_signs_meet() -> None:
     """The log ends there."""
     signs = {"drag_kN": rising(1200, 1.2), "start_thrust_kN": rising(1300 * 1.4, 1.0)}
-    found = found_in(profile_of_strokes(ONSET + strokes, _until(signs, ONSET + strokes)))
-    assert len(found) == strokes - 1
+    (found,) = found_in(profile_of_strokes(ONSET + 1, _until(signs, ONSET + 1)))
+    assert (found.figures["strokes"], found.figures["signs"]) == (1, 2)
+    one = {"drag_kN": rising(1200, 1.2)}
+    assert not found_in(profile_of_strokes(ONSET + 1, _until(one, ONSET + 1)))
+
+
+def test_torque_behind_thrust_in_two_strokes_is_told_where_none_advances_freely() -> None:
+    """Thrust 5 % up, torque ratio 6 % down; one such stroke, or thrust that is not up, tells nothing."""
+    hidden = dict.fromkeys(range(N), np.nan)
+
+    def signs(strokes: int, thrust_kN: float) -> dict[str, dict[int, float]]:
+        at = range(ONSET, ONSET + strokes)
+        return {
+            "drag_kN": hidden,
+            "torque_ratio": dict.fromkeys(at, 0.47),
+            "thrust_kN": dict.fromkeys(at, thrust_kN),
+        }
+
+    (found,) = found_in(profile_of_strokes(N, signs(2, 10_500), noise=0))
+    assert found.figures["torque_behind_thrust"] == pytest.approx(0.47)
+    assert found.position_to_m == pytest.approx((ONSET + 2) * STROKE_M)
+    assert not found_in(profile_of_strokes(N, signs(1, 10_500), noise=0))
+    assert not found_in(profile_of_strokes(N, signs(2, 10_000), noise=0))
+
+
+def test_a_stroke_with_a_channel_at_fault_for_a_while_shows_nothing() -> None:
+    profile = profile_of_strokes(N, {"drag_kN": {ONSET: 5000.0}}, loaded_min={ONSET: 45})
+    assert len(found_in(profile)) == 1
+    end = int(profile.strokes["stroke_end_us"][ONSET])
+    assert not found_in(replace(profile, at_fault_us=np.array([[end - 60_000_000, end]])))
+    later = int(profile.strokes["stroke_end_us"][ONSET + 1])
+    assert len(found_in(replace(profile, at_fault_us=np.array([[later, later + 1]])))) == 1
 
 
 def _until(signs: dict[str, dict[int, float]], count: int) -> dict[str, dict[int, float]]:
