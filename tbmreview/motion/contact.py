@@ -13,6 +13,8 @@ LEAST_APPROACH_MM = 4.0  # a shorter free advance cannot be told from the first 
 ENDS_S = 20.0  # the extension at contact is a median over so many seconds
 DRAG_S = 8.0  # the thrust that a stroke begins with, over so long, is the drag of its free advance
 LEAST_LOADED = HALF = 0.5  # of the thrust while boring: a stroke that begins with more begins on the face
+# A head that takes so much of the thrust while boring, for so long, is on the face whatever its torque says.
+FULL, PRESSED_S = 0.9, 60.0
 BITE_SHARE = 0.05  # of the rise from drag to boring thrust: discs that bite take more at once
 
 
@@ -88,9 +90,13 @@ def _met(record: Record, extension: Extension, rate: Floats, loaded: Ints) -> fl
 def loaded_sample(record: Record, moving: Ints, levels: TorqueLevels, by_aux: bool) -> int:
     """The first of the `moving` samples (k,) at which the head is on the face, by its torque; without any
     torque by the thrust of the set, which is that of drag before. The first of all where neither shows it."""
-    if not np.isnan(levels.boring):
-        return contact_sample(record, moving, levels)
     kN = record.samples.get("aux_thrust_kN" if by_aux else "main_thrust_kN")[moving]
+    if not np.isnan(levels.boring):
+        found = contact_sample(record, moving, levels)
+        free = moving < found
+        lasts_s = record.seconds[found] - record.seconds[moving[0]]
+        pressed = lasts_s > PRESSED_S and middle(kN[free]) > FULL * middle(kN[~free])
+        return int(moving[0]) if pressed else found
     k, boring = record.readings(DRAG_S, least=1), middle(kN)
     begins = kN[:k]
     if record.rate_mm_min is None and middle(kN[k : 2 * k]) < LEAST_LOADED * boring:

@@ -10,6 +10,7 @@ from support.truth import DOUBLE, DRAG_KN, FREE_KNM, OPEN, SINGLE, Event, Plan, 
 from support.truth_log import Sensors
 
 from tbmreview.domain.samples import Samples
+from tbmreview.domain.states import State
 from tbmreview.motion.carry import Carry
 from tbmreview.motion.reduce import Reduced, reduce_window
 
@@ -23,9 +24,10 @@ def truth(no_load_kNm: float | None = FREE_KNM) -> Truth:
     return make_truth(Plan(OPEN, STROKES, stroke_mm=500, events=backs), no_load_torque_kNm=no_load_kNm)
 
 
-def with_fault(made: Truth, **changed: Any) -> Reduced:
-    """The drive read with channels changed by functions of their values in the strokes at fault."""
-    start = made.strokes["start_us"]
+def with_fault(made: Truth, late_s: int = 0, **changed: Any) -> Reduced:
+    """The drive read with channels changed by functions of their values in the strokes at fault, or from and to so
+    much later."""
+    start = made.strokes["start_us"] + 1_000_000 * late_s
     values: dict[str, NDArray[np.float64]] = dict(made.samples.values)
     time_us = made.samples.time_us
     at = (time_us >= start[FAULT[0]]) & (time_us < start[FAULT[1]])
@@ -53,6 +55,19 @@ def test_no_load_torque_recovers_from_hours_on_another_scale(
     assert strokes["drag_kN"][right[right > 0]] == pytest.approx(DRAG_KN, rel=0.03)
     assert strokes["advance_m"][right] == pytest.approx(made.strokes["advance_m"][right], abs=0.003)
     assert not np.isclose(shown[away], FREE_KNM, rtol=0.5).any()
+
+
+@pytest.mark.parametrize("factor", [0.001, 1000.0])
+@pytest.mark.parametrize("late_s", [550, 750])
+def test_torque_on_another_scale_from_within_a_stroke_costs_no_advance(factor: float, late_s: int) -> None:
+    made = truth()
+    bored = made.seconds["state"][np.flatnonzero(made.seconds["stroke"] == FAULT[1])[0] + late_s]
+    assert bored == State.BORING
+    strokes = with_fault(made, late_s, torque_kNm=lambda kNm: factor * kNm).strokes
+    assert strokes["advance_m"] == pytest.approx(
+        made.strokes["advance_m"], abs=0.04
+    )  # that of the free advance
+    assert strokes["no_load_torque_kNm"][[0, 1, 2, 9, 10, 13]] == pytest.approx(FREE_KNM, rel=0.03)
 
 
 def dead(x: NDArray[np.float64]) -> NDArray[np.float64]:
