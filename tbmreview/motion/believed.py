@@ -16,9 +16,9 @@ SLOWEST_MM_MIN, FASTEST_MM_MIN = 5.0, 200.0
 PIECE_MM = 60.0  # of the stroke's way, over which another channel is held against it
 NOISES = 20.0  # or so many deviations of its noise
 IN_A_ROW = 5  # pieces: a free advance, a slide or a lag of the speed are over before
-AGREE = (0.7, 1.4)  # the way by the other channel over that of the stroke
+AGREE = (0.7, 1.4)  # speed times time over the stroke's change; outside it the speed is not used
 STILL_MM_MIN = 0.6  # a stroke that moves by less stands
-LONGEST_STEP_S = 60.0
+LONGEST_STEP_S = 60.0  # between two samples; what a longer gap hides refutes nothing
 STUCK_S = 60.0  # one value for so long while the stroke stands, the same as while it went
 HALF = 0.5  # of the torque while the set extends: a head with more turns
 
@@ -44,14 +44,15 @@ class ByStroke:
 
         able: samples at which the head may bore.
         """
-        going, none = self.going & able, np.zeros(len(self.seconds), bool)
-        said = np.maximum(np.nan_to_num(speed_mm_min), 0.0)
+        going, out = self.going & able, np.zeros(len(self.seconds), bool)
+        bridged = np.where(np.isfinite(speed_mm_min), speed_mm_min, self.felt.mean(speed_mm_min))
+        said = np.maximum(np.nan_to_num(bridged), 0.0)
         step_min = np.minimum(np.diff(self.seconds, append=self.seconds[-1:]), LONGEST_STEP_S) / 60
         at = np.flatnonzero(going & (step_min > 0))
         way = self.speed_mm_min[at] * step_min[at]
         piece_mm = max(PIECE_MM, NOISES * self.noise_mm)
         if way.sum() < IN_A_ROW * piece_mm:
-            return none
+            return out
         piece = np.minimum((np.cumsum(way) / piece_mm).astype(np.int64), int(way.sum() / piece_mm) - 1)
         share = np.bincount(piece, said[at] * step_min[at]) / np.maximum(np.bincount(piece, way), 1e-9)
         edges = np.searchsorted(piece, np.arange(len(share) + 1))
@@ -61,8 +62,8 @@ class ByStroke:
             if stop - first >= IN_A_ROW:
                 a, b = int(at[edges[first]]), int(at[edges[stop] - 1])
                 before, after = agrees[agrees < a], agrees[agrees > b]
-                none[before[-1] + 1 if len(before) else 0 : after[0] if len(after) else len(none)] = True
-        return none
+                out[before[-1] + 1 if len(before) else 0 : after[0] if len(after) else len(out)] = True
+        return out
 
     def stuck(self, speed_mm_min: Floats) -> Flags:
         """Where a speed (n,) above 0 keeps one value while the stroke goes and while it stands."""

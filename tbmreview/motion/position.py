@@ -11,12 +11,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from tbmreview.motion.believed import AGREE
 from tbmreview.motion.pushing import Bout
 from tbmreview.motion.record import Extension, Record
 from tbmreview.motion.signals import Flags, Floats, Ints, middle
 
 ENDS_S = 20.0  # the ends of a run are medians over so many seconds
-AGREE = (0.7, 1.4)  # speed times time over the stroke's change; outside it the speed is not used
 NEAR = 3  # samples; the speed of an interval that is part free advance is too great for the rest of it
 TOO_FAR_MM = 20.0  # a disagreement below this is not the speed's fault
 

@@ -12,6 +12,7 @@ import numpy as np
 from tbmreview.domain.setting import settings_of
 from tbmreview.domain.setup import DOUBLE_SHIELD, SINGLE_SHIELD, MotionSettings, Setup
 from tbmreview.domain.table import Table
+from tbmreview.motion.believed import AGREE, IN_A_ROW, PIECE_MM
 from tbmreview.motion.net_forces import FEWEST, NEARBY, SEEN_STROKE
 from tbmreview.motion.pushing import LEAST_BOUT_MM
 from tbmreview.motion.reaction import RING_CARRIES
@@ -96,6 +97,13 @@ _FIXED: tuple[_Row, ...] = (
      "the slope of a noisy stroke sensor asks for it"),
     ("advance ends below", STOP_MM_MIN, "mm/min", "half of where it begins, so that noise does not cut it up"),
     ("least advance of a bout", LEAST_BOUT_MM, "mm", "less is play in the machine"),
+    (
+        "stroke refutes a speed, or a head at rest, over",
+        IN_A_ROW * PIECE_MM,
+        "mm",
+        f"where the other says less than {AGREE[0]:g} or more than {AGREE[1]:g} of the stroke's way all along; a free "
+        "advance, a slide or a lag of the speed are over before",
+    ),
     ("least return of a set", LEAST_RETURN_MM, "mm", "a set at rest does not creep back further"),
     ("a set at rest is read over", REST_S, "s", "over longer ones it may creep; less where it moves again"),
     ("start of turning left out", START_UP_S, "s", "bringing the head to speed takes torque too"),

@@ -12,9 +12,10 @@ from support.truth_log import Sensors
 from tbmreview.domain.samples import Samples
 from tbmreview.domain.states import State
 from tbmreview.motion.carry import Carry
+from tbmreview.motion.record import record_of
 from tbmreview.motion.reduce import Reduced, reduce_window
 
-TORQUE, FAULT = "torque_kNm", (3, 8)  # strokes from .. to before which a channel is at fault
+SPEED, FAULT = "advance_speed_mm_min", (3, 8)  # strokes from .. to before which a channel is at fault
 STROKES = 14
 
 
@@ -113,3 +114,13 @@ def test_the_stroke_carries_the_advance_whatever_the_speeds_say(fault: str, kind
 def speeds_truth(kind: str) -> Truth:
     events = (Event(4, "back", 36), Event(5, "stop", 900))
     return make_truth(Plan(kind, 10, stroke_mm=600, events=events), Sensors(5))
+
+
+def test_a_speed_that_is_logged_seldom_is_believed() -> None:
+    made = speeds_truth(OPEN)
+    seldom = {name: made.samples.get(name).copy() for name in (SPEED, "penetration_mm_rev")}
+    for values in seldom.values():
+        values[1::2] = np.nan
+    record = record_of(Samples(made.samples.time_us, {**made.samples.values, **seldom}), Carry(), made.setup)
+    assert record.rate_mm_min is not None
+    assert np.array_equal(record.rate_mm_min, seldom[SPEED], equal_nan=True)
