@@ -2,6 +2,7 @@
 
 import argparse
 import math
+import sys
 from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeAlias
@@ -119,7 +120,8 @@ def put(drive: "Drive", table: "Table", out: Path | None) -> int:
         print(f"overrules: {told['overrules']}")
     else:
         if out.suffix.lower() == GEOJSON and "position_from_m" in table:
-            write_geojson(drive, table, out)
+            for left_out in write_geojson(drive, table, out):
+                print(f"tbmreview: note: left out: {left_out}", file=sys.stderr)
         else:
             write_table(table, out, told)
         print(f"written: {out}, {len(table)} rows")

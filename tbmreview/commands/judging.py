@@ -57,8 +57,11 @@ def run_verdict(arguments: argparse.Namespace) -> int:
         return put(drive, verdict_table(drive), arguments.out)
     if arguments.verdict is None:
         raise UsageError(f"say how they are judged: --as {' | '.join(VERDICTS)}")
+    before = {f.id: f for f in (*drive.stored_findings(), *drive.stored_findings(gone=True))}
     for one in judge(drive, arguments.findings, arguments.verdict, arguments.note, arguments.person):
-        print(f"{one.id} {one.kind}: {one.verdict}, {one.decided_by}")
+        old = before.get(one.id)
+        was = f" (was {old.verdict}, {old.decided_by})" if old is not None and old.decided_by else ""
+        print(f"{one.id} {one.kind}: {one.verdict}, {one.decided_by}{was}")
     return 0
 
 
@@ -213,11 +216,8 @@ def _act(drive: "Drive", arguments: argparse.Namespace, names: list[str]) -> "tu
             raise UsageError("say what changes: --from, --to, --kind, --note, …")
         if arguments.snap:
             old = marks.known(drive, names[0])
-            said |= marks.snapped(
-                drive,
-                said.get("position_from_m", old.position_from_m),
-                said.get("position_to_m", old.position_to_m),
-            )
+            said = {"position_from_m": old.position_from_m, "position_to_m": old.position_to_m, **said}
+            said |= _snapped(drive, said)
         return (marks.change(drive, names[0], said, who=who, reason=arguments.reason),)
     return (_draw(drive, arguments, said),)
 
@@ -231,11 +231,27 @@ def _draw(drive: "Drive", arguments: argparse.Namespace, said: dict[str, Any]) -
     if "kind" not in said:
         raise UsageError(f"say what it is: --kind, one of {', '.join(MARK_KINDS)}")
     if arguments.snap:
-        said |= marks.snapped(
-            drive, said.get("position_from_m", math.nan), said.get("position_to_m", math.nan)
-        )
+        said |= _snapped(drive, said)
     nowhere = {"position_from_m": math.nan, "position_to_m": math.nan}
     return marks.draw(drive, Mark(**{**nowhere, **said}), arguments.person)
+
+
+def _snapped(drive: "Drive", said: dict[str, Any]) -> dict[str, float]:
+    """The ends at steps of level; says by how much each was moved."""
+    from tbmreview.drive import marks
+
+    ends = [said.get(name, math.nan) for name in ("position_from_m", "position_to_m")]
+    if any(map(math.isnan, ends)):
+        raise UsageError("say where: --from C --to C, or --from-finding F")
+    new = marks.snapped(drive, *ends)
+    for what, old, now in zip(("start", "end"), sorted(ends), new.values(), strict=True):
+        told = (
+            f"moved by {now - old:+.2f} m along the drive"
+            if now != old
+            else "stays, no step of level near it"
+        )
+        print(f"tbmreview: note: {what} {told}", file=sys.stderr)
+    return new
 
 
 def _said(drive: "Drive", arguments: argparse.Namespace) -> dict[str, Any]:
@@ -275,6 +291,9 @@ def define_sign_off(commands: Commands) -> None:
     parser.add_argument("--date", metavar="D", help="date on which the shift starts, 2030-05-02")
     parser.add_argument("--name", help="its name; by default every shift of the date")
     parser.add_argument("--note", metavar="TEXT", default="", help="free text; with --withdraw the reason")
+    parser.add_argument(
+        "--history", action="store_true", help="all that were ever given, replaced and taken back too"
+    )
     parser.add_argument("--withdraw", action="store_true", help="take a sign-off back; it stays in the drive")
     _person(parser)
     out_argument(parser)
@@ -288,12 +307,17 @@ def run_sign_off(arguments: argparse.Namespace) -> int:
     if arguments.date is None:
         if arguments.name or arguments.withdraw:
             raise UsageError("say which day: --date 2030-05-02")
-        rows = sign_off.sign_off_table(drive)
+        rows = sign_off.sign_off_table(drive, arguments.history)
         if not len(rows) and arguments.out is None:
             print("no shift is signed off")
             return 0
         return put(drive, rows, arguments.out)
-    for review in chosen_reviews(drive, arguments.date, arguments.name):
+    chosen = chosen_reviews(drive, arguments.date, arguments.name)
+    if len(chosen) > 1 and not arguments.withdraw:  # those that are signed off stay as they are
+        for review in (r for r in chosen if r.signed and "Changed since" not in r.signed):
+            print(f"{review.day} {review.name}: stays as it is. {review.signed}")
+        chosen = [r for r in chosen if not r.signed or "Changed since" in r.signed]
+    for review in chosen:
         one = sign_off.sign_off(drive, review.start_us, arguments.note, arguments.person, arguments.withdraw)
         told = "sign-off taken back" if one.withdrawn else sign_off.signed_text(opened(arguments), one)
         print(f"{review.day} {review.name}: {told}")

@@ -18,22 +18,38 @@ DECIMALS = 7  # of a degree: a centimetre
 _PLACE = ("position_from_m", "position_to_m")
 
 
-def write_geojson(drive: Drive, table: Table, path: Path) -> None:
+def write_geojson(drive: Drive, table: Table, path: Path) -> list[str]:
     """Each row of a table as a line along the axis from its position_from_m to its position_to_m, or as a point
     where these are one; the columns are its properties, missing null, times ISO 8601 in UTC. All or nothing.
 
-    DriveError where the drive has no alignment, or a row lies beyond it.
+    Rows that lie beyond the alignment have no place on the map: they are left out, and what is returned names each in
+    a line. DriveError where the drive has no alignment, or it reaches none of the rows.
     """
     alignment = alignment_of(drive)
     if alignment is None:
         raise DriveError(
             f"{drive.folder}: GeoJSON needs the axis in space; give it with: tbmreview alignment DRIVE FILE --crs EPSG:…"
         )
-    features = [_feature(alignment, table, i) for i in range(len(table))]
+    low, high = alignment.position_m[0], alignment.position_m[-1]
+    on_it = (table["position_from_m"] >= low) & (table["position_to_m"] <= high)
+    left_out = [_beyond(alignment, table, i) for i in np.flatnonzero(~on_it).tolist()]
+    if left_out and not on_it.any():
+        raise DriveError(left_out[0])
+    features = [_feature(alignment, table, i) for i in np.flatnonzero(on_it).tolist()]
     told = {"type": "FeatureCollection", "features": features}
     text = json.dumps(told, ensure_ascii=False, allow_nan=False, indent=1) + "\n"
     with replaced(path) as part:
         part.write_text(text, encoding="utf-8")
+    return left_out
+
+
+def _beyond(alignment: Alignment, table: Table, i: int) -> str:
+    name = table["id"][i] if "id" in table else f"row {i + 1}"
+    low, high = (float(table[n][i]) for n in _PLACE)
+    return (
+        f"{name} lies at {low:.1f} m to {high:.1f} m of the drive, beyond the alignment, which runs from "
+        f"{alignment.position_m[0]:.1f} m to {alignment.position_m[-1]:.1f} m"
+    )
 
 
 def _feature(alignment: Alignment, table: Table, i: int) -> dict[str, Any]:
@@ -41,12 +57,6 @@ def _feature(alignment: Alignment, table: Table, i: int) -> dict[str, Any]:
     inner = alignment.position_m[(alignment.position_m > low) & (alignment.position_m < high)]
     places = np.unique(np.array([low, *inner, high]))
     east, north, _ = alignment.at(places)
-    if np.isnan(east).any():
-        name = table["id"][i] if "id" in table else f"row {i + 1}"
-        raise DriveError(
-            f"{name} lies at {low:.1f} m to {high:.1f} m of the drive, beyond the alignment, which runs from "
-            f"{alignment.position_m[0]:.1f} m to {alignment.position_m[-1]:.1f} m"
-        )
     points = _points(*to_wgs84(alignment, east, north))
     line = len(points) > 1
     geometry = {"type": "LineString" if line else "Point", "coordinates": points if line else points[0]}

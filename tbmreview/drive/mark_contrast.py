@@ -36,14 +36,12 @@ def mark_contrast(drive: Drive, marks: Sequence[Mark], beside_m: float = BESIDE_
     """Each indicator of each mark against the ground within beside_m on either side, in CONTRAST_COLUMNS.
 
     Loading and unloading of strokes are left out, and beside a mark what other marks cover. An indicator that
-    is missing on both sides has no row. A mark without length is told from neither side and has no rows.
+    is missing on both sides has no row. Of a mark without length (a change of rock) `inside` is the ground within
+    beside_m before it, and `beside` that after it.
     """
     profile, every = profile_of(drive), drive.marks()
     rows = [
-        row
-        for mark in marks
-        if mark.length_m > 0
-        for row in _rows(profile, mark, [m for m in every if m.id != mark.id], beside_m)
+        row for mark in marks for row in _rows(profile, mark, [m for m in every if m.id != mark.id], beside_m)
     ]
     columns: dict[str, Column] = {}
     for name in CONTRAST_COLUMNS:
@@ -55,8 +53,11 @@ def mark_contrast(drive: Drive, marks: Sequence[Mark], beside_m: float = BESIDE_
 
 def _rows(profile: Profile, mark: Mark, others: Sequence[Mark], beside_m: float) -> list[dict[str, object]]:
     at = (profile.rows["position_from_m"] + profile.rows["position_to_m"]) / 2
+    near = (at >= mark.position_from_m - beside_m) & (at < mark.position_to_m + beside_m)
     inside = (at >= mark.position_from_m) & (at < mark.position_to_m)
-    beside = (at >= mark.position_from_m - beside_m) & (at < mark.position_to_m + beside_m) & ~inside
+    if not mark.length_m:
+        inside = near & (at < mark.position_from_m)
+    beside = near & ~inside
     for other in others:
         beside &= ~((at >= other.position_from_m) & (at < other.position_to_m))
     whole = [_whole(profile, mask) for mask in (inside, beside)]
@@ -84,14 +85,28 @@ def _whole(profile: Profile, mask: NDArray[np.bool_]) -> dict[str, float]:
     return dict(profile.over(mask)) if mask.any() else {}
 
 
+def _short(rows: Table, mark: Mark, beside_m: float) -> list[str]:
+    """That the ground beside is less than was asked for, where it is."""
+    wanted = 2 * beside_m if mark.length_m else beside_m
+    seen = float(np.nanmax(rows["beside_n"])) / 10 if len(rows) else wanted  # of 0.1 m steps
+    if seen >= 0.9 * wanted:
+        return []
+    return [f"beside it {seen:.0f} m of {wanted:g} m: the rest is not bored, or other marks cover it"]
+
+
 def contrast_text(drive: Drive, marks: Sequence[Mark], beside_m: float = BESIDE_M) -> str:
     """For a terminal: each mark's place, then its indicators inside against beside."""
     rows = mark_contrast(drive, marks, beside_m)
     said = []
     for mark in marks:
         mine = rows.rows(np.flatnonzero((rows["id"] == mark.id) & np.isin(rows["indicator"], SHOWN)))
-        head = f"{mark.id} {mark.kind}, {span_text(drive, mark)}, against {beside_m:g} m on either side"
+        how = (
+            f"against {beside_m:g} m on either side"
+            if mark.length_m
+            else f"{beside_m:g} m before it (inside) against as much after it (beside)"
+        )
+        head = f"{mark.id} {mark.kind}, {span_text(drive, mark)}, {how}"
         columns = tuple(name for name in CONTRAST_COLUMNS if name not in ("id", "kind"))
         body = text_table(mine, drive.setup.drive.zone, columns) if len(mine) else "nothing was bored in it"
-        said += [head, body, ""]
+        said += [head, body, *_short(mine, mark, beside_m), ""]
     return "\n".join([*said, HOW])

@@ -50,9 +50,22 @@ def change(
     if strange:
         raise UsageError(f"a mark has no {', '.join(strange)} to change")
     old = known(drive, name)
+    _not_crossing(drive, old, changes)
     return _done(
         drive, Act(0, CHANGED, who, 0, reason), [checked(drive, replace(old, **changes))], {old.id: seen}
     )[0]
+
+
+def _not_crossing(drive: Drive, old: Mark, changes: Mapping[str, Any]) -> None:
+    """An end that is moved past the other one is a slip of the hand; stating both ends says where the mark is."""
+    moved = {"position_from_m", "position_to_m"} & set(changes)
+    new = replace(old, **{name: changes[name] for name in moved})
+    if len(moved) == 1 and new.position_from_m > new.position_to_m:
+        way = "falls" if drive.axis.direction < 0 else "rises"
+        raise UsageError(
+            f"{old.id} runs from {span_text(drive, old)} (chainage {way} along the drive), and that end would pass the "
+            "other one; state both: --from C --to C"
+        )
 
 
 def withdraw_mark(drive: Drive, name: str, reason: str, seen: int | None = None, who: str = "") -> Mark:
@@ -294,9 +307,9 @@ def known(drive: Drive, name: str) -> Mark:
 
 def span_text(drive: Drive, mark: Mark) -> str:
     """'4+210.50 to 4+223.00', in the order of the drive."""
-    low = drive.axis.chainage_m(mark.position_from_m)
-    high = drive.axis.chainage_m(mark.position_to_m, ends=True)
-    return f"{format_chainage(float(low))} to {format_chainage(float(high))}"
+    low = drive.axis.chainage_at(mark.position_from_m)
+    high = drive.axis.chainage_at(mark.position_to_m, ends=True)
+    return " to ".join(f"{format_chainage(float(c))} {c.side}".rstrip() for c in (low, high))
 
 
 def checked(drive: Drive, mark: Mark) -> Mark:

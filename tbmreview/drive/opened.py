@@ -85,15 +85,14 @@ class Drive(StoredDrive):
 
         return findings(self)
 
-    def look_again(self) -> None:
-        """Take in the verdicts that were given since the findings were detected; nothing is detected anew."""
+    def judged_now(self) -> tuple[Finding, ...]:
+        """The findings with the verdicts that they have by now; nothing is detected anew."""
         known = {f.id: f for f in self.stored_findings()}
-        if "findings" in self.__dict__:
-            decided = ("verdict", "decided_by", "decided_us", "note")
-            self.__dict__["findings"] = tuple(
-                replace(f, **{name: getattr(known[f.id], name) for name in decided}) if f.id in known else f
-                for f in self.findings
-            )
+        decided = ("verdict", "decided_by", "decided_us", "note")
+        return tuple(
+            replace(f, **{name: getattr(known[f.id], name) for name in decided}) if f.id in known else f
+            for f in self.findings
+        )
 
     def table(
         self,

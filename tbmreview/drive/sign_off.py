@@ -39,7 +39,7 @@ def sign_off(drive: Drive, start_us: int, note: str = "", who: str = "", withdra
     """Sign a shift off by its start (microseconds UTC), or take its sign-off back; what was kept.
 
     Open findings do not stand in the way: they are kept beside the name. DriveError where no shift of the drive
-    begins then, or there is nothing to take back.
+    begins then, where it is signed off already and nothing changed since, or there is nothing to take back.
     """
     shifts = _shifts(drive)
     if start_us not in shifts.start_us[:-1]:
@@ -48,6 +48,12 @@ def sign_off(drive: Drive, start_us: int, note: str = "", who: str = "", withdra
         raise UsageError("taking a sign-off back needs a reason: --note TEXT")
     if withdrawn and start_us not in {one.shift_start_us for one in drive.sign_offs()}:
         raise DriveError(f"{drive.folder}: the shift of {_when(drive, start_us)} is not signed off")
+    before = signed(drive, start_us)
+    if before is not None and not withdrawn and not changed_since(drive, before):
+        raise DriveError(
+            f"{drive.folder}: the shift of {_when(drive, start_us)} is signed off by {before.decided_by} already, and "
+            "nothing changed since; --withdraw takes that back, with a reason"
+        )
     detect(drive)  # so that the ids that are kept last
     found = _findings_in(drive, shifts, start_us)
     waiting = tuple(f.id for f in found if f.verdict == OPEN)
@@ -97,9 +103,13 @@ def shifts_told(drive: Drive) -> list[tuple[int, str]]:
     return out[::-1]
 
 
-def sign_off_table(drive: Drive) -> Table:
-    """The shifts that are signed off: shift_start_utc, shift, decided_by, decided_utc, open, changed, note."""
-    given = drive.sign_offs()
+def sign_off_table(drive: Drive, every: bool = False) -> Table:
+    """The shifts that are signed off: shift_start_utc, shift, decided_by, decided_utc, open, changed, note.
+
+    every: all that were ever given, the oldest first, with those replaced or taken back; `withdrawn` says 'yes'
+    where one takes the sign-off of its shift back.
+    """
+    given = drive.sign_offs(every)
     names = _names(drive)
     return Table(
         {
@@ -110,6 +120,7 @@ def sign_off_table(drive: Drive) -> Table:
             "open": texts([" ".join(one.open) for one in given]),
             "changed": texts([", ".join(changed_since(drive, one)) for one in given]),
             "note": texts([one.note for one in given]),
+            **({"withdrawn": texts(["yes" if one.withdrawn else "" for one in given])} if every else {}),
         }
     )
 

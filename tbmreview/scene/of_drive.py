@@ -13,6 +13,8 @@ from tbmreview.indicators.classes import Classed
 from tbmreview.indicators.uncertainty import UNCERTAIN
 from tbmreview.scene.source import Band
 
+Decided = tuple[tuple[Finding, ...], tuple[Mark, ...]]  # findings with their verdicts, marks
+
 
 class DriveSource:
     """A scene.source.Source over a drive."""
@@ -25,6 +27,7 @@ class DriveSource:
         self._classes: dict[tuple[str, str], dict[str, Classed]] = {}
         self._names: dict[str, tuple[str, ...]] = {}
         self._marks: tuple[Mark, ...] | None = None
+        self._findings: tuple[Finding, ...] | None = None
 
     @property
     def setup(self) -> Setup:
@@ -74,12 +77,17 @@ class DriveSource:
         return self._names[kind]
 
     def findings(self) -> tuple[Finding, ...]:
-        return self.drive.findings
+        return self.drive.findings if self._findings is None else self._findings
 
-    def look_again(self) -> None:
-        """Take in what was decided meanwhile: verdicts and marks."""
-        self.drive.look_again()
-        self._marks = self.drive.marks()
+    def decided_now(self) -> Decided:
+        """Verdicts and marks as they are by now, read from the drive; what the source shows stays."""
+        return self.drive.judged_now(), self.drive.marks()
+
+    def take_in(self, decided: Decided) -> bool:
+        """Show these from now on; whether they are others. For the thread that makes pictures."""
+        changed = decided != (self.findings(), self.marks())
+        self._findings, self._marks = decided
+        return changed
 
     def marks(self) -> tuple[Mark, ...]:
         if self._marks is None:

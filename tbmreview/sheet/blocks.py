@@ -7,6 +7,7 @@ import numpy as np
 
 from tbmreview.domain.cautions import CAUTIONS
 from tbmreview.domain.findings import Finding
+from tbmreview.domain.marks import Mark
 from tbmreview.domain.station import Axis, format_chainage
 from tbmreview.scene.plan import Box, Fill, Item, Label, Segments
 from tbmreview.scene.strips import GROSS, NET
@@ -43,10 +44,22 @@ class Title:
 
 
 def findings_block(
-    findings: Sequence[Finding], box: Box, axis: Axis, heading: str = "Findings"
+    findings: Sequence[Finding],
+    box: Box,
+    axis: Axis,
+    heading: str = "Findings",
+    marks: Sequence[Mark] = (),
 ) -> tuple[list[Item], Sequence[Finding]]:
-    """The findings that fit with their evidence, and those that do not."""
+    """The marks in a line each, then the findings that fit with their evidence, and those that do not."""
     column = Column(box)
+    if marks:
+        column.heading("Marks")
+        for number, mark in enumerate(marks):
+            if number and column.left_over < box.height / 2:
+                column.paragraph(f"{len(marks) - number} more: tbmreview marks")
+                break
+            column.paragraph(mark_text(mark, axis), BODY)
+        column.gap(60)
     column.heading(heading)
     if not findings:
         column.paragraph(NO_FINDINGS)
@@ -63,6 +76,18 @@ def findings_block(
     return column.items, ()
 
 
+def mark_text(mark: Mark, axis: Axis) -> str:
+    """'M1 fault zone, 4+290.50 to 4+302.00, probable; F001; gouge (Ida)'"""
+    ends = axis.chainage_at(mark.position_from_m), axis.chainage_at(mark.position_to_m, ends=True)
+    low, high = (f"{format_chainage(float(c), 2)} {c.side}".rstrip() for c in ends)
+    sure = [f"± {u:.1f} m" if u == u else "" for u in (mark.from_u95_m, mark.to_u95_m)]
+    place = f"{low} {sure[0]}".rstrip() + (f" to {high} {sure[1]}".rstrip() if mark.length_m else "")
+    rest = "; ".join(part for part in (" ".join(mark.findings), mark.ground, mark.note) if part)
+    parts = [f"{mark.id} {mark.kind}, {place}", mark.confidence]
+    text = ", ".join(part for part in parts if part)
+    return f"{text}{f'; {rest}' if rest else ''} ({mark.decided_by})"
+
+
 def finding_texts(finding: Finding, axis: Axis) -> tuple[str, str]:
     """A finding's title and its evidence with verdict and note."""
     ends = [
@@ -70,7 +95,7 @@ def finding_texts(finding: Finding, axis: Axis) -> tuple[str, str]:
         for p in (finding.position_from_m, finding.position_to_m)
     ]
     title = f"{finding.id}  {ends[0]} to {ends[1]}  {finding.kind}, strength {finding.strength:.1f}, {finding.verdict}"
-    decided = f" {finding.verdict} by {finding.decided_by}." if finding.decided_by else ""
+    decided = f" {finding.verdict.capitalize()} by {finding.decided_by}." if finding.decided_by else ""
     note = f" {finding.note}" if finding.note else ""
     return title.strip(), f"{finding.evidence}{decided}{note}"
 

@@ -7,6 +7,7 @@ import numpy as np
 
 from tbmreview.domain.errors import TbmReviewError
 from tbmreview.domain.findings import Finding
+from tbmreview.domain.marks import Mark
 from tbmreview.domain.station import Axis, format_chainage
 from tbmreview.scene import ground_rows, lod
 from tbmreview.scene.compose import compose
@@ -74,7 +75,9 @@ def pages(order: Order) -> tuple[Plan, ...]:
     drawn: list[tuple[Stretch, Plan | None, list[Item]]] = []
     for stretch in stretches:
         plan = picture(order, stretch)
-        listed, rest = blocks.findings_block(findings_of(order.source, stretch), FINDINGS, order.axis)
+        listed, rest = blocks.findings_block(
+            findings_of(order.source, stretch), FINDINGS, order.axis, marks=marks_of(order.source, stretch)
+        )
         drawn.append((stretch, plan, [*_legend(order, plan), *listed]))
         while rest:
             listed, rest = blocks.findings_block(rest, REST, order.axis, "Findings, continued")
@@ -105,6 +108,13 @@ def findings_of(source: Source, stretch: Stretch) -> tuple[Finding, ...]:
         f
         for f in source.findings()
         if f.position_to_m >= stretch.from_m and f.position_from_m <= stretch.to_m
+    )
+
+
+def marks_of(source: Source, stretch: Stretch) -> tuple[Mark, ...]:
+    """The marks that reach into a stretch."""
+    return tuple(
+        m for m in source.marks() if m.position_to_m >= stretch.from_m and m.position_from_m <= stretch.to_m
     )
 
 

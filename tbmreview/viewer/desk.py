@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from PySide6.QtCore import QObject, Signal, Slot
 
 from tbmreview.domain.marks import Mark
-from tbmreview.scene.of_drive import DriveSource
+from tbmreview.scene.of_drive import Decided, DriveSource
 from tbmreview.scene.session import Session
 from tbmreview.scene.source import Source
 from tbmreview.viewer.faults import sentence
@@ -64,6 +64,7 @@ class Desk(QObject):
         self.jobs.answered.connect(self._answered)
         self.jobs.stepped.connect(self._stepped)
         self._folder, self._look = Path(), False
+        self._judged: DriveSource | None = None
         self._after: dict[str, Callable[[Any], None]] = {
             OPEN: self.opened.emit,
             SEE: self._seen,
@@ -125,11 +126,13 @@ class Desk(QObject):
 
     def decide(self, source: DriveSource, work: "Callable[[Drive], Any]") -> None:
         """Do what a person decided; `decided` is told when it is kept."""
+        self._judged = source
         self._begin(DECIDE, partial(_decide, source, work))
 
     def look_again(self, source: DriveSource) -> None:
         """Take in what others decided meanwhile."""
         if not self.jobs.busy():
+            self._judged = source
             self._begin(DECIDE, partial(_decide, source, None))
 
     def contrast(self, source: DriveSource, mark: Mark) -> None:
@@ -163,8 +166,8 @@ class Desk(QObject):
     def _answered(self, answer: Answer) -> None:
         self._rest()
         if answer.error is not None:
-            if answer.kind == DECIDE:
-                self.decided.emit()  # what another decided meanwhile shows behind the sentence
+            if answer.kind == DECIDE and self._judged is not None:
+                self.look_again(self._judged)  # what another decided meanwhile shows behind the sentence
             self.failed.emit(sentence(answer.error))
             return
         self._after[answer.kind](answer.result)
@@ -183,8 +186,9 @@ class Desk(QObject):
         self.added.emit(report)
         self._begin(RENEW, partial(_open, self._folder))
 
-    def _decided(self, changed: bool) -> None:
-        if changed:
+    def _decided(self, answer: tuple[bool, Decided]) -> None:
+        acted, decided = answer
+        if self._judged is not None and (self._judged.take_in(decided) or acted):
             self.decided.emit()
 
     def _contrasted(self, answer: tuple[Mark, "Table"]) -> None:
@@ -247,15 +251,14 @@ def _write_table(source: DriveSource, session: Session, out: Path, progress: Pro
     return out
 
 
-def _decide(source: DriveSource, work: "Callable[[Drive], Any] | None", progress: Progress) -> bool:
-    """Whether what the picture shows of verdicts and marks is another now."""
-    before = source.findings(), source.marks()
-    try:
-        if work is not None:
-            work(source.drive)
-    finally:
-        source.look_again()
-    return work is not None or (source.findings(), source.marks()) != before
+def _decide(
+    source: DriveSource, work: "Callable[[Drive], Any] | None", progress: Progress
+) -> tuple[bool, Decided]:
+    """(whether a person decided something, verdicts and marks after it); the source takes them in on the main
+    thread."""
+    if work is not None:
+        work(source.drive)
+    return work is not None, source.decided_now()
 
 
 def _contrast(source: DriveSource, mark: Mark, progress: Progress) -> "tuple[Mark, Table]":

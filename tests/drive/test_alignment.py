@@ -59,7 +59,7 @@ def test_points_that_contradict_their_chainage_are_refused(drive: Drive, tmp_pat
     assert alignment_of(drive) is None
 
 
-def test_marks_as_geojson(drive: Drive, tmp_path: Path) -> None:
+def test_marks_as_geojson(drive: Drive, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """RFC 7946: longitude, latitude on WGS 84, no crs member; lengths held against pyproj's geodesics."""
     folder = str(drive.folder)
     assert main(["alignment", folder, str(axis(tmp_path / "a.csv")), "--crs", "EPSG:25832"]) == 0
@@ -81,6 +81,7 @@ def test_marks_as_geojson(drive: Drive, tmp_path: Path) -> None:
     east_of, north_of = point["geometry"]["coordinates"]
     assert (round(east_of), round(north_of)) == (11, 60)
     draw(drive, Mark("water", 190.0, 230.0))
-    assert main(["marks", folder, "--out", str(tmp_path / "n.geojson")]) == 1
-    assert not (tmp_path / "n.geojson").exists()
+    assert main(["marks", folder, "--out", str(tmp_path / "n.geojson")]) == 0
+    assert "left out: M3 lies at 190.0 m to 230.0 m" in capsys.readouterr().err
+    assert len(json.loads((tmp_path / "n.geojson").read_text("utf-8"))["features"]) == 2
     assert main(["findings", folder, "--out", str(tmp_path / "f.geojson")]) == 0

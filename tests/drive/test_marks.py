@@ -50,6 +50,14 @@ def test_drawn_changed_and_taken_back_and_done_again(drive: Drive) -> None:
     assert [m.position_to_m for m in drive.mark_versions("M1")] == [16.4, 18.0, 16.4, 16.4, 16.4, 18.0]
 
 
+def test_an_end_that_passes_the_other_is_refused(drive: Drive) -> None:
+    marks.draw(drive, ZONE)
+    with pytest.raises(UsageError, match="would pass the other one"):
+        marks.change(drive, "M1", {"position_to_m": 9.0})
+    moved = marks.change(drive, "M1", {"position_from_m": 5.0, "position_to_m": 2.0})
+    assert (moved.position_from_m, moved.position_to_m) == (2.0, 5.0)
+
+
 def test_split_merge_withdraw(drive: Drive) -> None:
     marks.draw(drive, replace(ZONE, from_u95_m=0.5, to_u95_m=0.7, photos=("a.jpg",)))
     first, second = marks.split(drive, "M1", 12.0)

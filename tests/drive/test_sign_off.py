@@ -28,11 +28,14 @@ def changes(drive: Drive) -> tuple[str, ...]:
     return changed_since(again, one)
 
 
+def again(drive: Drive) -> Drive:
+    return open_drive(drive.folder)
+
+
 def told(drive: Drive) -> str:
-    again = open_drive(drive.folder)
-    one = signed(again, SHIFT_US)
+    one = signed(again(drive), SHIFT_US)
     assert one is not None
-    return signed_text(again, one)
+    return signed_text(again(drive), one)
 
 
 def test_signed_with_what_was_open_then(drive: Drive) -> None:
@@ -50,7 +53,9 @@ def test_what_changed_since_is_told(drive: Drive, tmp_path: Path) -> None:
     sign_off(drive, SHIFT_US)
     judge(open_drive(drive.folder), ["F002"], "agreed")
     assert changes(drive) == ("findings or verdicts",)
-    sign_off(open_drive(drive.folder), SHIFT_US)
+    sign_off(again(drive), SHIFT_US, who="Ida")  # anew, since a verdict changed
+    with pytest.raises(DriveError, match="signed off by Ida already"):
+        sign_off(again(drive), SHIFT_US)
     setup = drive.folder / "drive.toml"
     setup.write_text(setup.read_text().replace("fpi_ratio = 1.6", "fpi_ratio = 1.8"))
     assert changes(drive) == ("thresholds of findings",)
