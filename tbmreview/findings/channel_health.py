@@ -53,7 +53,9 @@ def still_and_missing(
             continue
         if name not in MAY_REST:
             still += [(name, span) for span in _still(name, rows, settings)]
-        found += [_missing_finding(profile, name, span) for span in _missing(bored, settings)]
+        lost = list(_missing(bored, settings))
+        lost += [span for span in _missing_at_rest(rows, settings) if not _near(span, lost)]
+        found += [_missing_finding(profile, name, span) for span in lost]
     kept = [(name, span) for name, span in still if span.seconds or not _frozen(span, still)]
     return [*found, *(_still_finding(profile, name, span) for name, span in kept)]
 
@@ -191,11 +193,39 @@ def _missing(rows: Table, settings: FindingSettings) -> Iterator[_Span]:
         yield _Span(int(rows["missing_from_us"][i]), int(rows["missing_to_us"][j]), seconds, seconds / bored)
 
 
+def _missing_at_rest(rows: Table, settings: FindingSettings) -> Iterator[_Span]:
+    """Hours of standing in a row in which some readings are missing of a channel that shows all, as a rule."""
+    rest = rows.rows(rows["bored_s"] < LEAST_HOUR_S)
+    share = rest["missing"] / np.maximum(rest["count"] + rest["missing"], 1.0)
+    if len(rest) < LEAST_REST_HOURS or _middle(share) > 0:
+        return
+    at = np.flatnonzero((share >= settings.health_missing_share) & (share < 1))  # switched off: none at all
+    hours = rest["hour_us"][at]
+    if not len(at):
+        return
+    for first, last in runs(np.r_[True, np.diff(hours) > HOUR_US]).tolist():
+        lost = float(share[at[first : last + 1]].mean())
+        yield _Span(int(hours[first]), int(hours[last]) + HOUR_US, 0.0, lost)
+
+
+def _near(span: _Span, others: list[_Span]) -> bool:
+    """Whether one of the others is within an hour of it."""
+    return any(
+        span.start_us <= other.end_us + HOUR_US and other.start_us <= span.end_us + HOUR_US
+        for other in others
+    )
+
+
 def _missing_finding(profile: Profile, name: str, span: _Span) -> Finding:
+    share = f"{100 * span.value:.0f} % of the"
+    over = (
+        f"over {duration(span.seconds)} of boring, {share} boring"
+        if span.seconds
+        else f"in {share} rows of standing"
+    )
     text = (
-        f"{label(name)} has no reading {{where}} over {duration(span.seconds)} of boring, {100 * span.value:.0f} % of the "
-        "boring in these hours: it was not logged, or the import set it aside as no reading, as stuck or as more than a "
-        f"machine can give (the account of the import says which). {CHECK}"
+        f"{label(name)} has no reading {{where}} {over} in these hours: it was not logged, or the import set it "
+        f"aside as no reading, as stuck or as more than a machine can give (the account of the import says which). {CHECK}"
     )
     figures = {
         "missing_s": span.seconds, "missing_share": span.value, "series": float(SERIES.index(name)),

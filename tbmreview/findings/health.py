@@ -16,7 +16,7 @@ from tbmreview.findings.at_work import AUX, MAIN, AtWork
 from tbmreview.findings.detector import Flags, Floats
 from tbmreview.findings.laws import LAWS, ratios
 
-METHOD = 5  # raised with any change of this part that changes results
+METHOD = 6  # raised with any change of this part that changes results
 CLOCK = "clock"  # the series of the stamps: by how many seconds the strokes are ahead of them at a sample
 SERIES: tuple[str, ...] = (*(channel.name for channel in CHANNELS), *(law.name for law in LAWS), CLOCK)
 HOUR_US, BLOCK_US = 3600 * MICROSECONDS, 600 * MICROSECONDS
@@ -26,6 +26,9 @@ AHEAD_MM = 30.0  # a step of a stroke from one sample to the next that no noise 
 MOST_SUSPECTS = 200  # a day
 RARE = 1e-4  # of all time beside that of boring: it decides only where nothing was bored
 ALONG_MM = 100.0  # a guidance target on the rear shield goes on by what the stroke goes back
+ALIKE_MM = 20.0  # by which a stroke and the chainage that went on with it may differ
+LEAST_ALONG_MM = 40.0  # by which the chainage must go on, that it was not noise
+FASTEST_MM_S = 50.0  # no cylinder is drawn back or pushed out faster
 ALONE = 3.0  # times that a step is larger than those beside it
 SIDE = 5  # samples on either side of a step of the clock that agree
 
@@ -248,8 +251,10 @@ def ahead_s(stamps: Stamps, work: AtWork) -> Floats:
 def _ahead_at(i: int, of: tuple[Floats, Floats, Floats | None], told: Flags) -> float:
     """The seconds at sample i; 0 where it is no step of a clock."""
     seconds, mm, chainage = of
-    sides = slice(max(0, i - 60), i), slice(i, i + 60)
-    bores = told[sides[0]][-SIDE:].all(), told[sides[1]][:SIDE].all()
+    before, after = told[max(0, i - 60) : i][::-1], told[i : i + 60]
+    counts = [len(side) if side.all() else int(np.argmin(side)) for side in (before, after)]
+    sides = slice(i - counts[0], i), slice(i, i + counts[1])
+    bores = counts[0] >= SIDE, counts[1] >= SIDE
     paces = [_pace(seconds[side], mm[side]) if at else 0.0 for side, at in zip(sides, bores, strict=True)]
     pace = float(np.mean([p for p, at in zip(paces, bores, strict=True) if at] or [0.0]))
     if pace <= 1 / 60:
@@ -258,11 +263,21 @@ def _ahead_at(i: int, of: tuple[Floats, Floats, Floats | None], told: Flags) -> 
     along = None if chainage is None else 1000 * abs(float(chainage[i] - chainage[i - 1]))
     if elapsed > -BEHIND_S and all(bores) and -5.0 < step < 0.2 * pace * elapsed:
         return step / pace - elapsed if along is None or along < ALONG_MM else 0.0
-    if not _alone(seconds, mm, i, paces):
-        return 0.0
+    alone = _alone(seconds, mm, i, paces)
     if along is None:
-        return step / pace - elapsed if all(bores) else 0.0
-    return along / pace - elapsed if along > ALONG_MM and abs(along + step) > ALONG_MM else 0.0
+        return step / pace - elapsed if all(bores) and alone else 0.0
+    return along / pace - elapsed if _went_on(step, along, elapsed, (alone, pace)) else 0.0
+
+
+def _went_on(step: float, along: float, elapsed: float, of: tuple[bool, float]) -> bool:
+    """Whether the face went on from one sample to the next [mm]: the stroke and the chainage by the same, by more than
+    boring does; or the chainage, while the stroke steps as no cylinder can, or alone and not as far back."""
+    alone, pace = of
+    if along < LEAST_ALONG_MM:
+        return False
+    together = abs(along - step) < ALIKE_MM and along > ALONE * pace * elapsed
+    faster = abs(step) > max(AHEAD_MM, FASTEST_MM_S * elapsed)
+    return together or faster or (alone and along > ALONG_MM and abs(along + step) > ALONG_MM)
 
 
 def _alone(seconds: Floats, mm: Floats, i: int, paces: list[float]) -> bool:

@@ -176,6 +176,18 @@ def test_a_rest_of_a_channel_that_never_moves_is_its_way() -> None:
     assert found_in(values) == []
 
 
+def test_readings_that_are_missing_while_the_machine_stands_are_told() -> None:
+    values = hours_of()
+    for name in ("head_speed_rpm", "advance_speed_mm_min", "penetration_mm_rev"):
+        values[name][6 * HOUR : 18 * HOUR] = 0.0
+    values["main_stroke_mm"][6 * HOUR : 18 * HOUR] = values["main_stroke_mm"][6 * HOUR]
+    assert not [one for one in found_in(values) if one.kind == "readings missing"]
+    values["water_l_min"][9 * HOUR : 12 * HOUR : 2] = np.nan
+    (found,) = (one for one in found_in(values) if one.kind == "readings missing")
+    assert (found.start_us, found.end_us) == (START_US + 9 * HOUR_US, START_US + 12 * HOUR_US)
+    assert "50 % of the rows of standing" in found.evidence
+
+
 # --- gaps and clocks ----------------------------------------------------------------------------
 
 
@@ -200,6 +212,20 @@ def test_a_clock_set_back_shows_where_the_stamps_of_before_end() -> None:
     (found,) = of_record(cut, stamps(cut))
     assert found.kind == "clock step"
     assert found.figures["step_s"] < -1200  # of boring; the rest of the hour the machine stood
+
+
+@pytest.mark.parametrize("after", ["boring", "standing"])
+def test_a_clock_set_back_shows_where_the_machine_bores_on_one_side_only(after: str) -> None:
+    """A stroke and the chainage go on by the same at once, or the stroke falls faster than a cylinder is drawn back."""
+    values = hours_of()
+    bored, stands = 5 * HOUR + 30, 5 * HOUR + HOUR - 40
+    keep = (
+        np.r_[0:bored, stands : 24 * HOUR] if after == "standing" else np.r_[0 : 5 * HOUR, bored : 24 * HOUR]
+    )
+    cut = {name: readings[keep] for name, readings in values.items()}
+    (found,) = of_record(cut, stamps(cut))
+    assert found.kind == "clock step"
+    assert found.figures["step_s"] < -60
 
 
 def test_a_lost_hour_of_a_log_is_a_gap_and_says_whether_the_face_went_on() -> None:
