@@ -216,11 +216,15 @@ def test_a_clock_set_back_shows_where_the_stamps_of_before_end() -> None:
 
 @pytest.mark.parametrize("after", ["boring", "standing"])
 def test_a_clock_set_back_shows_where_the_machine_bores_on_one_side_only(after: str) -> None:
-    """A stroke and the chainage go on by the same at once, or the stroke falls faster than a cylinder is drawn back."""
+    """And for some minutes: the chainage goes on at once, and the stroke as no cylinder moves."""
     values = hours_of()
-    bored, stands = 5 * HOUR + 30, 5 * HOUR + HOUR - 40
+    first, last = (
+        5 * HOUR + 30,
+        5 * HOUR + HOUR * 2 // 3 - 20,
+    )  # rows of boring behind the step, and ahead of it
+    stands = 5 * HOUR + HOUR - 40
     keep = (
-        np.r_[0:bored, stands : 24 * HOUR] if after == "standing" else np.r_[0 : 5 * HOUR, bored : 24 * HOUR]
+        np.r_[0:first, stands : 24 * HOUR] if after == "standing" else np.r_[0 : 5 * HOUR, last : 24 * HOUR]
     )
     cut = {name: readings[keep] for name, readings in values.items()}
     (found,) = of_record(cut, stamps(cut))
