@@ -14,7 +14,6 @@ from tbmreview.motion.resets import extension_of
 from tbmreview.motion.signals import Flags, Floats, Ints, middle
 from tbmreview.motion.spans import Span
 from tbmreview.motion.torque import (
-    LEAST_SAMPLES,
     Measured,
     TorqueLevels,
     boring_torque,
@@ -22,6 +21,12 @@ from tbmreview.motion.torque import (
 )
 
 FEW_WIDEN = 2.0  # over n, for a deviation from n samples: Student's t at 95 %
+MAD_TO_SIGMA, FAR = 1.4826, 5.0  # further from the level than so many robust deviations is none of it
+LEAST_SPREAD = 0.005  # of the level: a steadier reading is the resolution of the log
+LEAST_FREE = (
+    3  # samples at one level make a drag: a free advance of twenty seconds has no more in a log of 5 s
+)
+VERY_FEW_WIDEN = {3: 2.20, 4: 1.62}  # the same, where the rule of thumb falls short (t / 1.96)
 APPROACH_EDGES_S = (3.0, 1.0)  # seconds left out of the drag: breaking away, and the first touch
 
 
@@ -80,6 +85,16 @@ def boring_thrust(record: Record, pushing_set: PushingSet) -> Floats:
     return record.samples.get("aux_thrust_kN" if aux else "main_thrust_kN")
 
 
+def _level(thrust: Floats) -> Floats:
+    """The samples that lie at the level of most: one at the face already, or still at the level before, is no free
+    advance."""
+    if not len(thrust):
+        return thrust
+    level = middle(thrust)
+    spread = max(MAD_TO_SIGMA * middle(np.abs(thrust - level)), LEAST_SPREAD * abs(level))
+    return thrust[np.abs(thrust - level) <= FAR * spread]
+
+
 def _drag(record: Record, span: Span, moving: Ints, contact: int) -> Measured:
     if not record.shows_phases:
         return Measured()
@@ -92,8 +107,8 @@ def _drag(record: Record, span: Span, moving: Ints, contact: int) -> Measured:
     )
     used = used[(since >= APPROACH_EDGES_S[0]) & (left > APPROACH_EDGES_S[1])]
     thrust = boring_thrust(record, span.pushing_set)[used]
-    thrust = thrust[np.isfinite(thrust)]
-    if len(thrust) < LEAST_SAMPLES:
+    thrust = _level(thrust[np.isfinite(thrust)])
+    if len(thrust) < LEAST_FREE:
         return Measured()
-    widened = 1 + FEW_WIDEN / len(thrust)
+    widened = VERY_FEW_WIDEN.get(len(thrust), 1 + FEW_WIDEN / len(thrust))
     return Measured(middle(thrust), widened * float(np.std(thrust, ddof=1)), len(thrust))
