@@ -45,35 +45,41 @@ class ByStroke:
         able: samples at which the head may bore.
         """
         going, out = self.going & able, np.zeros(len(self.seconds), bool)
-        bridged = np.where(np.isfinite(speed_mm_min), speed_mm_min, self.felt.mean(speed_mm_min))
-        said = np.maximum(np.nan_to_num(bridged), 0.0)
-        step_min = np.minimum(np.diff(self.seconds, append=self.seconds[-1:]), LONGEST_STEP_S) / 60
-        at = np.flatnonzero(going & (step_min > 0))
-        way = self.speed_mm_min[at] * step_min[at]
-        piece_mm = max(PIECE_MM, NOISES * self.noise_mm)
-        if way.sum() < IN_A_ROW * piece_mm:
+        at = np.flatnonzero(going[:-1])
+        step_min = np.minimum(self.seconds[at + 1] - self.seconds[at], LONGEST_STEP_S) / 60
+        way = self.speed_mm_min[at] * step_min
+        total, piece_mm = np.cumsum(way), max(PIECE_MM, NOISES * self.noise_mm)
+        if not len(at) or total[-1] < IN_A_ROW * piece_mm:
             return out
-        piece = np.minimum((np.cumsum(way) / piece_mm).astype(np.int64), int(way.sum() / piece_mm) - 1)
-        share = np.bincount(piece, said[at] * step_min[at]) / np.maximum(np.bincount(piece, way), 1e-9)
-        edges = np.searchsorted(piece, np.arange(len(share) + 1))
+        known = np.isfinite(speed_mm_min)
+        said = speed_mm_min if known.all() else np.where(known, speed_mm_min, self.felt.mean(speed_mm_min))
+        said = np.maximum(np.nan_to_num(said), 0.0)
+        edges = np.searchsorted(total, piece_mm * np.arange(int(total[-1] / piece_mm)))
+        share = np.add.reduceat(said[at] * step_min, edges) / np.add.reduceat(way, edges)
+        wrong = [(a, b) for a, b in runs((share <= AGREE[0]) | (share >= AGREE[1])) if b - a >= IN_A_ROW]
+        if not wrong:
+            return out
         local = self.felt.mean(said) / np.where(going, self.speed_mm_min, 1.0)
         agrees = np.flatnonzero(going & (local > AGREE[0]) & (local < AGREE[1]))
-        for first, stop in runs((share <= AGREE[0]) | (share >= AGREE[1])):
-            if stop - first >= IN_A_ROW:
-                a, b = int(at[edges[first]]), int(at[edges[stop] - 1])
-                before, after = agrees[agrees < a], agrees[agrees > b]
-                out[before[-1] + 1 if len(before) else 0 : after[0] if len(after) else len(out)] = True
+        edges = np.append(edges, len(at))
+        for first, stop in wrong:
+            before = agrees[agrees < at[edges[first]]]
+            after = agrees[agrees > at[edges[stop] - 1]]
+            out[before[-1] + 1 if len(before) else 0 : after[0] if len(after) else len(out)] = True
         return out
 
     def stuck(self, speed_mm_min: Floats) -> Flags:
         """Where a speed (n,) above 0 keeps one value while the stroke goes and while it stands."""
         out = np.zeros(len(speed_mm_min), bool)
-        same = np.append((np.diff(speed_mm_min) == 0) & (speed_mm_min[:-1] > STILL_MM_MIN), False)
-        still = np.abs(self.speed_mm_min) < max(STILL_MM_MIN, 2 * self.speed_noise_mm_min)
-        for first, stop in runs(same):
-            part = slice(first, stop + 1)
-            stands_s = np.diff(self.seconds[part])[still[part][:-1]].sum()
-            out[part] = stands_s >= STUCK_S and bool(self.going[part].any())
+        edges = np.flatnonzero(speed_mm_min[1:] != speed_mm_min[:-1]) + 1
+        first, stop = np.append(0, edges), np.append(edges, len(out))
+        long = (self.seconds[stop - 1] - self.seconds[first] >= STUCK_S) & (
+            speed_mm_min[first] > STILL_MM_MIN
+        )
+        for a, b in zip(first[long].tolist(), stop[long].tolist(), strict=True):
+            still = np.abs(self.speed_mm_min[a : b - 1]) < max(STILL_MM_MIN, 2 * self.speed_noise_mm_min)
+            stands_s = np.diff(self.seconds[a:b])[still].sum()
+            out[a:b] = stands_s >= STUCK_S and bool(self.going[a:b].any())
         return out
 
 
