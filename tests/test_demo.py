@@ -66,16 +66,20 @@ def test_the_demo_finds_both_faults_and_the_zone_that_nobody_predicted(
         assert np.abs(bounds - place).min() < 1.5
 
 
-def test_the_demo_finds_the_sensor_that_was_stuck_and_the_gap_and_no_other_fault_of_the_data(
+def test_the_demo_finds_the_faults_of_the_data_that_were_planted_and_no_other(
     demo: tuple[Path, str], tmp_path: Path
 ) -> None:
     main(["findings", str(demo[0] / "drive"), "--out", str(tmp_path / "f.csv")])
     told = pd.read_csv(tmp_path / "f.csv")
     kinds = [kind for detector in DETECTORS if detector.family == DATA for kind in detector.kinds]
     found = told[told["kind"].isin(kinds)].set_index("kind")
-    assert sorted(found.index) == ["channel stuck", "gap in the record"]
+    assert sorted(found.index) == ["channel stuck", "gap in the record", "readings missing"]
     planted = pd.read_csv(ROOT / "sample_logs" / "truth" / "defects.csv").set_index("kind")
-    for kind, true in (("channel stuck", "stuck"), ("gap in the record", "gap")):
+    for kind, true in (
+        ("channel stuck", "stuck"),
+        ("gap in the record", "gap"),
+        ("readings missing", "empty"),
+    ):
         off = pd.Timestamp(found["start_utc"][kind]) - pd.Timestamp(
             planted["first_stamp_utc"][true], tz="UTC"
         )
