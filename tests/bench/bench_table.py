@@ -15,7 +15,6 @@ import pyarrow as pa
 from tbmreview.domain.states import Phase
 from tbmreview.domain.sums import ADD, MERGE, SUMS
 from tbmreview.domain.table import Table
-from tbmreview.drive.detect import findings
 from tbmreview.drive.table import table
 from tests.bench.conftest import Race, Wait
 from tests.support.cells import HOUR_US, START_US, TableDrive, drive_of, in_shifts, setup_of, steady
@@ -79,8 +78,3 @@ def test_by_a_metre_beside_duckdb(race: Race) -> None:
             peer=lambda: db.sql(query).fetchnumpy(),
             at_most=2.0,
         )
-
-
-def test_findings(wait: Wait) -> None:
-    assert len(findings(drive())) == LENGTH_M / 500
-    wait("findings of the whole drive", lambda: findings(drive()), at_most_s=2.0)
