@@ -313,13 +313,13 @@ def run_sign_off(arguments: argparse.Namespace) -> int:
             return 0
         return put(drive, rows, arguments.out)
     chosen = chosen_reviews(drive, arguments.date, arguments.name)
-    if len(chosen) > 1 and not arguments.withdraw:  # those that are signed off stay as they are
-        for review in (r for r in chosen if r.signed and "Changed since" not in r.signed):
-            print(f"{review.day} {review.name}: stays as it is. {review.signed}")
-        chosen = [r for r in chosen if not r.signed or "Changed since" in r.signed]
+    several = len(chosen) > 1 and not arguments.withdraw  # those that are signed off stay as they are
     for review in chosen:
+        if several and sign_off.stands(drive, review.start_us):
+            print(f"{review.day} {review.name}: stays as it is. {review.signed}")
+            continue
         one = sign_off.sign_off(drive, review.start_us, arguments.note, arguments.person, arguments.withdraw)
-        told = "sign-off taken back" if one.withdrawn else sign_off.signed_text(opened(arguments), one)
+        told = "sign-off taken back" if one.withdrawn else sign_off.signed_text(drive, one)
         print(f"{review.day} {review.name}: {told}")
     print(sign_off.MEANS)
     return 0

@@ -154,22 +154,22 @@ def define_findings(commands: Commands) -> None:
 
 def run_findings(arguments: argparse.Namespace) -> int:
     from tbmreview.domain.errors import DriveError
-    from tbmreview.drive.detect import detect, findings_table, findings_text
+    from tbmreview.drive.detect import findings, findings_table, findings_text, keep
     from tbmreview.drive.judge import change_text, counts_text
     from tbmreview.drive.overrule import counted
 
     drive = opened(arguments)
+    found = findings(drive)
     try:
-        detect(drive)  # so that what is new, gone or moved since can be told the next time
+        keep(drive, found)  # so that what is new, gone or moved since can be told the next time
     except DriveError as error:
         print(f"tbmreview: note: not kept ({error})", file=sys.stderr)
     if arguments.gone:
-        found = drive.stored_findings(gone=True)
-        return put(drive, findings_table(drive, found), arguments.out)
+        return put(drive, findings_table(drive, drive.stored_findings(gone=True)), arguments.out)
     if arguments.out:
-        return put(drive, findings_table(drive), arguments.out)
-    print(findings_text(drive))
-    print(f"\n{counts_text(drive.findings)}")
+        return put(drive, findings_table(drive, found), arguments.out)
+    print(findings_text(drive, found))
+    print(f"\n{counts_text(found)}")
     for change in drive.changes_seen()[-1:]:
         print(change_text(change, drive))
     print(f"overrules: {counted(drive)}\n{CAUTION}")

@@ -68,12 +68,18 @@ def findings(drive: Judged) -> tuple[Finding, ...]:
 
 
 def detect(drive: Judged) -> tuple[Finding, ...]:
-    """Store what `findings` gives, so that ids last; writes nothing where that is stored already."""
-    found, before = findings(drive), drive.stored_findings()
-    if found != before:
+    """Store what `findings` gives, so that ids last."""
+    found = findings(drive)
+    keep(drive, found)
+    return found
+
+
+def keep(drive: Judged, found: Sequence[Finding]) -> None:
+    """Store findings and what is new, gone or moved since those before; nothing where they are stored already."""
+    before = drive.stored_findings()
+    if tuple(found) != before:
         with writing(drive.folder, person()) as work:
             replace_findings(work, found, changed(before, found))
-    return found
 
 
 def changed(before: Sequence[Finding], now: Sequence[Finding]) -> dict[str, Any]:
@@ -186,9 +192,8 @@ def _beside(drive: Seen) -> dict[str, Any]:
     }
 
 
-def findings_table(drive: Judged, found: Sequence[Finding] | None = None) -> Table:
-    """Findings as rows, in FINDINGS_COLUMNS; by default those of the drive as it is now."""
-    found = findings(drive) if found is None else found
+def findings_table(drive: Judged, found: Sequence[Finding]) -> Table:
+    """Findings of a drive as rows, in FINDINGS_COLUMNS."""
     low, high = (
         np.array([getattr(f, name) for f in found], np.float64)
         for name in ("position_from_m", "position_to_m")
@@ -208,9 +213,9 @@ def findings_table(drive: Judged, found: Sequence[Finding] | None = None) -> Tab
     return Table({name: columns[name] for name in FINDINGS_COLUMNS})
 
 
-def findings_text(drive: Judged) -> str:
+def findings_text(drive: Judged, found: Sequence[Finding]) -> str:
     """Findings for a terminal: a line of figures each, then the evidence of each in full."""
-    rows = findings_table(drive)
+    rows = findings_table(drive, found)
     if not len(rows):
         return "no findings"
     figures = ("id", "kind", "chainage_from_m", "chainage_to_m", "start_utc", "strength", "verdict", "group")

@@ -1,13 +1,13 @@
 """Signing a shift off: that its data were reviewed, by whom, when, and what was open; what changed since is told."""
 
 import hashlib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime
 
 import numpy as np
 
-from tbmreview.domain.errors import DriveError, UsageError
+from tbmreview.domain.errors import DriveError, Overtaken, UsageError
 from tbmreview.domain.findings import OPEN, Finding
 from tbmreview.domain.samples import MICROSECONDS
 from tbmreview.domain.shifts import ShiftBounds, shifts_covering, utc_day
@@ -18,7 +18,7 @@ from tbmreview.drive.history import person
 from tbmreview.drive.opened import Drive
 from tbmreview.drive.overrule import in_force
 from tbmreview.store.catalogue import Chunk
-from tbmreview.store.judged import SignOff, add_sign_off
+from tbmreview.store.judged import SignOff, add_sign_off, sign_offs
 from tbmreview.store.writing import writing
 
 MEANS = "A sign-off confirms that data were reviewed; it says nothing about support, entry or lining."
@@ -39,16 +39,17 @@ def sign_off(drive: Drive, start_us: int, note: str = "", who: str = "", withdra
     """Sign a shift off by its start (microseconds UTC), or take its sign-off back; what was kept.
 
     Open findings do not stand in the way: they are kept beside the name. DriveError where no shift of the drive
-    begins then, where it is signed off already and nothing changed since, or there is nothing to take back.
+    begins then, where it is signed off already and nothing changed since, or there is nothing to take back;
+    Overtaken where another signed it off meanwhile, or took that back.
     """
     shifts = _shifts(drive)
     if start_us not in shifts.start_us[:-1]:
         raise DriveError(f"{drive.folder}: no shift of the drive begins at {_when(drive, start_us)}")
     if withdrawn and not note.strip():
         raise UsageError("taking a sign-off back needs a reason: --note TEXT")
-    if withdrawn and start_us not in {one.shift_start_us for one in drive.sign_offs()}:
-        raise DriveError(f"{drive.folder}: the shift of {_when(drive, start_us)} is not signed off")
     before = signed(drive, start_us)
+    if before is None and withdrawn:
+        raise DriveError(f"{drive.folder}: the shift of {_when(drive, start_us)} is not signed off")
     if before is not None and not withdrawn and not changed_since(drive, before):
         raise DriveError(
             f"{drive.folder}: the shift of {_when(drive, start_us)} is signed off by {before.decided_by} already, and "
@@ -61,6 +62,11 @@ def sign_off(drive: Drive, start_us: int, note: str = "", who: str = "", withdra
         start_us, who.strip() or person(), 0, note.strip(), waiting, seen_now(drive, start_us), withdrawn
     )
     with writing(drive.folder, person()) as work:
+        if _of_shift(sign_offs(work.db), start_us) != before:
+            raise Overtaken(
+                f"{drive.folder}: the sign-off of the shift of {_when(drive, start_us)} became another while you looked "
+                "at it; nothing was written, look again"
+            )
         add_sign_off(work, one)
         what = "sign-off taken back" if withdrawn else "sign-off"
         work.record(what, {"shift_start_us": start_us, "by": one.decided_by})
@@ -69,7 +75,17 @@ def sign_off(drive: Drive, start_us: int, note: str = "", who: str = "", withdra
 
 def signed(drive: Drive, start_us: int) -> SignOff | None:
     """The sign-off of the shift that begins then, None where there is none."""
-    return next((one for one in drive.sign_offs() if one.shift_start_us == start_us), None)
+    return _of_shift(drive.sign_offs(), start_us)
+
+
+def _of_shift(given: Sequence[SignOff], start_us: int) -> SignOff | None:
+    return next((one for one in given if one.shift_start_us == start_us), None)
+
+
+def stands(drive: Drive, start_us: int) -> bool:
+    """Whether the shift that begins then has a sign-off, and all is as it was when that was given."""
+    one = signed(drive, start_us)
+    return one is not None and not changed_since(drive, one)
 
 
 def changed_since(drive: Drive, one: SignOff) -> tuple[str, ...]:

@@ -113,22 +113,24 @@ def test_a_finding_of_a_standing_face_keeps_its_verdict_by_time_and_channel() ->
 
 def test_table_of_findings() -> None:
     setup = setup_of(start_m=4500.0, direction="decreasing", findings=FPI_ONLY)
-    rows = findings_table(drive((40.0, 46.0), setup=setup))
+    bored = drive((40.0, 46.0), setup=setup)
+    rows = findings_table(bored, findings(bored))
     assert rows.names == COLUMNS
     assert rows["chainage_from_m"][0] == pytest.approx(4460.0)
     assert rows["chainage_to_m"][0] == pytest.approx(4454.0)
     assert rows["start_utc"][0] > START_US
     assert rows["decided_utc"].tolist() == [NO_TIME]
-    empty = findings_table(drive())
+    empty = findings_table(drive(), ())
     assert empty.names == COLUMNS
     assert len(empty) == 0
 
 
 def test_text_of_findings_gives_the_evidence_in_full() -> None:
-    text = findings_text(drive((40.0, 46.0)))
-    (found,) = findings(drive((40.0, 46.0)))
+    bored = drive((40.0, 46.0))
+    (found,) = findings(bored)
+    text = findings_text(bored, [found])
     assert f"F001: {found.evidence}" in text
-    assert findings_text(drive()) == "no findings"
+    assert findings_text(drive(), ()) == "no findings"
 
 
 def test_profile_has_a_row_for_each_step_and_reaction_without_stroke_ends() -> None:

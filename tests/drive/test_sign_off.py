@@ -5,8 +5,9 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
+import tbmreview.drive.sign_off as sign_off_module
 from tbmreview.cli import main
-from tbmreview.domain.errors import DriveError, UsageError
+from tbmreview.domain.errors import DriveError, Overtaken, UsageError
 from tbmreview.drive.judge import judge
 from tbmreview.drive.opened import Drive, open_drive
 from tbmreview.drive.sign_off import changed_since, sign_off, signed, signed_text
@@ -86,6 +87,20 @@ def test_taken_back_with_a_reason(drive: Drive) -> None:
     assert [one.withdrawn for one in again.sign_offs(every=True)] == [False, True]
     with pytest.raises(DriveError, match="no shift of the drive begins"):
         sign_off(again, SHIFT_US + 1)
+
+
+def test_two_who_sign_at_once_do_not_both_count(drive: Drive, monkeypatch: pytest.MonkeyPatch) -> None:
+    detected = sign_off_module.detect
+
+    def another_signs(of: Drive) -> object:
+        monkeypatch.setattr(sign_off_module, "detect", detected)
+        sign_off(again(drive), SHIFT_US, who="Ida")
+        return detected(of)
+
+    monkeypatch.setattr(sign_off_module, "detect", another_signs)
+    with pytest.raises(Overtaken, match="look again"):
+        sign_off(drive, SHIFT_US, who="Jon")
+    assert [one.decided_by for one in again(drive).sign_offs(every=True)] == ["Ida"]
 
 
 def test_the_command(drive: Drive, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
