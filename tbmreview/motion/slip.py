@@ -66,7 +66,8 @@ def find_slip(record: Record, kind: str) -> Slip:
                 doubtful[first:stop] = True
         return Slip(certain, doubtful, tuple(slides))
     behind_mm = record.main.smooth_mm - record.felt.mean(known)
-    for first, stop in _stretches(record, _head_stands(record, record.main, behind_mm)):
+    stands = _head_stands(record, record.main, behind_mm) | _together(record, record.main, record.aux)
+    for first, stop in _stretches(record, stands):
         coarse = _ramp(record, behind_mm, first, stop)
         if coarse is not None and _is_slip(record, record.main, behind_mm, coarse):
             slide = _sharper(record, record.aux, coarse)
@@ -96,33 +97,48 @@ def _lost_load(record: Record, slide: Slide) -> bool:
 
 def _sharper(record: Record, aux: Extension, coarse: Slide) -> Slide:
     """The slide as the auxiliaries show it, which shorten by as much: they are finer than a guidance and never late."""
-    clear, n = record.readings(AROUND_S, least=2), len(record)
-    before = at_rest(record, aux, None, (max(coarse.first - clear, 0), -1))[0]
-    after = at_rest(record, aux, None, (min(coarse.stop + clear, n - 1), 1))[0]
+    before, after = _beside(record, aux, coarse)
     fine = _ramp_between(record, -aux.smooth_mm, (-before, -after), coarse)
     as_much = fine is not None and AS_FAST[0] < fine.mm / _extended(record, fine) < AS_FAST[1]
     return fine if fine is not None and as_much else coarse
 
 
+def _beside(record: Record, aux: Extension, slide: Slide) -> tuple[float, float]:
+    """The auxiliaries' extension [mm] at rest before and after a slide, clear of its edges."""
+    seconds, last = record.seconds, len(record) - 1
+    low_s, high_s = seconds[slide.first] - AROUND_S, seconds[min(slide.stop, last)] + AROUND_S
+    before = max(int(np.searchsorted(seconds, low_s, "right")) - 1, 0)
+    after = min(int(np.searchsorted(seconds, high_s)), last)
+    return at_rest(record, aux, None, (before, -1))[0], at_rest(record, aux, None, (after, 1))[0]
+
+
 def _together(record: Record, main: Extension, aux: Extension) -> Flags:
-    near = record.windows.slope(max(WINDOW_S, 2.5 * record.nominal_s))
-    out, back = near.of(main.mm) * 60, -near.of(aux.mm) * 60
+    out, back = _rise(record, main.mm), -_rise(record, aux.mm)
     return (out > START_MM_MIN) & (back > AS_FAST[0] * out) & (back < AS_FAST[1] * out)
 
 
 def _head_stands(record: Record, main: Extension, behind_mm: Floats) -> Flags:
-    wide = record.windows.slope(max(WINDOW_S, 2.5 * record.nominal_s))
-    out, behind = wide.of(main.mm) * 60, wide.of(behind_mm) * 60
+    out, behind = _rise(record, main.mm), _rise(record, behind_mm)
     return (out > START_MM_MIN) & (behind > (1 - STANDS) * out)
+
+
+def _rise(record: Record, mm: Floats) -> Floats:
+    """Slope of mm (n,) in a minute, mm/min; beside a row that a slow log has lost from one neighbour to the other."""
+    rise = record.windows.slope(max(WINDOW_S, 2.5 * record.nominal_s)).of(mm) * 60
+    lone = np.flatnonzero(np.isnan(rise[1:-1])) + 1
+    lone = lone[~(record.after_gap[lone] | record.after_gap[lone + 1])]
+    over_s = record.seconds[lone + 1] - record.seconds[lone - 1]
+    rise[lone] = (mm[lone + 1] - mm[lone - 1]) / over_s * 60
+    return rise
 
 
 def _stretches(record: Record, flags: Flags) -> list[tuple[int, int]]:
     if record.turning is not None:
         flags = flags & record.turning
-    found = runs(close_short(flags, record.seconds, 5.0))
-    return [
-        (a, b) for a, b in found if record.seconds[b - 1] - record.seconds[a] + record.nominal_s >= LEAST_S
-    ]
+    seconds = record.seconds
+    found = runs(close_short(flags, seconds, 5.0))
+    half_way = np.concatenate([seconds[:1], (seconds[1:] + seconds[:-1]) / 2, seconds[-1:]])
+    return [(a, b) for a, b in found if half_way[b] - half_way[a] >= LEAST_S]
 
 
 def _ramp(record: Record, rising_mm: Floats, first: int, stop: int) -> Slide | None:
@@ -144,7 +160,8 @@ def _ramp_between(
         return None
     seconds, around_s = record.seconds, max(AROUND_S, 2 * record.nominal_s)
     low, high = seconds[about.first] - around_s, seconds[about.stop - 1] + around_s
-    part = slice(*np.searchsorted(seconds, (low, high)).tolist())
+    begin, end = np.searchsorted(seconds, (low, high)).tolist()
+    part = slice(begin, end + 1)  # the row that a slow log has lost may be the last of them
     found = _foot_and_top((rising_mm[part] - base) / (top - base), seconds[part], (low + high) / 2)
     if found is None:
         return None
@@ -169,14 +186,13 @@ def _foot_and_top(share: Floats, seconds: Floats, about_s: float) -> tuple[float
 def _is_slip(record: Record, main: Extension, behind_mm: Floats, edges: Slide) -> bool:
     """The chainage followed the mains before, and the auxiliaries shortened by as much."""
     assert record.aux is not None
-    first, last = edges[0], min(edges[1], len(record) - 1)
-    seconds, k = record.seconds, record.readings(BESIDE_S)
-    back, low, high = np.searchsorted(
-        seconds, (seconds[first] - LOOK_BACK_S, seconds[first] - AROUND_S, seconds[last] + AROUND_S)
-    ).tolist()
+    first, k = edges.first, record.readings(BESIDE_S)
+    back = int(np.searchsorted(record.seconds, record.seconds[first] - LOOK_BACK_S))
     extended = main.smooth_mm[first] - main.smooth_mm[back]
     fell_behind = middle(behind_mm[max(first - k, 0) : first + 1]) - behind_mm[back]
-    aux = record.aux.smooth_mm[low:high]
-    shortened = aux.max() - aux[aux.argmax() :].min()
-    moved = main.smooth_mm[last] - main.smooth_mm[first]
-    return bool(extended > LEAST_MM and fell_behind < STANDS * extended and shortened >= AS_FAST[0] * moved)
+    before_mm, after_mm = _beside(record, record.aux, edges)
+    return bool(
+        extended > LEAST_MM
+        and fell_behind < STANDS * extended
+        and before_mm - after_mm >= AS_FAST[0] * edges.mm
+    )
