@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
+import pyarrow as pa
 
 from tbmreview.domain.samples import Samples, join
 from tbmreview.store.aside import Aside
@@ -28,6 +29,7 @@ def read_samples(
     for chunk in wanted:
         with ChunkReader(folder / chunk.path) as reader:
             parts.append(reader.read(start_us, end_us, channels))
+    pa.default_memory_pool().release_unused()  # else it keeps what it decoded in for ever, some 40 MB
     if len(parts) == 1:
         return parts[0]
     return join(parts) if parts else Samples(np.empty(0, np.int64), {})
