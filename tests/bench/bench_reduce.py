@@ -25,15 +25,31 @@ from tests.support.samplegen import make_drive
 DAYS = int(os.environ.get("TBMREVIEW_BENCH_DAYS", "30"))
 MOST_MB = 400
 
+# Every sum of a cell that a group-by can state; changes from one sample to the next would need a window besides.
 SUMS = """
-    SELECT CAST(floor(chainage_m * 10) AS BIGINT) AS step, CAST(epoch_us(time_utc) / 28800000000 AS BIGINT) AS shift,
-        count(*), sum(advance_speed_mm_min / 60000) AS advance, sum(head_speed_rpm / 60) AS revolutions,
-        sum(main_thrust_kN), count(main_thrust_kN), sum(main_thrust_kN * advance_speed_mm_min / 60000),
-        sum(abs(torque_kNm)), count(torque_kNm), sum(abs(torque_kNm) * head_speed_rpm * 0.10472),
-        sum(gripper_pressure_bar), count(gripper_pressure_bar),
-        min(main_thrust_kN), max(main_thrust_kN), min(torque_kNm), max(torque_kNm),
+    WITH boring AS (
+        SELECT CAST(floor(chainage_m * 10) AS BIGINT) AS step,
+            CAST(epoch_us(time_utc) / 28800000000 AS BIGINT) AS shift, time_utc, chainage_m,
+            1.0 AS s, advance_speed_mm_min / 60000 AS advance, head_speed_rpm / 60 AS revolutions,
+            main_thrust_kN AS thrust, abs(torque_kNm) AS torque, penetration_mm_rev AS penetration,
+            gripper_pressure_bar AS gripper, belt_rate_t_h / 3600 AS belt
+        FROM read_parquet('{}') WHERE advance_speed_mm_min > 1
+    )
+    SELECT step, shift,
+        sum(s), sum(advance), sum(revolutions),
+        sum(CASE WHEN revolutions IS NOT NULL THEN s END), sum(CASE WHEN revolutions IS NOT NULL THEN advance END),
+        sum(thrust * s), sum(CASE WHEN thrust IS NOT NULL THEN s END), sum(thrust * advance),
+        sum(CASE WHEN thrust IS NOT NULL THEN advance END),
+        sum(torque * s), sum(CASE WHEN torque IS NOT NULL THEN s END), sum(torque * revolutions * 2 * pi()),
+        sum(CASE WHEN torque IS NOT NULL AND revolutions IS NOT NULL THEN advance END),
+        sum(CASE WHEN torque IS NOT NULL THEN revolutions END),
+        sum(CASE WHEN torque IS NOT NULL AND revolutions IS NOT NULL THEN s END), sum(torque * torque * s),
+        sum(penetration * s), sum(CASE WHEN penetration IS NOT NULL THEN s END), sum(penetration * penetration * s),
+        count(*), sum(gripper * s), sum(CASE WHEN gripper IS NOT NULL THEN s END),
+        sum(belt * s), sum(CASE WHEN belt IS NOT NULL THEN s END),
+        min(thrust), max(thrust), min(torque), max(torque),
         min(chainage_m), max(chainage_m), min(time_utc), max(time_utc)
-    FROM read_parquet('{}') WHERE advance_speed_mm_min > 1 GROUP BY step, shift ORDER BY step, shift
+    FROM boring GROUP BY step, shift ORDER BY step, shift
 """
 
 
