@@ -23,6 +23,7 @@ NO_READING = "a number that stands for no reading"
 _STUCK_S, _STUCK_ROWS, _STUCK_ROWS_AT_MOST = 120, 30, 600
 _CARRIED_ROWS = 300  # from a reading that is stuck to the others of its run that are taken for stuck too
 _SHOWN_ROWS = 640  # a longer run of a number shows no reading on both sides
+_NEAR_ROWS, _TIMES_USUAL = 60, 3  # a step from a reading to a number for none is greater than those around it
 _PUSHED_ROWS = 30  # over which the stroke shows whether its cylinders push
 _PUSHED_MM = 5.0  # twice the noise of a stroke sensor
 # A number so often told for no reading, and so rarely not, is that in every row.
@@ -203,7 +204,11 @@ def _no_reading(seen: _Seen) -> Mask | None:
 
 
 def _is_apart(values: Values, start: int, end: int, code: int, level: float) -> bool:
-    """Whether the readings beside a run of a suspect number do not lead to it."""
+    """Whether the readings beside a run of a suspect number do not lead to it: they are further from it than `level`,
+    and than readings near by are from each other."""
+    near = (values[max(start - _NEAR_ROWS, 0) : start], values[end : end + _NEAR_ROWS])
+    steps = np.abs(np.concatenate([np.diff(some) for some in near]))
+    level = max(level, _TIMES_USUAL * float(np.median(steps))) if len(steps) else level
     sides = [
         abs(values[i] - values[j]) > level
         for i, j in ((start - 1, start), (end, end - 1))

@@ -146,6 +146,17 @@ def test_a_number_for_no_reading_is_one_as_it_was_written() -> None:
     assert judge(rows, {}) == {}
 
 
+def test_a_reading_as_far_from_its_neighbours_as_they_are_from_each_other_is_one() -> None:
+    """Thrust of a slow log in rough rock, which once comes to 9999 kN."""
+    steps = np.random.default_rng(4).normal(0, 900, 400)
+    values = {"main_thrust_kN": np.round(9_000.0 + steps)}
+    values["main_thrust_kN"][199:202] = (6_883.0, 9_999.0, 9_097.0)
+    assert marked(values, 10.0) == {}
+    values["main_thrust_kN"] = np.round(9_000.0 + steps / 10)
+    values["main_thrust_kN"][200] = 9_999.0
+    assert marked(values, 10.0) == {"main_thrust_kN": [200]}
+
+
 def test_a_reading_that_is_stuck_for_most_of_a_day_is_found() -> None:
     values = {name: v.copy() for name, v in tiny_machine(6_000).values.items()}
     values["torque_kNm"][700:6_000] = 1_500.0
