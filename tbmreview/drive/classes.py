@@ -53,9 +53,7 @@ def told(kind: str, name: str, issued: str) -> str:
 
 def ground_says(rows: Table) -> list[str]:
     """Of a table by ground, in lines: which ground table it is by, and each scheme that a class is of, each conversion."""
-    said = []
-    if len(rows) and rows["ground_kind"][0]:
-        said.append(f"by {told(*(rows[f'ground_{what}'][0] for what in ('kind', 'name', 'issued')))}")
+    said = which_says(rows)
     for quantity in QUANTITIES:
         for name in sorted(set(rows[f"{quantity.stem}_scheme"].tolist()) - {""}):
             scheme = scheme_named(quantity.stem, name)
@@ -63,6 +61,13 @@ def ground_says(rows: Table) -> list[str]:
     said += unclassed(rows)
     converted = [OF_GROUND[name] for name in rows if name in OF_GROUND]
     return [*said, *(f"{one.name}: {one.formula} ({one.source}; {one.label})" for one in converted)]
+
+
+def which_says(rows: Table) -> list[str]:
+    """In a line, which ground table a table is by (columns ground_kind, ground_name, ground_issued); none without one."""
+    if not len(rows) or not rows["ground_kind"][0]:
+        return []
+    return [f"by {told(*(rows[f'ground_{what}'][0] for what in ('kind', 'name', 'issued')))}"]
 
 
 def unclassed(rows: Table) -> list[str]:

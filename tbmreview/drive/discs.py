@@ -14,7 +14,7 @@ from tbmreview.drive.disc_lives import DiscWork, Lives, part
 from tbmreview.drive.reading import Codes, Floats
 from tbmreview.drive.site_tables import keep_table
 from tbmreview.drive.stored import StoredDrive
-from tbmreview.drive.table import pieces_of
+from tbmreview.drive.table import pieces_of, which_ground
 from tbmreview.indicators.record import ratio
 from tbmreview.indicators.wear import (
     bored_m3,
@@ -43,8 +43,9 @@ def import_disc_changes(folder: Path | str, file: Path | str, name: str | None =
     return keep_table(drive, DISC_CHANGES, (name, file), table, told)
 
 
-def disc_table(drive: Stated, by: str = "disc") -> Table:
-    """Discs by position, by change or by mapped ground. UsageError if `by` is none.
+def disc_table(drive: Stated, by: str = "disc", ground: str = MAPPED, name: str | None = None) -> Table:
+    """Discs by position, by change or by ground. ground, name: kind and name of the ground table, by default what was
+    mapped, the table imported last. UsageError if `by` or the kind is none; DriveError where no table has the name.
 
     disc: a row a position: disc, radius_m, installed_utc, installed_chainage_m (of the disc that is in);
     revolutions, rolling_km, advance_m, bored_m3 since; track_speed_m_min over that time; changes at the position,
@@ -56,7 +57,9 @@ def disc_table(drive: Stated, by: str = "disc") -> Table:
     if by not in GROUPINGS:
         raise UsageError(f"--by {by}: expected one of {', '.join(GROUPINGS)}")
     work = DiscWork(drive)
-    return {"disc": disc_rows, "change": change_rows, "ground": ground_rows}[by](work)
+    if by == "ground":
+        return ground_rows(work, ground, name)
+    return disc_rows(work) if by == "disc" else change_rows(work)
 
 
 def disc_rows(work: DiscWork) -> Table:
@@ -155,14 +158,15 @@ def change_rows(work: DiscWork) -> Table:
     )
 
 
-def ground_rows(work: DiscWork) -> Table:
-    """Life of discs by mapped interval, along the drive, and one row for what no interval covers.
+def ground_rows(work: DiscWork, kind: str = MAPPED, name: str | None = None) -> Table:
+    """Life of discs by interval of a ground table, along the drive, and one row for what no interval covers.
 
     A disc that came out is shared out over the ground in which it rolled, by revolutions: discs_used adds up to
     the changes of the drive. changes: those made while the face stood there. m3_per_disc, km_per_disc, m3_per_mm
-    count the boring of discs that came out only; those still in have not said yet how long they last.
+    count the boring of discs that came out only; those still in have not said yet how long they last. ground_kind,
+    ground_name, ground_issued: which table, '' where nothing was mapped.
     """
-    ground = work.drive.ground(MAPPED)
+    ground, which = work.drive.ground(kind, name), which_ground(work.drive, kind, name)
     names = texts([*ground["rock"].tolist(), OUTSIDE])
     pieces, number = pieces_of(work.cells, ground["position_from_m"], ground["position_to_m"])
     count, lives = len(names), work.lives
@@ -194,6 +198,7 @@ def ground_rows(work: DiscWork) -> Table:
             "m3_per_disc": ratio(volume.sum(axis=0), used),
             "km_per_disc": ratio(way.sum(axis=0), used),
             "m3_per_mm": m3_per_mm(volume[known].sum(axis=0), worn),
+            **{column: texts([text] * count) for column, text in which.items()},
         }
     )
     kept = np.flatnonzero(sums["boring_s"] > 0)

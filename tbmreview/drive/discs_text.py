@@ -3,9 +3,11 @@
 import numpy as np
 
 from tbmreview.domain.states import State
+from tbmreview.domain.table import Table
+from tbmreview.drive.classes import which_says
 from tbmreview.drive.delays import Stated
 from tbmreview.drive.disc_lives import DiscWork
-from tbmreview.drive.discs import disc_rows, disc_table
+from tbmreview.drive.discs import disc_rows
 from tbmreview.drive.export import text_table
 from tbmreview.drive.reading import NO_TIME
 from tbmreview.indicators.record import ratio
@@ -15,26 +17,33 @@ NEXT = 5  # discs that are named as due next
 LEAST_TURNED = 0.99  # of the boring time; less, and the missing revolutions are told
 
 
-def discs_text(drive: Stated, by: str) -> str:
-    """The table for a terminal, and what is to be said of it."""
-    rows = disc_table(drive, by)
+def discs_text(drive: Stated, rows: Table) -> str:
+    """A table of drive.discs for a terminal, and what is to be said of it."""
+    by_ground = "ground" in rows
     left = (
-        ("position_from_m", "position_to_m", "bored_m3")
-        if by == "ground"
+        ("position_from_m", "position_to_m", "bored_m3", "ground_kind", "ground_name", "ground_issued")
+        if by_ground
         else ("track_speed_m_min", "bored_m3")
     )
     shown = [name for name in rows if name not in left]
-    return "\n".join([text_table(rows, drive.setup.drive.zone, shown), *disc_says(drive)])
+    return "\n".join([text_table(rows, drive.setup.drive.zone, shown), *disc_says(drive, rows)])
 
 
-def disc_says(drive: Stated) -> list[str]:
-    """In lines: what counts, what is left out, how fast the gauge runs, what is due next."""
+def disc_says(drive: Stated, rows: Table | None = None) -> list[str]:
+    """In lines: which ground the rows are by, what counts, what is left out, how fast the gauge runs, what is due
+    next."""
     work = DiscWork(drive)
-    said = [*_count_says(work), *_turning_says(work), *_gauge_says(work), *_due_says(work)]
+    by_ground = _ground_says(rows) if rows is not None and "ground_kind" in rows else []
+    said = [*by_ground, *_count_says(work), *_turning_says(work), *_gauge_says(work), *_due_says(work)]
     return [
         *said,
         "Wear is measured in the head, by those permitted to enter it; nothing here says a disc is sound.",
     ]
+
+
+def _ground_says(rows: Table) -> list[str]:
+    nothing = ["by no ground table: nothing is mapped, so all is outside"] if len(rows) else []
+    return which_says(rows) or nothing
 
 
 def _count_says(work: DiscWork) -> list[str]:

@@ -229,7 +229,7 @@ def _by_ground(request: _Request) -> Groups:
     kind, name = request.ground
     ground = request.drive.ground(kind, name)
     labels: dict[str, Column] = {"ground": np.array([*ground["rock"].tolist(), OUTSIDE], dtype=object)}
-    told = _which_ground(request.drive, kind, name)
+    told = which_ground(request.drive, kind, name)
     labels |= {column: np.full(len(ground) + 1, text, object) for column, text in told.items()}
     known = class_columns(ground) | converted_columns(ground, request.convert)
     for column, values in known.items():  # of what no interval covers nothing is known
@@ -237,8 +237,9 @@ def _by_ground(request: _Request) -> Groups:
     return _by_interval(request, ground["position_from_m"], ground["position_to_m"], labels)
 
 
-def _which_ground(drive: Readable, kind: str, name: str | None) -> dict[str, str]:
-    """ground_kind, ground_name and ground_issued of the table that is read; '' where nothing was mapped."""
+def which_ground(drive: Readable, kind: str, name: str | None) -> dict[str, str]:
+    """ground_kind, ground_name and ground_issued of the table that is read; '' where nothing was mapped. Errors as
+    ground_entry."""
     mapped_none = kind == MAPPED and not drive.ground_entries(kind)
     entry = None if mapped_none else ground_entry(drive, kind, name)
     known = (kind, entry.name, entry.issued) if entry else ("", "", "")

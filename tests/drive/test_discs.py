@@ -14,7 +14,7 @@ from tbmreview.domain.states import State
 from tbmreview.domain.table import Table, stack
 from tbmreview.drive.add import add
 from tbmreview.drive.discs import disc_table
-from tbmreview.drive.discs_text import disc_says
+from tbmreview.drive.discs_text import disc_says, discs_text
 from tests.support.cells import (
     HOUR_US,
     START_US,
@@ -26,6 +26,7 @@ from tests.support.cells import (
     steady,
     without,
 )
+from tests.support.grounded import GroundDrive
 from tests.support.small_drive import new_drive, small_log
 
 RADII = (0.5, 1.0, 2.0, 3.0)
@@ -99,6 +100,32 @@ def test_wear_over_ground_adds_up_to_the_changes() -> None:
     assert rows["m3_per_disc"][:2] == pytest.approx([20 * FACE_M2 / 4 / 1.5, 10 * FACE_M2 / 4 / 0.5])
     assert rows["m3_per_mm"][0] == pytest.approx(20 * FACE_M2 / 4 / 20)
     assert np.isnan(rows["m3_per_disc"][2])
+
+
+def test_wear_over_ground_is_by_the_table_that_is_asked_for_and_says_which() -> None:
+    bored = drive((AT[1], 4, 10.0), (AT[2], 4, 20.0))
+    tender = ground_of((0.0, 15.0, "granite"), (15.0, 30.0, "schist"))
+    both = GroundDrive(
+        bored.setup,
+        bored.cells,
+        bored.strokes,
+        bored.periods,
+        stated=bored.stated,
+        mapped=bored.mapped,
+        predicted=tender,
+    )
+    mapped, predicted = disc_table(both, "ground"), disc_table(both, "ground", "predicted", "tender")
+    assert mapped["ground"].tolist() == ["gneiss", "schist", "outside"]
+    assert predicted["ground"].tolist() == ["granite", "schist", "outside"]
+    assert predicted["discs_used"] == pytest.approx([1.25, 0.75, 0])
+    told = [set(predicted[f"ground_{what}"]) for what in ("kind", "name", "issued")]
+    assert told == [{"predicted"}, {"tender"}, {"2030-05-01"}]
+    assert "by mapped ground 'faces', without a date of issue" in discs_text(both, mapped).splitlines()
+    assert "by predicted ground 'tender', issued 2030-05-01" in disc_says(both, predicted)
+    unmapped = drive_of(bored.setup, bored.cells, stated=bored.stated)
+    rows = disc_table(unmapped, "ground")
+    assert set(rows["ground_kind"]) == {""}
+    assert "by no ground table: nothing is mapped, so all is outside" in disc_says(unmapped, rows)
 
 
 def test_every_disc_changed_once_is_the_volume_over_the_discs() -> None:
@@ -188,5 +215,28 @@ def test_the_command(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None
     assert [row["disc"] for row in rows] == ["40", "41", "42"]
     assert rows[0]["installed_utc"] == f"{when - timedelta(seconds=700):%Y-%m-%dT%H:%M:%SZ}"
     assert main(["discs", str(folder), "--name", "week"]) == 2
+    assert main(["discs", str(folder), "--ground", "predicted"]) == 2
+    assert main(["discs", str(folder), str(file), "--ground", "mapped"]) == 2
     assert main(["discs", str(folder), str(file), "--by", "disc"]) == 2
     assert main(["discs", str(folder), str(tmp_path / "none.csv")]) == 1
+
+
+def test_the_command_names_the_ground_that_it_is_by(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    folder = new_drive(tmp_path / "east").folder
+    add(folder, [small_log(tmp_path / "a.csv", range(-600, 600))])
+    rock = tmp_path / "rock.csv"
+    rock.write_text("from,to,rock\n4170,4190,gneiss\n")
+    for words in (["mapped"], ["predicted", "--name", "tender", "--issued", "2030-01-31"]):
+        assert main(["ground", str(folder), str(rock), "--as", *words]) == 0
+    by_ground = ["discs", str(folder), "--by", "ground"]
+    assert main(by_ground) == 0
+    assert "by mapped ground 'rock', without a date of issue" in capsys.readouterr().out
+    out = tmp_path / "discs.csv"
+    assert main([*by_ground, "--ground", "predicted", "--name", "tender", "--out", str(out)]) == 0
+    assert "by predicted ground 'tender', issued 2030-01-31" in capsys.readouterr().out
+    (row,) = csv.DictReader(out.read_text("utf-8").splitlines())
+    assert (row["ground"], row["ground_name"], row["ground_issued"]) == ("gneiss", "tender", "2030-01-31")
+    assert main([*by_ground, "--ground", "predicted", "--name", "nobody"]) == 1
+    assert "no predicted ground named 'nobody'; there is 'tender'" in capsys.readouterr().err
