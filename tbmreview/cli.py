@@ -46,6 +46,7 @@ COMMANDS = (
     balance.define_backfill,
     balance.define_water,
     discs.define_discs,
+    expectations.define_classes,
     expectations.define_expect,
     expectations.define_fit,
     penetration.define_penetration_test,

@@ -52,6 +52,7 @@ COMMANDS = (
     "backfill",
     "water",
     "discs",
+    "classes",
     "expect",
     "fit",
     "penetration-test",

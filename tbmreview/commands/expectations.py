@@ -1,10 +1,11 @@
-"""What was to be expected of the ground: expect, fit."""
+"""What was to be expected of the ground: classes, expect, fit."""
 
 import argparse
 import math
 from pathlib import Path
 
 from tbmreview.commands.arguments import Commands, command, drive_argument, opened, out_argument, put
+from tbmreview.domain.classes import BY_STEM
 from tbmreview.domain.errors import UsageError
 from tbmreview.domain.ground import MAPPED, PREDICTED
 
@@ -16,6 +17,62 @@ def ground_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--name", metavar="TEXT", help="name of the ground table; by default the last imported"
     )
+
+
+def define_classes(commands: Commands) -> None:
+    parser = command(
+        commands,
+        run_classes,
+        "mapped classes beside the predicted ones along what was bored, each with its scheme: equal or by how many classes "
+        "off",
+        "east-drive --of rmr cai --name tender --out classes.csv",
+    )
+    drive_argument(parser)
+    parser.add_argument(
+        "--of",
+        metavar="QUANTITY",
+        nargs="+",
+        choices=tuple(BY_STEM),
+        default=[],
+        help=f"of {', '.join(BY_STEM)}; by default all that have a class",
+    )
+    parser.add_argument(
+        "--name", metavar="TEXT", help="name of the predicted ground table; by default the last imported"
+    )
+    parser.add_argument(
+        "--mapped", metavar="TEXT", help="name of the mapped ground table; by default the last imported"
+    )
+    parser.add_argument(
+        "--convert",
+        metavar="NAME",
+        nargs="+",
+        default=[],
+        help="where a table has neither number nor class, a number by a conversion, named with its source: rmr_from_q, "
+        "rqd_from_jv_115 or rqd_from_jv_110",
+    )
+    parser.add_argument(
+        "--cross",
+        action="store_true",
+        help="instead: metres of each predicted class by each mapped class, and the share that is equal",
+    )
+    out_argument(parser)
+
+
+def run_classes(arguments: argparse.Namespace) -> int:
+    from tbmreview.drive.class_match import Asked, class_cross, class_match
+    from tbmreview.drive.class_match_text import match_says, match_text
+    from tbmreview.drive.overrule import counted
+
+    asked = Asked(tuple(arguments.of), arguments.mapped, arguments.name, tuple(arguments.convert))
+    drive = opened(arguments)
+    found = class_match(drive, asked)
+    if arguments.out:
+        put(drive, class_cross(found.rows) if arguments.cross else found.rows, arguments.out)
+        print("\n".join(match_says(drive, found, asked)))
+        return 0
+    print(match_text(drive, found, asked, cross=arguments.cross))
+    print(f"overrules: {counted(drive)}")
+    return 0
 
 
 def define_expect(commands: Commands) -> None:

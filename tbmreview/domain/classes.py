@@ -111,6 +111,11 @@ class Scheme:
         ends = (self.low, *self.limits, self.high)
         return (ends[number], ends[number + 1]) if self.limits else (None, None)
 
+    def places(self, numbers: NDArray[np.int64]) -> NDArray[np.float64]:
+        """Place of each class, (n,), from 0, the most favourable; NaN for NONE."""
+        from_best = numbers if self.worse == HIGH else len(self.names) - 1 - numbers
+        return np.where(numbers == NONE, np.nan, from_best)
+
     @property
     def listed(self) -> str:
         """The classes as they may be written, from the lowest up."""

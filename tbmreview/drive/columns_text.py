@@ -160,6 +160,30 @@ _MATCHES = (
     TextColumn("overlap_m", "overlap", "m", decimals=1),
     TextColumn("compared_with", "compared with", kind=TEXT),
 )
+_CLASS_MATCH = (
+    TextColumn("quantity", "of", kind=TEXT),
+    *(c for c in _PLACE if c.kind == NUMBER),
+    TextColumn("length_m", "length", "m", decimals=1),
+    TextColumn("mapped_class", "mapped", kind=TEXT),
+    TextColumn("mapped_scheme", "scheme", kind=TEXT),
+    TextColumn("predicted_class", "predicted", kind=TEXT),
+    TextColumn("predicted_scheme", "scheme", kind=TEXT),
+    TextColumn("outcome", "outcome", kind=TEXT),
+    TextColumn("classes_off", "mapped off", "classes", kind=WHOLE),
+    TextColumn("compared_by", "compared by", kind=TEXT),
+    TextColumn("mapped_name", "mapped table", kind=TEXT),
+    TextColumn("mapped_issued", "issued", kind=TEXT),
+    TextColumn("predicted_name", "predicted table", kind=TEXT),
+    TextColumn("predicted_issued", "issued", kind=TEXT),
+)
+_CLASS_CROSS = (
+    *(c for c in _CLASS_MATCH if c.name in ("quantity", "predicted_class", "predicted_scheme")),
+    *(c for c in _CLASS_MATCH if c.name in ("mapped_class", "mapped_scheme", "outcome", "classes_off")),
+    TextColumn("length_m", "length", "m", decimals=1),
+    TextColumn("share", "share", decimals=3),
+    TextColumn("agreed_share", "agreed", "of compared", decimals=3),
+    *(c for c in _CLASS_MATCH if c.name.endswith(("_name", "_issued"))),
+)
 _SIGNED = (
     TextColumn("shift_start_utc", "shift start", "UTC", TIME),
     TextColumn("shift", "shift", kind=TEXT),
@@ -302,6 +326,8 @@ FINDINGS_COLUMNS: tuple[str, ...] = tuple(c.name for c in _FINDINGS)
 MARK_COLUMNS: tuple[str, ...] = tuple(c.name for c in _MARKS)
 CONTRAST_COLUMNS: tuple[str, ...] = tuple(c.name for c in _CONTRAST)
 MATCH_COLUMNS: tuple[str, ...] = tuple(c.name for c in _MATCHES)
+CLASS_MATCH_COLUMNS: tuple[str, ...] = tuple(c.name for c in _CLASS_MATCH)
+CLASS_CROSS_COLUMNS: tuple[str, ...] = tuple(c.name for c in _CLASS_CROSS)
 EXPECTED_COLUMNS: tuple[str, ...] = tuple(c.name for c in _EXPECTED)
 ANCHOR_COLUMNS: tuple[str, ...] = tuple(c.name for c in _ANCHORS)
 
@@ -310,6 +336,8 @@ BY_NAME: dict[str, TextColumn] = {
     for c in (
         *_LEFT_OUT,
         *_SIGNED,
+        *_CLASS_CROSS,
+        *_CLASS_MATCH,
         *_MATCHES,
         *_CONTRAST,
         *_MARKS,

@@ -1,10 +1,13 @@
 """What the page of classes lists and works out: schemes with their limits, conversions, an example."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 
 import numpy as np
 
 from tbmreview.domain.classes import BY_STEM, SCHEMES, Scheme, schemes_of
+from tbmreview.domain.ground import MAPPED, PREDICTED, empty_ground
+from tbmreview.domain.table import Table
+from tbmreview.drive.class_match import agreed_share, filled, quantity_rows
 from tbmreview.help.grid import grid, number, sentence
 from tbmreview.indicators import conversions
 from tbmreview.indicators.classes import class_texts, limits_text
@@ -60,7 +63,32 @@ def example() -> str:
         *((f"RQD of Jv 10 by {f}", conversions.rqd_of_jv(one(10), f), 0) for f in conversions.RQD_OF_JV),
     )
     figures = [(what, number(float(value[0]), decimals)) for what, value, decimals in worked]
-    return f"{grid(('scheme', 'value', 'class'), rows)}\n\n{grid(('conversion', 'value'), figures)}"
+    tables = (grid(("scheme", "value", "class"), rows), grid(("conversion", "value"), figures), compared())
+    return "\n\n".join(tables)
+
+
+def compared() -> str:
+    """Forty metres in one class and sixty in others, mapped against predicted."""
+    mapped, predicted, metres = (66.0, 48.0, 15.0), (72.0, 66.0, 48.0), (40.0, 35.0, 25.0)
+    sides = {MAPPED: filled(_by_rmr(mapped), ()), PREDICTED: filled(_by_rmr(predicted), ())}
+    row, ends = np.arange(len(metres)), np.cumsum(metres)
+    bored = {"position_from_m": ends - metres, "position_to_m": ends, "advance_m": np.array(metres)}
+    rows = quantity_rows(Table({**bored, MAPPED: row, PREDICTED: row}), sides, "rmr")
+    columns = ("length_m", "predicted_class", "mapped_class", "outcome", "classes_off")
+    cells = zip(*(rows[column].tolist() for column in columns), strict=True)
+    shown = [(number(m), *words, number(off)) for m, *words, off in cells]
+    given = sentence([f"RMR predicted {p:g}, mapped {m:g}" for p, m in zip(predicted, mapped, strict=True)])
+    agreed = f"`agreed_share` = {number(agreed_share(rows), 2)}"
+    return f"{given}\n\n{grid(('length, m', 'predicted', 'mapped', 'outcome', 'off'), shown)}\n\n{agreed}"
+
+
+def _by_rmr(values: Sequence[float]) -> Table:
+    blank = empty_ground()
+    columns = {
+        n: np.full(len(values), "" if c.dtype == object else np.nan, c.dtype)
+        for n, c in blank.columns.items()
+    }
+    return Table({**columns, "rmr": np.array(values)})
 
 
 def one(value: float) -> Floats:

@@ -81,7 +81,18 @@ COLUMNS: Mapping[str, tuple[str, ...]] = {
         *("overlap_m", "compared_with", "open", "changed", "number", "undoes"),
     ),
     "ground": ("ground", "mark", "ground_kind", "ground_name", "ground_issued", *SEEN_COLUMNS),
-    "classes": (*CLASS_COLUMNS, *BOREABILITY_COLUMNS, *OF_GROUND),
+    "classes": (
+        *(
+            *CLASS_COLUMNS,
+            *BOREABILITY_COLUMNS,
+            *OF_GROUND,
+            "mapped_class",
+            "mapped_scheme",
+            "predicted_class",
+        ),
+        *("predicted_scheme", "classes_off", "compared_by", "mapped_name", "mapped_issued", "predicted_name"),
+        *("predicted_issued", "agreed_share"),
+    ),
     "balance": (
         *("bored_m3", "loose_m3", "bored_t", "belt_t", "belt_measured", "belt_t_m3", "surplus_t"),
         *("surplus_pct", "bored_cumulated_t", "belt_cumulated_t", "surplus_cumulated_t"),

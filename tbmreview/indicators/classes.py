@@ -11,7 +11,6 @@ from numpy.typing import NDArray
 from tbmreview.domain.classes import (
     BELOW,
     BY_STEM,
-    HIGH,
     NONE,
     Scheme,
     scheme_named,
@@ -29,13 +28,14 @@ Texts = NDArray[np.object_]
 class Classed:
     """Classes of the rows of a table, each of shape (n,).
 
-    text: 'III fair', '' for none. short: 'III'. scheme: its name, '' without a class. burden: place in the
-    scheme from 0 (most favourable end) to 1 (least), NaN without a class.
+    text: 'III fair', '' for none. short: 'III'. scheme: its name, '' without a class. place: in the
+    scheme, from 0, the most favourable class; burden: from 0 (most favourable end) to 1 (least); NaN without a class.
     """
 
     text: Texts
     short: Texts
     scheme: Texts
+    place: Floats
     burden: Floats
 
 
@@ -63,7 +63,7 @@ def classed(quantity: str, values: Floats, stated: Texts, schemes: Texts) -> Cla
     A number whose schemes differ by name has no class unless a scheme is stated.
     """
     text, short, used = (np.full(len(values), "", object) for _ in range(3))
-    burden = np.full(len(values), np.nan)
+    place, burden = np.full((2, len(values)), np.nan)
     named = np.where(schemes == "", BY_STEM[quantity].scheme, schemes)
     for name in sorted(set(named.tolist()) - {""}):
         scheme, rows = scheme_named(quantity, name), np.flatnonzero(named == name)
@@ -71,8 +71,9 @@ def classed(quantity: str, values: Floats, stated: Texts, schemes: Texts) -> Cla
         number = np.where(given == NONE, scheme.numbers(values[rows]), given)
         rows, number = rows[number != NONE], number[number != NONE]
         text[rows], short[rows] = _named(scheme, number, "text"), _named(scheme, number, "short")
-        used[rows], burden[rows] = scheme.name, _burden(scheme, number)
-    return Classed(text, short, used, burden)
+        used[rows], place[rows] = scheme.name, scheme.places(number)
+        burden[rows] = place[rows] / (len(scheme.names) - 1)
+    return Classed(text, short, used, place, burden)
 
 
 def _named(scheme: Scheme, number: NDArray[np.int64], which: str) -> Texts:
@@ -81,9 +82,18 @@ def _named(scheme: Scheme, number: NDArray[np.int64], which: str) -> Texts:
     return named
 
 
-def _burden(scheme: Scheme, number: NDArray[np.int64]) -> Floats:
-    share: Floats = number / (len(scheme.names) - 1)
-    return share if scheme.worse == HIGH else 1 - share
+def same_classes(one: Scheme, other: Scheme) -> str:
+    """How two schemes of a quantity divide it alike, so that their classes can be compared one by one: the scheme's
+    name, or which two have the same limits, or the same words in the same order; '' where they do not."""
+    if one.name == other.name:
+        return one.name
+    if (one.quantity, one.worse, len(one.names)) != (other.quantity, other.worse, len(other.names)):
+        return ""
+    both = f"{one.name} and {other.name}"
+    if one.limits or other.limits:
+        return f"{both}: same limits" if (one.limits, one.falls) == (other.limits, other.falls) else ""
+    words = [[name.word for name in scheme.names] for scheme in (one, other)]
+    return f"{both}: same words" if words[0] == words[1] else ""
 
 
 def limits_text(scheme: Scheme) -> str:
