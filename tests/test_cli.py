@@ -52,6 +52,7 @@ COMMANDS = (
     "backfill",
     "water",
     "discs",
+    "pads",
     "classes",
     "expect",
     "fit",

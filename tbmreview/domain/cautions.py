@@ -5,6 +5,11 @@ CAUTION = (
     "The responsible engineer, local codes and licensed practice come first."
 )
 
+NO_ADVICE = (
+    "Nothing here is advice to use more thrust, torque, gripper pressure or ring load, nor to pass a limit."
+)
+LOCAL = "Local codes and licensed practice come first."
+
 CAUTIONS: tuple[str, ...] = (
     "This is a reviewing aid and looks backward. It is no alarm system and replaces neither face mapping, "
     "probe drilling, gas and water monitoring nor the judgement of the responsible engineer.",
@@ -15,6 +20,6 @@ CAUTIONS: tuple[str, ...] = (
     '"Standing" is no proof that the machine is isolated. Entry to the head follows the site\'s permit and '
     "lock-out.",
     "A sign-off confirms that data were reviewed. It says nothing about support, entry or lining.",
-    "Nothing here is advice to use more thrust, torque, gripper pressure or ring load, nor to pass a limit.",
-    "Local codes and licensed practice come first.",
+    NO_ADVICE,
+    LOCAL,
 )

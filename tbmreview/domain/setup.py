@@ -11,6 +11,7 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from tbmreview.domain.errors import SetupError
 from tbmreview.domain.finding_settings import FindingSettings
+from tbmreview.domain.pads import Pads, check_pads
 from tbmreview.domain.setting import OURS, read_section, setting
 from tbmreview.domain.station import Axis
 
@@ -305,6 +306,7 @@ class Setup:
     motion: MotionSettings = field(default_factory=MotionSettings)
     findings: FindingSettings = field(default_factory=FindingSettings)
     accuracy: Accuracy = field(default_factory=Accuracy)
+    pads: Pads = field(default_factory=Pads)
 
 
 SECTIONS: dict[str, type] = {
@@ -314,6 +316,7 @@ SECTIONS: dict[str, type] = {
     "motion": MotionSettings,
     "findings": FindingSettings,
     "accuracy": Accuracy,
+    "pads": Pads,
 }
 
 
@@ -334,6 +337,7 @@ def read_setup(data: Mapping[str, Any], source: str) -> Setup:
         _check_zone(parts["drive"], problems)
         _check_shifts(parts["shifts"], problems)
         _check_discs(parts["machine"], problems)
+        check_pads(parts["pads"], parts["machine"].bore_diameter_m, problems)
     if problems:
         raise SetupError(f"{source}: " + "; ".join(problems))
     return Setup(**parts)

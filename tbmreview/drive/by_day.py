@@ -40,18 +40,20 @@ class Sampled(Protocol):
 @dataclass(frozen=True, slots=True)
 class OfDays:
     """A table that is kept: name of its file; what decides beside the samples whether it holds; the channels that it
-    reads; rows (n,) of a day from its samples, and the same columns without rows."""
+    reads; rows (n,) of a day from its samples, and the same columns without rows. beside: what else the rows of a day
+    follow from, as a text by day."""
 
     name: str
     settings: str
     channels: Sequence[str]
     of_day: Callable[[int, Samples], Table]
     empty: Table
+    beside: Callable[[int], str] = lambda day: ""
 
 
 @dataclass(frozen=True, slots=True)
 class _Kept:
-    """days: UTC day -> (hash of the samples that its rows were made from, first row, row after the last)."""
+    """days: UTC day -> (hash of what its rows were made from, first row, row after the last)."""
 
     days: Mapping[int, tuple[str, int, int]]
     table: Table
@@ -60,7 +62,7 @@ class _Kept:
 def by_day(drive: Sampled, of: OfDays, progress: Progress | None = None) -> tuple[Table, dict[int, slice]]:
     """(the rows of all days in order, the rows of each day). Makes what is not kept, and keeps it where the folder can
     be written. progress: called with (days done, days in all)."""
-    contents = {day: chunk.content_hash for day, chunk in sorted(drive.days().items())}
+    contents = {day: chunk.content_hash + of.beside(day) for day, chunk in sorted(drive.days().items())}
     kept = _read(drive.folder, of)
     if contents == {day: content for day, (content, _, _) in kept.days.items()}:
         return kept.table, {day: slice(first, last) for day, (_, first, last) in kept.days.items()}

@@ -186,12 +186,7 @@ def ground_rows(work: DiscWork, kind: str = MAPPED, name: str | None = None) -> 
     rows = Table(
         {
             "ground": names,
-            "position_from_m": sums["position_from_m"],
-            "position_to_m": sums["position_to_m"],
-            "chainage_from_m": work.drive.axis.chainage_m(sums["position_from_m"]),
-            "chainage_to_m": work.drive.axis.chainage_m(sums["position_to_m"], ends=True),
-            "advance_m": sums["advance_m"],
-            "bored_m3": bored_m3(work.machine.bore_diameter_m, sums["advance_m"]),
+            **_bored(work, sums),
             "changes": _changes_in(work, pieces, number, count),
             "discs_used": used,
             "wear_mm": worn if known.any() else np.full(count, np.nan),
@@ -203,6 +198,19 @@ def ground_rows(work: DiscWork, kind: str = MAPPED, name: str | None = None) -> 
     )
     kept = np.flatnonzero(sums["boring_s"] > 0)
     return rows.rows(kept[np.argsort(sums["position_from_m"][kept], kind="stable")])
+
+
+def _bored(work: DiscWork, sums: Table) -> dict[str, Column]:
+    """Where the boring of sums lies, and how much it is."""
+    low, high, axis = sums["position_from_m"], sums["position_to_m"], work.drive.axis
+    return {
+        "position_from_m": low,
+        "position_to_m": high,
+        "chainage_from_m": axis.chainage_m(low),
+        "chainage_to_m": axis.chainage_m(high, ends=True),
+        "advance_m": sums["advance_m"],
+        "bored_m3": bored_m3(work.machine.bore_diameter_m, sums["advance_m"]),
+    }
 
 
 def _by_life(cross: Floats, lives: Lives) -> Floats:

@@ -15,6 +15,7 @@ import numpy as np
 from tbmreview.domain.errors import TbmReviewError, UsageError
 from tbmreview.domain.samples import MICROSECONDS
 from tbmreview.domain.table import Column, Table
+from tbmreview.drive.columns_of_pads import pad_column
 from tbmreview.drive.columns_on_request import ON_REQUEST, RESPONSE_COLUMNS
 from tbmreview.drive.columns_text import (
     BY_NAME,
@@ -71,7 +72,7 @@ def _column(name: str) -> TextColumn:
     if name in ON_REQUEST:
         return ON_REQUEST[name]
     if name in BY_NAME or not name.endswith("_h"):
-        return BY_NAME.get(name) or TextColumn(name, name)
+        return BY_NAME.get(name) or pad_column(name) or TextColumn(name, name)
     return TextColumn(name, name.removesuffix("_h").replace("_", " "), "h")
 
 

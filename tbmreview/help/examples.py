@@ -15,7 +15,7 @@ from tbmreview.drive.time import STATE_COLUMNS, hours_of
 from tbmreview.findings.contrast import separability
 from tbmreview.help import stated
 from tbmreview.help.grid import grid, number, sentence, with_unit
-from tbmreview.indicators import INDICATORS, balance, wear
+from tbmreview.indicators import INDICATORS, balance, pads, wear
 from tbmreview.indicators.models import MODELS, expected_of
 from tbmreview.indicators.record import Floats
 from tbmreview.indicators.response import response
@@ -217,6 +217,26 @@ def of_wear() -> str:
     return f"{said}\n\n{_measured(rows)}"
 
 
+def of_pads() -> str:
+    """Four pads, one of which pushes twice as much as the others."""
+    angles, radius, limit = np.array([0.0, 90.0, 180.0, 270.0]), 2.6, 2500.0
+    forces = np.array([[1000.0, 2000.0, 1000.0, 1000.0]])
+    right, up = pads.centre_of_thrust_mm(forces, angles, radius)
+    rows = (
+        ("total", forces.sum(axis=1), 0, "kN"),
+        ("to the right", right, 0, "mm"),
+        ("up", np.abs(up), 0, "mm"),
+        ("eccentricity", pads.eccentricity_mm(right, up), 0, "mm"),
+        ("direction", pads.direction_deg(right, up), 0, "deg"),
+        ("highest pad", pads.of_limit(forces.max(axis=1), limit), 2, "of limit"),
+        ("force of a pad at 300 bar and 0.06 m2", pads.pad_force_kN(one(300.0), 0.06), 0, "kN"),
+    )
+    given = sentence(
+        [f"{force:.0f} kN at {angle:.0f} deg" for force, angle in zip(forces[0], angles, strict=True)]
+    )
+    return f"{given} Radius {radius} m; a limit of {limit:.0f} kN, invented.\n\n{_measured(rows)}"
+
+
 def of_balance() -> str:
     """A ring's mass, the gap behind it, and water."""
     volume, bulking, scale = wear.bored_m3(6.0, one(1.5)), 1.65, 125.0
@@ -315,6 +335,7 @@ COMPUTED: Mapping[str, Callable[[], str]] = {
     "example of models": of_models,
     "example of wear": of_wear,
     "example of balance": of_balance,
+    "example of pads": of_pads,
     "example of position": of_position,
     "example of time": of_time,
     "example of marks": of_marks,

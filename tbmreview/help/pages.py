@@ -34,6 +34,7 @@ PAGES: tuple[str, ...] = (
     "classes",
     "balance",
     "wear",
+    "pads",
 )
 COMPUTED: Mapping[str, Callable[[], str]] = {**EXAMPLES, **LISTED, **CLASSED}
 _PLACE = re.compile(r"^\{(.+)\}$", re.MULTILINE)

@@ -5,6 +5,7 @@ from collections.abc import Mapping
 
 from tbmreview.domain.errors import UsageError
 from tbmreview.drive.classes import BOREABILITY_COLUMNS, CLASS_COLUMNS, SEEN_COLUMNS
+from tbmreview.drive.columns_of_pads import PAD_COLUMNS, pad_column
 from tbmreview.findings.registry import DETECTORS
 from tbmreview.help.pages import PAGES
 from tbmreview.indicators import INDICATORS
@@ -106,6 +107,7 @@ COLUMNS: Mapping[str, tuple[str, ...]] = {
         *("face_m3_per_mm", "km_per_disc", "wear_mm", "m3_per_mm", "km_per_mm", "limit_km"),
         *("limit_source", "used_share", "left_m", "due", "discs_used"),
     ),
+    "pads": tuple(PAD_COLUMNS),
 }
 UNCERTAINTY = ("_u95", "_u95_random")
 OF_COLUMN: Mapping[str, str] = {
@@ -129,7 +131,7 @@ CLOSE = 3  # names offered for one that is not known
 
 def page_of_column(column: str) -> str:
     """Name of the page that tells of a column, '' where none does (an extra channel, a delay code's hours)."""
-    return OF_COLUMN.get(column, "")
+    return OF_COLUMN.get(column, "pads" if pad_column(column) else "")
 
 
 def page_of_strip(strip: str) -> str:

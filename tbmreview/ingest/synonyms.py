@@ -32,6 +32,7 @@ _QUANTITY_ATOM = {
     "volume": "volume",
 }
 _LOGGED = {"chainage_m": "length"}  # the quantity of the unit beside a symbol, where it is not the channel's
+PAD = "pad"  # the atom of a single pad: a word for pads, and one number or letter beside it
 _NET_FORCE = "a force net of what drags on the machine, not that of the cylinders"
 _UNIT_SPELLINGS = "°³²µ·・×‰℃⁻¹–—’“”€§ÄÖÜäöüßéèêàçñáíóúùìòåøæÅØÆ（）［］【】，；：／％"
 
@@ -152,6 +153,8 @@ def meaning(header: Header) -> Meaning:
     atoms: set[str] = set()
     left = words.pattern.sub(lambda m: _collect(m[0], atoms, words.atom_of), text)
     left = re.sub(r"\s+", " ", re.sub(r"\d+", " ", left)).strip()
+    if len(part_labels(text)) != 1:
+        atoms.discard(PAD)
     named = frozenset(atoms)
     full = named | {_QUANTITY_ATOM[u.quantity] for u in header.units if u.quantity in _QUANTITY_ATOM}
     aside = [v for v in words.veto if v in full]
@@ -160,6 +163,12 @@ def meaning(header: Header) -> Meaning:
     if not found and "net" in named and full & {"force", "thrust"}:
         said.append(_NET_FORCE)
     return Meaning(named, found, ", ".join(said), left)
+
+
+def part_labels(text: str) -> tuple[str, ...]:
+    """What tells one of several parts from the others: the numbers and single letters of a folded text, '3', 'B'."""
+    found = re.findall(r"\d+|(?<![^\W_])[a-z](?![^\W_])", text)
+    return tuple(part.lstrip("0") or "0" if part.isdigit() else part.upper() for part in found)
 
 
 def _collect(key: str, atoms: set[str], atom_of: Mapping[str, tuple[str, ...]]) -> str:

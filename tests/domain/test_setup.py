@@ -19,8 +19,12 @@ LEAST: dict[str, Any] = {
 }
 
 
+PADS: dict[str, Any] = {"angles_deg": [0, 120, 240], "radius_m": 2.6, "pushes": "positive"}
+
+
 def changed(section: str, key: str, value: Any) -> dict[str, Any]:
-    return {**LEAST, section: {**LEAST.get(section, {}), key: value}}
+    known = {**LEAST, "pads": PADS}
+    return {**LEAST, section: {**known.get(section, {}), key: value}}
 
 
 def test_the_least_that_works_has_defaults_for_all_else() -> None:
@@ -52,6 +56,20 @@ def test_the_least_that_works_has_defaults_for_all_else() -> None:
         ("machine", "disc_radii_m", [3.0, "2.9"]),
         ("machine", "disc_radii_m", [3.0, 2.9]),  # of 42 discs
         ("machine", "disc_radii_m", [3.6] * 42),  # beyond the bore
+        ("pads", "radius_m", 9.0),  # beyond the bore
+        ("pads", "radius_m", "2.6"),
+        ("pads", "angles_deg", [0.0, 90.0, 360.0]),  # the crown twice
+        ("pads", "angles_deg", [0.0]),
+        ("pads", "angles_deg", [0.0, 400.0]),
+        ("pads", "angles_deg", []),  # and yet a radius
+        ("pads", "pushes", "forward"),
+        ("pads", "unit", "t"),
+        ("pads", "columns", ["one"]),
+        ("pads", "columns", ["one", "one", "two"]),
+        ("pads", "columns", ["", "", ""]),
+        ("pads", "area_m2", 0),
+        ("pads", "eccentricity_limit_mm", -1),
+        ("pads", "limit_kN", 2000),
     ],
 )
 def test_a_wrong_key_or_value_is_named(section: str, key: str, value: Any) -> None:
@@ -61,6 +79,16 @@ def test_a_wrong_key_or_value_is_named(section: str, key: str, value: Any) -> No
     assert message.startswith("drive.toml: ")
     assert f"[{section}] {key}" in message
     assert "expected" in message or "known keys" in message
+
+
+def test_pads_need_where_they_are_and_which_way_they_push() -> None:
+    """No unit, sign or place is taken for granted."""
+    assert read_setup({**LEAST, "pads": PADS}, "drive.toml").pads.angles_deg == (0.0, 120.0, 240.0)
+    assert read_setup({**LEAST, "pads": {}}, "drive.toml").pads.angles_deg == ()
+    for key in ("radius_m", "pushes"):
+        without = {name: value for name, value in PADS.items() if name != key}
+        with pytest.raises(SetupError, match=rf"\[pads\] {key}: missing; expected"):
+            read_setup({**LEAST, "pads": without}, "drive.toml")
 
 
 def test_every_mistake_is_listed() -> None:

@@ -1,7 +1,7 @@
 """Tables kept day by day: only what is new or changed is read; what is kept may be lost or damaged."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import numpy as np
@@ -62,6 +62,13 @@ def test_the_rows_of_each_day_in_order(drive: DayDrive) -> None:
     table, rows = by_day(drive, of_days())
     assert table["day"].tolist() == [FIRST + 1, FIRST + 2, FIRST + 2]
     assert [table["day"][part].tolist() for part in rows.values()] == [[], [FIRST + 1], [FIRST + 2] * 2]
+
+
+def test_a_day_whose_rows_follow_from_something_else_too_is_made_anew_with_it(drive: DayDrive) -> None:
+    by_day(drive, of_days())
+    drive.read.clear()
+    by_day(drive, replace(of_days(), beside=lambda day: "moved" if day == FIRST + 1 else ""))
+    assert drive.read == [FIRST + 1]
 
 
 def test_only_new_and_changed_days_are_read(drive: DayDrive) -> None:

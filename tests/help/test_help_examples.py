@@ -96,6 +96,7 @@ def test_response_gives_back_the_law_of_its_points() -> None:
     [
         ("wear", "2 356.2 m/m, 1 413.7 m/m, 235.6 km, 150.8 m/min, 7.96 rpm, 2 827.4 m3, 33.66 m3/mm"),
         ("balance", "42.41 m3, 114.51 t, 69.98 m3, 9.16 %, 4.35 m3, 0.97 m3, 3.46 m3, 15.0 l/min"),
+        ("pads", "5 000 kN, 520 mm, 0 mm, 520 mm, 90 deg, 0.80 of limit, 1 800 kN"),
         ("position", "784 mm, 20.0 per mille, 1.510 m"),
         ("marks", "1.45 –, 1 089 kNm, 7.4 %, 48.6 deg, 2.65 m"),
         ("time", "0.400 –, 2.88 m/h, 1.152 m/h"),

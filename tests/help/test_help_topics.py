@@ -3,6 +3,7 @@
 import pytest
 
 from tbmreview.domain.errors import UsageError
+from tbmreview.drive.columns_of_pads import PAD_COLUMNS
 from tbmreview.drive.columns_on_request import ON_REQUEST
 from tbmreview.drive.columns_text import (
     BY_NAME,
@@ -19,15 +20,16 @@ from tbmreview.scene.strips import STRIPS
 
 
 def test_every_column_of_every_table_has_its_page() -> None:
-    told = {*TABLE_COLUMNS, *TIME_COLUMNS, *FINDINGS_COLUMNS, *BY_NAME, *ON_REQUEST}
+    told = {*TABLE_COLUMNS, *TIME_COLUMNS, *FINDINGS_COLUMNS, *BY_NAME, *ON_REQUEST, *PAD_COLUMNS}
     assert {column for column in told if page_of_column(column) not in PAGES} == set()
     assert page_of_column("an_extra_channel_of_a_log") == ""
+    assert page_of_column("pad_3_max_kN") == "pads"
 
 
 def test_a_column_is_given_to_one_page_and_is_there() -> None:
     listed = [column for columns in COLUMNS.values() for column in columns]
     assert len(set(listed)) == len(listed)
-    known = {*BY_NAME, *ON_REQUEST, "unexplained_h", "code"}
+    known = {*BY_NAME, *ON_REQUEST, *PAD_COLUMNS, "unexplained_h", "code"}
     assert {column for column in listed if column not in known} == set()
     assert not {i.name for i in INDICATORS} & set(listed)
 
