@@ -18,11 +18,12 @@ from tbmreview.domain.station import format_chainage
 from tbmreview.domain.sums import group_sums
 from tbmreview.domain.table import Column, Table
 from tbmreview.drive.belt import Belt, Logged, belt_of, idle_t, with_belt
+from tbmreview.drive.classes import by_told
 from tbmreview.drive.delays import texts
 from tbmreview.drive.export import text_table
 from tbmreview.drive.progress import Progress
 from tbmreview.drive.reading import NO_TIME, Codes, Floats
-from tbmreview.drive.table import COUNTED, NOMINAL, pieces_of
+from tbmreview.drive.table import COUNTED, NOMINAL, pieces_of, which_ground
 from tbmreview.indicators.balance import (
     flagged,
     loose_m3,
@@ -69,7 +70,8 @@ def balance(drive: Logged, by: str = "ring", progress: Progress | None = None) -
     if by == "ring":
         rows = _flagged(drive, rows)
     rows = rows.with_columns(_uncertain(drive, rows))
-    return rows, _says(drive, belt, rows)
+    which = [by_told(*which_ground(drive, MAPPED, None).values())] if by == "ground" else []
+    return rows, [*which, *_says(drive, belt, rows)]
 
 
 def flagged_balance(drive: Logged) -> Table:

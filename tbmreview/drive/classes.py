@@ -64,10 +64,21 @@ def ground_says(rows: Table) -> list[str]:
 
 
 def which_says(rows: Table) -> list[str]:
-    """In a line, which ground table a table is by (columns ground_kind, ground_name, ground_issued); none without one."""
-    if not len(rows) or not rows["ground_kind"][0]:
-        return []
-    return [f"by {told(*(rows[f'ground_{what}'][0] for what in ('kind', 'name', 'issued')))}"]
+    """In a line, which ground table a table is by (columns ground_kind, ground_name, ground_issued); none without rows."""
+    return (
+        [by_told(*(str(rows[f"ground_{what}"][0]) for what in ("kind", "name", "issued")))]
+        if len(rows)
+        else []
+    )
+
+
+def by_told(kind: str, name: str, issued: str) -> str:
+    """Which ground table something is by; kind '' where nothing was mapped."""
+    return (
+        f"by {told(kind, name, issued)}"
+        if kind
+        else "by no ground table: nothing is mapped, so all is outside"
+    )
 
 
 def unclassed(rows: Table) -> list[str]:

@@ -33,17 +33,12 @@ def disc_says(drive: Stated, rows: Table | None = None) -> list[str]:
     """In lines: which ground the rows are by, what counts, what is left out, how fast the gauge runs, what is due
     next."""
     work = DiscWork(drive)
-    by_ground = _ground_says(rows) if rows is not None and "ground_kind" in rows else []
+    by_ground = which_says(rows) if rows is not None and "ground_kind" in rows else []
     said = [*by_ground, *_count_says(work), *_turning_says(work), *_gauge_says(work), *_due_says(work)]
     return [
         *said,
         "Wear is measured in the head, by those permitted to enter it; nothing here says a disc is sound.",
     ]
-
-
-def _ground_says(rows: Table) -> list[str]:
-    nothing = ["by no ground table: nothing is mapped, so all is outside"] if len(rows) else []
-    return which_says(rows) or nothing
 
 
 def _count_says(work: DiscWork) -> list[str]:

@@ -48,6 +48,21 @@ def test_classes_of_the_table_that_is_named(
     assert "rmr_from_q: 9 ln Q + 44 (Bieniawski;" in out
 
 
+@pytest.mark.parametrize("command", ["balance", "discs"])
+def test_whatever_goes_by_ground_says_which(
+    command: str, folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    code, out, _ = run(capsys, command, folder, "--by", "ground")
+    assert code == 0
+    assert "by mapped ground 'mapped', without a date of issue" in out
+    bare = new_drive(tmp_path / "bare").folder
+    add(bare, [small_log(tmp_path / "a.csv", range(-600, 600))])
+    assert (
+        "by no ground table: nothing is mapped, so all is outside"
+        in run(capsys, command, bare, "--by", "ground")[1]
+    )
+
+
 @pytest.mark.parametrize(
     ("words", "code", "said"),
     [
