@@ -99,7 +99,7 @@ def contrast_text(drive: Drive, marks: Sequence[Mark], beside_m: float = BESIDE_
     rows = mark_contrast(drive, marks, beside_m)
     said = []
     for mark in marks:
-        mine = rows.rows(np.flatnonzero((rows["id"] == mark.id) & np.isin(rows["indicator"], SHOWN)))
+        mine = rows.rows((rows["id"] == mark.id) & np.isin(rows["indicator"], SHOWN))
         how = (
             f"against {beside_m:g} m on either side"
             if mark.length_m

@@ -7,6 +7,7 @@ baseline, and its neighbours are looked at again.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import cast
 
 import numpy as np
 from numpy.typing import NDArray
@@ -72,6 +73,18 @@ class Baseline:
     count: Ints
     own: Flags
 
+    def of_rows(self, rows: Flags) -> "Baseline":
+        """That of some rows."""
+        if np.all(rows):
+            return self
+        at = np.flatnonzero(rows)
+        return Baseline(
+            self.median.take(at, axis=1),
+            self.deviation.take(at, axis=1),
+            self.count.take(at, axis=1),
+            self.own.take(at, axis=1),
+        )
+
     def of_side(self, side: Ints) -> tuple[Floats, Floats, Ints, Flags]:
         """The same of one side of each row, (n,) each."""
         row = np.arange(len(side))
@@ -93,12 +106,12 @@ class Compared:
 
 @dataclass(frozen=True, slots=True)
 class Off:
-    """A run off its baseline: -1 below or +1 above; its rows (n,), those whose figures are given (all of them net
-    or all gross), and whether net."""
+    """A run off its baseline: -1 below or +1 above; the numbers of its rows (k,) rising, of those whose figures are
+    given (all of them net or all gross), and whether net."""
 
     direction: int
-    rows: Flags
-    given: Flags
+    rows: Ints
+    given: Ints
     net: bool
     compared: Compared
 
@@ -144,11 +157,13 @@ def off_both_sides(
         excluded |= inside
     for _ in range(PASSES):
         _renew(baseline, (middle, logs, rows["reaction"]), (measure.net, excluded, stale), limits)
-        sign = _signs(logs, baseline, sign, limits)
+        sign[stale] = _signs(logs[stale], baseline.of_rows(stale), sign[stale], limits)
         for inside, direction in within:
             sign[inside] = direction
         runs = _runs(profile, sign, limits)
-        found = np.logical_or.reduce([r.rows(len(rows)) for _, r in runs] or [excluded])
+        found = np.zeros(len(rows), bool)
+        for _, run in runs:
+            found[run.first : run.stop] = True
         new = found & ~excluded
         if not np.any(new):
             break
@@ -158,27 +173,37 @@ def off_both_sides(
     median, deviation, _, own = baseline.of_side(side)
     everything = Compared(measure.net, side, median, deviation, own, excluded)
     return [
-        _off(rows["advance_m"], run.rows(len(rows)) & good, everything, direction) for direction, run in runs
+        _off(
+            rows["advance_m"],
+            np.arange(run.first, run.stop)[good[run.first : run.stop]],
+            everything,
+            direction,
+        )
+        for direction, run in runs
     ]
 
 
-def beside(profile: Profile, off: Off, window_m: float) -> Flags:
-    """Rows (n,) of the ground that an interval is compared with: on the side that it is more like."""
+def beside(profile: Profile, off: Off, window_m: float) -> Ints:
+    """Numbers of the rows (k,) of the ground that an interval is compared with: on the side that it is more like."""
     middle, at, compared = middle_m(profile), profile.rows, off.compared
     low, high = at["position_from_m"][off.rows].min(), at["position_to_m"][off.rows].max()
     reach = (low - window_m, low) if off.side == BEFORE else (high, high + window_m)
-    near = np.zeros(len(at), bool)
-    part = slice(*np.searchsorted(middle, reach))
-    near[part] = ~compared.excluded[part] & (compared.net[part] == off.net)
+    first, stop = np.searchsorted(middle, reach).tolist()
+    part = slice(first, stop)
+    near = ~compared.excluded[part] & (compared.net[part] == off.net)
     if off.own:
-        near[part] &= np.isin(at["reaction"][part], np.unique(at["reaction"][off.given]))
-    return near
+        near &= np.isin(at["reaction"][part], np.unique(at["reaction"][off.given]))
+    numbers: Ints = first + np.flatnonzero(near)
+    return numbers
 
 
 def middle_m(profile: Profile) -> Floats:
-    """Middle of each row [m], (n,) rising."""
-    middle: Floats = (profile.rows["position_from_m"] + profile.rows["position_to_m"]) / 2
-    return middle
+    """Middle of each row [m], (n,) rising; worked out once for a profile."""
+    if "middle" not in profile.worked_out:
+        middle: Floats = (profile.rows["position_from_m"] + profile.rows["position_to_m"]) / 2
+        middle.setflags(write=False)
+        profile.worked_out["middle"] = middle
+    return cast("Floats", profile.worked_out["middle"])
 
 
 def mostly(profile: Profile, known: Flags) -> Flags:
@@ -196,9 +221,10 @@ def _nothing(n: int) -> Baseline:
     )
 
 
-def _off(advance_m: Floats, rows: Flags, compared: Compared, direction: int) -> Off:
-    net = bool(2 * np.sum(advance_m[rows & compared.net]) >= np.sum(advance_m[rows]))
-    return Off(direction, rows, rows & (compared.net == net), net, compared)
+def _off(advance_m: Floats, rows: Ints, compared: Compared, direction: int) -> Off:
+    of_net = compared.net[rows]
+    net = bool(2 * np.sum(advance_m[rows[of_net]]) >= np.sum(advance_m[rows]))
+    return Off(direction, rows, rows[of_net == net], net, compared)
 
 
 def _within(position_m: Floats, rows: Flags, reach_m: float) -> Flags:
@@ -219,17 +245,18 @@ def _renew(
     of: (middle [m], logs, reaction); used: (net, excluded, stale); each (n,).
     """
     (middle, logs, reaction), (net, excluded, stale) = of, used
-    usable = np.isfinite(logs) & ~excluded
+    usable, at = np.isfinite(logs) & ~excluded, np.flatnonzero(stale)
     codes = np.unique(reaction)
     everyone = None
     if np.any(net) and len(codes) > 1:
-        everyone = _along(middle, logs, usable & net, stale, limits)
+        everyone = _along(middle, logs, usable & net, at, limits)
     for code in codes:
-        rows = stale & (reaction == code)
+        which = np.flatnonzero(reaction[at] == code)
+        rows = at[which]
         median, deviation, count = _along(middle, logs, usable & (reaction == code), rows, limits)
         own = np.ones(median.shape, bool)
         if everyone is not None:
-            others = [column[:, reaction[stale] == code] for column in everyone]
+            others = [column.take(which, axis=1) for column in everyone]
             own = ~net[rows] | (count >= OWN_SHARE * others[2])
             median = np.where(own, median, others[0])
             deviation = np.where(own, deviation, others[1])
@@ -240,7 +267,7 @@ def _renew(
 
 
 def _along(
-    position_m: Floats, logs: Floats, usable: Flags, wanted: Flags, limits: Limits
+    position_m: Floats, logs: Floats, usable: Flags, wanted: Ints, limits: Limits
 ) -> tuple[Floats, Floats, Ints]:
     """Median, deviation and count on either side of each wanted row, (2, m) each."""
     at, sides = places_beside(position_m[wanted], limits.window_m, limits.places)

@@ -15,7 +15,7 @@ from tbmreview.domain.table import Table
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
-
+Rows = Flags | NDArray[np.int64]  # some rows of a profile: a mask (n,), or their numbers (k,) rising
 
 GROUND, MACHINE, MUCK, DISCS, DATA = "ground", "machine", "muck and water", "discs", "data"
 FAMILIES = (GROUND, MACHINE, MUCK, DISCS, DATA)
@@ -35,7 +35,7 @@ class Profile:
     rows: a row for each 0.1 m step and reaction, without stroke ends: position_from_m, position_to_m [m],
     start_us, end_us [us UTC], reaction (states.Reaction), advance_m, drag_seen (whether a stroke itself showed
     its drag), gripper_pressure_bar (NaN: not measured) and every indicator, sorted by their middle. over: the
-    same indicators of the sums of the rows that a mask (n,) names; a figure over several rows is never a mean of
+    same indicators of the sums of some rows (a mask, or their numbers); a figure over several rows is never a mean of
     theirs. strokes: motion's table of strokes as it is read (drag and no-load torque filled in where the log shows
     none), by time. periods: motion's periods. site: tables of domain.site by kind. bends_m: positions at which the
     axis begins or ends to curve. rings: mass balance ring by ring; water: inflow by stretch; worn: rolling distance
@@ -47,7 +47,7 @@ class Profile:
     """
 
     rows: Table
-    over: Callable[[Flags], Mapping[str, float]]
+    over: Callable[[Rows], Mapping[str, float]]
     axis: Axis
     machine: Machine | None = None
     strokes: Table = NOTHING
@@ -70,10 +70,8 @@ class Profile:
         """The same with some of its rows only, (n,)."""
         at = np.flatnonzero(kept)
 
-        def over(mask: Flags) -> Mapping[str, float]:
-            whole = np.zeros(len(kept), bool)
-            whole[at[mask]] = True
-            return self.over(whole)
+        def over(rows: Rows) -> Mapping[str, float]:
+            return self.over(at[rows])
 
         return replace(self, rows=self.rows.rows(at), over=over)
 

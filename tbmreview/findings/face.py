@@ -17,7 +17,7 @@ from tbmreview.findings.beside import (
     middle_m,
     off_both_sides,
 )
-from tbmreview.findings.detector import OF_LOAD, OF_TORQUE, Detector, Flags, Floats, Profile
+from tbmreview.findings.detector import OF_LOAD, OF_TORQUE, Detector, Flags, Floats, Profile, Rows
 from tbmreview.findings.levels import GROSS, Unlike, levels, zones
 from tbmreview.findings.runs import runs_of
 from tbmreview.findings.unseen_drag import is_drag
@@ -56,7 +56,7 @@ def uneven_torque(profile: Profile, settings: FindingSettings) -> list[Finding]:
 
 
 def _uneven(profile: Profile, off: Off, share: Floats, settings: FindingSettings) -> Finding:
-    rows = profile.rows.rows(np.flatnonzero(off.rows))
+    rows = profile.rows.rows(off.rows)
     inside, around = profile.over(off.given), profile.over(beside(profile, off, settings.fpi_window_m))
     typical = float(np.nanmedian(share[off.rows]))
     figures = {
@@ -109,7 +109,7 @@ def _near_limit(profile: Profile, rows: Flags, limit: float, settings: FindingSe
         return None
     net = bool(np.isfinite(inside["net_disc_load_kN"]))
     load = inside["net_disc_load_kN" if net else "disc_load_kN"]
-    at = profile.rows.rows(np.flatnonzero(rows))
+    at = profile.rows.rows(rows)
     ends = float(at["position_from_m"].min()), float(at["position_to_m"].max())
     figures = {
         "disc_load_kN": load,
@@ -139,9 +139,9 @@ def _around(profile: Profile, rows: Flags, window_m: float) -> Flags:
 
 
 def _made(
-    kind: str, profile: Profile, rows: Flags, strength: float, evidence: str, figures: dict[str, float]
+    kind: str, profile: Profile, rows: Rows, strength: float, evidence: str, figures: dict[str, float]
 ) -> Finding:
-    at = profile.rows.rows(np.flatnonzero(rows))
+    at = profile.rows.rows(rows)
     return Finding(
         kind=kind,
         position_from_m=float(at["position_from_m"].min()),

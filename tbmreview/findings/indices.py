@@ -114,7 +114,7 @@ def _finding(index: Index, profile: Profile, off: Off, settings: FindingSettings
         not_ground = _is_load(figures, settings) or is_drag(profile, off.rows, harder, inside, around)
     if not_ground:
         return None
-    rows = profile.rows.rows(np.flatnonzero(off.rows))
+    rows = profile.rows.rows(off.rows)
     return Finding(
         kind=f"{index.word} {'low' if off.direction < 0 else 'high'}",
         position_from_m=float(rows["position_from_m"].min()),

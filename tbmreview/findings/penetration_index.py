@@ -65,7 +65,7 @@ def _finding(profile: Profile, off: Off, settings: FindingSettings) -> Finding |
     if load is not None:
         figures |= {"load_ratio": load.load_ratio, "ratio_beyond_load": load.left_over(figures["ratio"])}
         strength = min(strength, abs(float(np.log(figures["ratio_beyond_load"]))) / off.spread)
-    rows = profile.rows.rows(np.flatnonzero(off.rows))
+    rows = profile.rows.rows(off.rows)
     return Finding(
         kind=LOW if off.direction < 0 else HIGH,
         position_from_m=float(rows["position_from_m"].min()),

@@ -27,7 +27,7 @@ def torque_near_limit(profile: Profile, settings: FindingSettings) -> list[Findi
 
 def _finding(profile: Profile, run: Run, installed_kNm: float, settings: FindingSettings) -> Finding:
     mask = run.rows(len(profile.rows))
-    rows, inside = profile.rows.rows(np.flatnonzero(mask)), profile.over(mask)
+    rows, inside = profile.rows.rows(mask), profile.over(mask)
     low, high = float(rows["position_from_m"].min()), float(rows["position_to_m"].max())
     names = ("torque_kNm", "torque_share_of_installed", "head_speed_rpm", "penetration_mm_rev", "thrust_kN")
     figures = {name: inside[name] for name in (*names, "torque_spread_kNm")}

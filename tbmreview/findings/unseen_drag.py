@@ -8,7 +8,7 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from tbmreview.findings.detector import Flags, Profile
+from tbmreview.findings.detector import Profile, Rows
 
 LEAST_PENETRATION = 1.0  # mm/rev: below it a machine pushes against what is not the face
 LEAST_SHARE = 0.5  # of the change of FPI, in logs, that torque must show too
@@ -27,9 +27,9 @@ def ratio_by_torque(inside: Mapping[str, float], beside: Mapping[str, float]) ->
 
 
 def is_drag(
-    profile: Profile, rows: Flags, ratio: float, inside: Mapping[str, float], beside: Mapping[str, float]
+    profile: Profile, rows: Rows, ratio: float, inside: Mapping[str, float], beside: Mapping[str, float]
 ) -> bool:
-    """Whether ground that seems harder by a ratio of FPI may be a drag that was not seen: no stroke of the rows (n,)
+    """Whether ground that seems harder by a ratio of FPI may be a drag that was not seen: no stroke of the rows
     showed its own drag, and the head hardly advanced or torque shows less than half of the change."""
     if not ratio > 1 or np.any(profile.rows["drag_seen"][rows]):
         return False
