@@ -159,6 +159,13 @@ def group_sums(table: Table, group: Group, size: int) -> Table:
     return Table({n: v if full else _spread(v, n, present, size) for n, v in _merged(table, runs).items()})
 
 
+def sum_of_all(name: str, values: Values) -> Values:
+    """The rows of one sum column (n,) as one row (1,), as group_sums gives it."""
+    if not len(values):
+        return _spread(values, name, np.empty(0, np.int64), 1)
+    return _Runs(np.zeros(1, np.int64), None).merged(values, MERGE[name])
+
+
 def _merged(table: Table, runs: _Runs) -> dict[str, Values]:
     """The sum columns of each run. Where everything is measured many are one and the same column, the seconds or the
     advance: it is summed once, and stays one."""

@@ -1,16 +1,18 @@
 """Findings of a drive: they follow the data; ids and verdicts stay with the ground they speak of."""
 
-from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from typing import Any, Protocol
 
 import numpy as np
+from numpy.typing import NDArray
 
 from tbmreview.domain.findings import Finding
 from tbmreview.domain.ground import MAPPED
+from tbmreview.domain.setup import Machine
 from tbmreview.domain.site import SITE_COLUMNS
 from tbmreview.domain.states import Phase
-from tbmreview.domain.sums import group_sums
+from tbmreview.domain.sums import group_sums, sum_of_all
 from tbmreview.domain.table import Column, Table
 from tbmreview.drive.alignment import alignment_of
 from tbmreview.drive.balance import flagged_balance
@@ -27,10 +29,10 @@ from tbmreview.drive.reading import NO_TIME, reading, sources_of
 from tbmreview.drive.water import CHANNEL as INFLOW
 from tbmreview.drive.water import placed_water
 from tbmreview.findings import Profile, detect_all
-from tbmreview.findings.detector import Rows
+from tbmreview.findings.detector import Floats, Rows, numbers_of
 from tbmreview.findings.health import HOUR_US, by_series, empty_health
-from tbmreview.indicators import indicator_columns
-from tbmreview.indicators.record import ratio
+from tbmreview.indicators import BY_NAME, indicator_columns
+from tbmreview.indicators.record import Worked, ratio
 from tbmreview.motion.net_forces import SEEN_STROKE
 from tbmreview.store.judged import replace_findings
 from tbmreview.store.writing import writing
@@ -159,9 +161,7 @@ def profile_of(drive: Seen) -> Profile:
     in_order = sums.rows(order)
 
     def over(rows: Rows) -> Mapping[str, float]:
-        part = in_order.rows(rows)
-        one = group_sums(part, np.zeros(len(part), np.int64), 1)
-        return {name: float(column[0]) for name, column in indicator_columns(one, machine).items()}
+        return _Over(Worked(_Sums(in_order, numbers_of(rows))), machine)
 
     return Profile(
         Table(rows).rows(order),
@@ -174,6 +174,43 @@ def profile_of(drive: Seen) -> Profile:
         ground=drive.ground(MAPPED),
         **_beside(drive),
     )
+
+
+@dataclass(frozen=True, slots=True)
+class _Sums(Mapping[str, Floats]):
+    """Sums over some rows of a table, each added up when it is asked for: a finding asks for few."""
+
+    table: Table
+    at: NDArray[np.int64]
+    kept: dict[str, Floats] = field(default_factory=dict)
+
+    def __getitem__(self, name: str) -> Floats:
+        if name not in self.kept:
+            self.kept[name] = sum_of_all(name, self.table[name].take(self.at)).astype(np.float64)
+        return self.kept[name]
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self.table)
+
+    def __len__(self) -> int:
+        return len(self.table.columns)
+
+
+@dataclass(frozen=True, slots=True)
+class _Over(Mapping[str, float]):
+    """Indicators of one row of sums, each worked out when it is asked for."""
+
+    sums: Worked
+    machine: Machine
+
+    def __getitem__(self, name: str) -> float:
+        return float(BY_NAME[name].function(self.sums, self.machine)[0])
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(BY_NAME)
+
+    def __len__(self) -> int:
+        return len(BY_NAME)
 
 
 def _beside(drive: Seen) -> dict[str, Any]:

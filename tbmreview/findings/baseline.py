@@ -56,13 +56,16 @@ def _medians(rows: Floats, count: NDArray[np.int64]) -> Floats:
 def places_beside(
     position_m: Floats, window_m: float, places: int = PLACES_IN_WINDOW
 ) -> tuple[Floats, tuple[NDArray[np.int64], NDArray[np.int64]]]:
-    """(places (k,) [m]; of each position (n,) the place in the middle of the window_m before it, and of that behind).
+    """(places (k,) [m]; of each position (n,), rising, the place in the middle of the window_m before it, and of that behind).
 
     Windows begin and end on one pitch, so that the window behind a position is the window before another. places: of
     a window, odd, so that half a window and half a pitch are whole pitches.
     """
     pitch = window_m / places
-    distinct, which = np.unique(np.floor(position_m / pitch).astype(np.int64), return_inverse=True)
+    number = np.floor(position_m / pitch).astype(np.int64)
+    begins = np.ones(len(number), bool)
+    np.not_equal(number[1:], number[:-1], out=begins[1:])
+    distinct, which = number[begins], np.cumsum(begins) - 1  # they rise with the position
     before, behind = distinct - places // 2, distinct + places // 2 + 1
     middles = np.union1d(before, behind)
     at: Floats = np.asarray(middles * pitch, np.float64)

@@ -87,8 +87,12 @@ class Baseline:
 
     def of_side(self, side: Ints) -> tuple[Floats, Floats, Ints, Flags]:
         """The same of one side of each row, (n,) each."""
-        row = np.arange(len(side))
-        return self.median[side, row], self.deviation[side, row], self.count[side, row], self.own[side, row]
+        return (
+            np.where(side, self.median[BEHIND], self.median[BEFORE]),
+            np.where(side, self.deviation[BEHIND], self.deviation[BEFORE]),
+            np.where(side, self.count[BEHIND], self.count[BEFORE]),
+            np.where(side, self.own[BEHIND], self.own[BEFORE]),
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -209,7 +213,7 @@ def middle_m(profile: Profile) -> Floats:
 def mostly(profile: Profile, known: Flags) -> Flags:
     """Rows (n,) of the reactions for which something is known over most of the advance: they are judged by it."""
     rows, out = profile.rows, np.zeros(len(known), bool)
-    for code in np.unique(rows["reaction"]):
+    for code in np.flatnonzero(np.bincount(rows["reaction"])).tolist():
         same = rows["reaction"] == code
         out[same] = 2 * np.sum(rows["advance_m"][same & known]) >= np.sum(rows["advance_m"][same])
     return out
@@ -246,7 +250,7 @@ def _renew(
     """
     (middle, logs, reaction), (net, excluded, stale) = of, used
     usable, at = np.isfinite(logs) & ~excluded, np.flatnonzero(stale)
-    codes = np.unique(reaction)
+    codes = np.flatnonzero(np.bincount(reaction)).tolist()
     everyone = None
     if np.any(net) and len(codes) > 1:
         everyone = _along(middle, logs, usable & net, at, limits)
@@ -282,8 +286,9 @@ def _nearer_side(logs: Floats, baseline: Baseline, limits: Limits) -> Ints:
     least = limits.window_m / 4 / STEP_M
     off = np.where(baseline.count >= least, np.abs(logs - baseline.median), np.inf)
     off = np.where(np.isnan(off), np.inf, off)
-    neither = np.all(np.isinf(off), axis=0)
-    side: Ints = np.where(neither, np.argmax(baseline.count, axis=0), np.argmin(off, axis=0))
+    neither = np.isinf(off[BEFORE]) & np.isinf(off[BEHIND])
+    longer, nearer = baseline.count[BEHIND] > baseline.count[BEFORE], off[BEHIND] < off[BEFORE]
+    side: Ints = np.where(neither, longer, nearer).astype(np.int64)
     return side
 
 

@@ -17,6 +17,12 @@ Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 Rows = Flags | NDArray[np.int64]  # some rows of a profile: a mask (n,), or their numbers (k,) rising
 
+
+def numbers_of(rows: Rows) -> NDArray[np.int64]:
+    """The numbers (k,) of some rows."""
+    return np.flatnonzero(rows) if rows.dtype == np.bool_ else rows.astype(np.int64, copy=False)
+
+
 GROUND, MACHINE, MUCK, DISCS, DATA = "ground", "machine", "muck and water", "discs", "data"
 FAMILIES = (GROUND, MACHINE, MUCK, DISCS, DATA)
 

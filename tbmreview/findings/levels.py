@@ -58,7 +58,9 @@ def levels(profile: Profile, measure: Measure, settings: FindingSettings) -> Lev
     good &= measure.net == net
     middle = middle_m(profile)[good]
     logs = np.log(np.maximum(measure.value[good], measure.least))
-    number, first = np.unique(np.floor(middle / BIN_M).astype(np.int64), return_index=True)
+    number = np.floor(middle / BIN_M).astype(np.int64)
+    first = np.flatnonzero(np.diff(number, prepend=number[:1] - 1))  # they rise with the middle
+    number = number[first]
     if len(number) < 2 * LEAST_BINS:
         return None
     series = _medians(logs, first)

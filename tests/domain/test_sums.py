@@ -17,6 +17,7 @@ from tbmreview.domain.sums import (
     SUMS,
     group_sums,
     split_at,
+    sum_of_all,
     sum_runs,
 )
 from tbmreview.domain.table import Table
@@ -56,6 +57,15 @@ def test_group_sums_conserve_totals_and_extremes(cells: Table, data: st.DataObje
         elif cells[name].dtype.kind == "f":
             extreme = np.nanmin if MERGE[name] == MIN else np.nanmax
             assert extreme(grouped[name]) == extreme(cells[name])
+
+
+@given(cell_tables())
+@settings(max_examples=20)
+def test_one_column_over_all_rows_is_what_one_group_of_all_gives(cells: Table) -> None:
+    for rows in (cells, cells.rows(slice(0, 0))):
+        grouped = group_sums(rows, np.zeros(len(rows), np.int64), 1)
+        for name in grouped:
+            np.testing.assert_array_equal(sum_of_all(name, rows[name]), grouped[name])
 
 
 @given(cell_tables(), st.integers(1, 4), st.integers(1, 4))

@@ -148,6 +148,9 @@ def test_figures_over_rows_come_from_their_sums() -> None:
     assert over["thrust_kN"] == pytest.approx((1000 + 10_000) / 2)
     nothing = profile.over(np.zeros(len(profile.rows), bool))
     assert np.isnan(nothing["thrust_kN"])
+    assert dict(profile.over(np.arange(len(profile.rows)))) == pytest.approx(dict(over), nan_ok=True)
+    one = profile.over(np.array([3]))
+    assert one == pytest.approx({name: profile.rows[name][3] for name in one}, nan_ok=True)
 
 
 def test_detect_stores_ids_for_good(tmp_path: Path) -> None:
