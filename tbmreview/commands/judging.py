@@ -200,7 +200,7 @@ def _act(drive: "Drive", arguments: argparse.Namespace, names: list[str]) -> "tu
     if arguments.act == "merge":
         olds = [marks.known(drive, name) for name in names]
         whole = marks.merge(drive, names, who=who)
-        between = marks.between_text(drive, olds, whole)
+        between = marks.between_text(olds, whole)
         if between:
             print(f"tbmreview: note: {between}", file=sys.stderr)
         return (whole,)

@@ -11,13 +11,14 @@ import numpy as np
 from tbmreview.domain.errors import DriveError, Overtaken, UsageError
 from tbmreview.domain.marks import CONFIDENCES, MARK_KINDS, Act, Mark
 from tbmreview.domain.samples import MICROSECONDS
-from tbmreview.domain.site import ALIGNMENT
 from tbmreview.domain.station import format_chainage
 from tbmreview.domain.table import Table
+from tbmreview.drive.alignment import Alignment, alignment_of
 from tbmreview.drive.delays import texts
 from tbmreview.drive.detect import profile_of
 from tbmreview.drive.history import person
 from tbmreview.drive.judge import normal, one_line
+from tbmreview.drive.marks_table import axis_angle_deg
 from tbmreview.drive.opened import Drive
 from tbmreview.store import judged
 from tbmreview.store.writing import Writing, writing
@@ -276,16 +277,26 @@ def doubts(drive: Drive, mark: Mark) -> list[str]:
             whole = replace(mark, position_from_m=low, position_to_m=high)
             said.append(f"{mark.id} lies outside what is bored so far, {span_text(drive, whole)}")
     said += [f"{mark.id}: there is no file {path}" for path in mark.photos if not Path(path).is_file()]
-    planes = mark.dip_deg == mark.dip_deg and mark.dip_direction_deg == mark.dip_direction_deg
-    if planes and drive.setup.drive.azimuth_deg is None and not len(drive.site_table(ALIGNMENT)):
-        said.append(
-            f"{mark.id}: when the face met its planes is not known without the direction of driving; give the axis with "
-            "tbmreview alignment, or [drive] azimuth_deg in drive.toml"
-        )
+    stated = [np.isfinite(angle) for angle in (mark.dip_deg, mark.dip_direction_deg)]
+    alignment = alignment_of(drive)
+    if any(stated) and np.isnan(axis_angle_deg(drive, mark, alignment)):
+        said.append(f"{mark.id}: when the face met its planes is not known{_without(all(stated), alignment)}")
     return said
 
 
-def between_text(drive: Drive, olds: Sequence[Mark], whole: Mark) -> str:
+def _without(planes: bool, alignment: Alignment | None) -> str:
+    """What is missing for it, and what to do."""
+    if not planes:
+        return ": dip and dip direction go together, give both"
+    if alignment is None:
+        return (
+            " without the direction of driving; give the axis with tbmreview alignment, or [drive] azimuth_deg in "
+            "drive.toml"
+        )
+    return ", since the alignment does not reach it; import one that does, or give [drive] azimuth_deg in drive.toml"
+
+
+def between_text(olds: Sequence[Mark], whole: Mark) -> str:
     """What a merge covers that none of its marks did; '' where they touch."""
     covered, reach = 0.0, whole.position_from_m
     for one in sorted(olds, key=lambda m: m.position_from_m):

@@ -204,6 +204,25 @@ def test_what_a_person_should_look_at_again_is_said(drive: Drive, capsys: pytest
     assert "M1 covers 10.0 m that none of them did" in capsys.readouterr().err
 
 
+def of_planes(drive: Drive, mark: Mark) -> list[str]:
+    return [line for line in marks.doubts(open_drive(drive.folder), mark) if "planes" in line]
+
+
+def test_what_the_angle_of_planes_lacks_is_said(drive: Drive, tmp_path: Path) -> None:
+    assert of_planes(drive, ZONE) == []
+    (told,) = of_planes(drive, replace(ZONE, dip_deg=60.0))
+    assert told.endswith("is not known: dip and dip direction go together, give both")
+    planes = replace(ZONE, dip_deg=60.0, dip_direction_deg=30.0)
+    (told,) = of_planes(drive, planes)
+    assert "without the direction of driving" in told
+    axis = tmp_path / "axis.csv"
+    axis.write_text("chainage,east,north\n4200,500000,6500000\n4300,500100,6500000\n")
+    assert main(["alignment", str(drive.folder), str(axis), "--crs", "EPSG:25832"]) == 0
+    (told,) = of_planes(drive, planes)
+    assert "the alignment does not reach it" in told
+    assert of_planes(drive, replace(planes, position_to_m=40.0)) == []
+
+
 def test_a_mark_is_a_row_of_the_table_by_mark(drive: Drive) -> None:
     total = float(drive.table("drive")["advance_m"][0])
     marks.draw(drive, Mark("fault zone", 0.0, total / 2))
