@@ -88,6 +88,7 @@ def define_marks(commands: Commands) -> None:
         help="instead: marks against the zones of a ground table: matched, not marked, not in the table; shifts",
     )
     instead.add_argument("--acts", action="store_true", help="instead: everything that was done to marks")
+    instead.add_argument("--withdrawn", action="store_true", help="with the marks that were taken back")
     parser.add_argument("--name", help="name of the prediction; by default the last one imported")
     parser.add_argument(
         "--beside", metavar="M", type=float, default=20.0, help="ground on either side, m; default 20"
@@ -120,9 +121,9 @@ def run_marks(arguments: argparse.Namespace) -> int:
     elif arguments.acts:
         return put(drive, marks.act_table(drive), out)
     elif out is not None:
-        return put(drive, marks_table.mark_table(drive), out)
+        return put(drive, marks_table.mark_table(drive, arguments.withdrawn), out)
     else:
-        print(marks_table.marks_text(drive))
+        print(marks_table.marks_text(drive, arguments.withdrawn))
     return 0
 
 

@@ -66,9 +66,10 @@ def _numbers(marks: tuple[Mark, ...], name: str) -> Floats:
     return np.array([getattr(m, name) for m in marks], np.float64)
 
 
-def marks_text(drive: Drive) -> str:
-    """Marks for a terminal: a line of figures each, then what was written of each."""
-    rows = mark_table(drive)
+def marks_text(drive: Drive, withdrawn: bool = False) -> str:
+    """Marks for a terminal: a line of figures each, then what was written of each; with those that were taken back
+    where asked for."""
+    rows = mark_table(drive, withdrawn)
     if not len(rows):
         return (
             "no marks; draw one in the window, or with: tbmreview mark DRIVE draw --kind KIND --from C --to C"
@@ -80,4 +81,5 @@ def marks_text(drive: Drive) -> str:
         )
         if note or ground or photos
     ]
-    return "\n".join([text_table(rows, drive.setup.drive.zone, _SHOWN), *([""] if notes else []), *notes])
+    shown = (*_SHOWN, "withdrawn") if withdrawn else _SHOWN
+    return "\n".join([text_table(rows, drive.setup.drive.zone, shown), *([""] if notes else []), *notes])

@@ -204,6 +204,23 @@ def test_what_a_person_should_look_at_again_is_said(drive: Drive, capsys: pytest
     assert "M1 covers 10.0 m that none of them did" in capsys.readouterr().err
 
 
+def test_marks_that_were_taken_back_are_listed_where_asked_for(
+    drive: Drive, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    marks.draw(drive, ZONE)
+    marks.draw(drive, replace(ZONE, kind="water"))
+    marks.withdraw_mark(drive, "M1", "drawn twice")
+    listed = {}
+    for more in ((), ("--withdrawn",)):
+        assert main(["marks", str(drive.folder), *more]) == 0
+        text = capsys.readouterr().out
+        assert main(["marks", str(drive.folder), *more, "--out", str(tmp_path / "m.csv")]) == 0
+        rows = pd.read_csv(tmp_path / "m.csv", keep_default_na=False)
+        listed[more] = dict(zip(rows["id"], rows["withdrawn"], strict=True))
+        assert ("M1" in text, "withdrawn" in text) == (bool(more), bool(more))
+    assert listed == {(): {"M2": ""}, ("--withdrawn",): {"M1": "yes", "M2": ""}}
+
+
 def of_planes(drive: Drive, mark: Mark) -> list[str]:
     return [line for line in marks.doubts(open_drive(drive.folder), mark) if "planes" in line]
 
