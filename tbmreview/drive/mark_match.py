@@ -9,10 +9,12 @@ from tbmreview.domain.errors import UsageError
 from tbmreview.domain.ground import MAPPED, PREDICTED
 from tbmreview.domain.marks import Mark
 from tbmreview.domain.table import Column, Table
+from tbmreview.drive.classes import told
 from tbmreview.drive.columns_text import MATCH_COLUMNS
 from tbmreview.drive.delays import texts
 from tbmreview.drive.export import text_table
 from tbmreview.drive.opened import Drive
+from tbmreview.drive.table import ground_entry
 
 MATCHED, NOT_MARKED, NOT_IN_GROUND = "matched", "not marked", "not in the ground table"
 WITHIN_M = 20.0  # a zone and a mark further apart than this have nothing to do with each other
@@ -44,10 +46,11 @@ def mark_matches(
     Columns MATCH_COLUMNS, along position: outcome (matched; not marked: the ground table has it, no mark does;
     not in the ground table), mark and its kind, ground; bounds of both [m along the drive]; shifts of start and
     end, mark less ground, positive further along the drive; overlap. Each is matched once, what overlaps most
-    first, then what lies nearest, at most within_m apart. compared_with names the table.
+    first, then what lies nearest, at most within_m apart. compared_with names the table. DriveError if there is none.
     """
     if kind not in (MAPPED, PREDICTED):
         raise UsageError(f"--against {kind}: expected {MAPPED} or {PREDICTED}")
+    entry = ground_entry(drive, kind, name)
     zones = _zones(drive, kind, name)
     marks = [m for m in drive.marks() if m.kind in ZONE_MARKS or m.kind == CHANGE]
     pairs = _pairs(marks, zones, within_m)
@@ -55,7 +58,7 @@ def mark_matches(
     rows: list[_Row] = [(m, zones[of_mark[i]] if i in of_mark else None) for i, m in enumerate(marks)]
     rows += [(None, z) for j, z in enumerate(zones) if j not in of_mark.values()]
     rows.sort(key=_begins)
-    return _table(rows, _named(drive, kind, name))
+    return _table(rows, told(kind, entry.name, entry.issued))
 
 
 def _begins(row: _Row) -> float:
@@ -113,26 +116,18 @@ def _middle(mark: Mark) -> float:
     return (mark.position_from_m + mark.position_to_m) / 2
 
 
-def _named(drive: Drive, kind: str, name: str | None) -> str:
-    entries = [e for e in drive.ground_entries(kind) if name in (None, e.name)]
-    if not entries:
-        return kind
-    last = entries[-1]
-    return f"{kind} '{last.name}'" + (f" of {last.issued}" if last.issued else "")
-
-
 def _table(rows: list[_Row], against: str) -> Table:
     columns: dict[str, list[object]] = {name: [] for name in MATCH_COLUMNS}
     for mark, zone in rows:
         outcome = MATCHED if mark and zone else NOT_IN_GROUND if mark else NOT_MARKED
         bounds = (mark.position_from_m, mark.position_to_m) if mark else (np.nan, np.nan)
         there = (zone.low_m, zone.high_m) if zone else (np.nan, np.nan)
-        told = (
+        row = (
             outcome, mark.id if mark else "", mark.kind if mark else "", zone.rock if zone else "", *bounds, *there,
             bounds[0] - there[0], bounds[1] - there[1],
             max(0.0, _overlap_m(mark, zone)) if mark and zone else np.nan, against,
         )  # fmt: skip
-        for name, value in zip(MATCH_COLUMNS, told, strict=True):
+        for name, value in zip(MATCH_COLUMNS, row, strict=True):
             columns[name].append(value)
     out: dict[str, Column] = {}
     for name, values in columns.items():

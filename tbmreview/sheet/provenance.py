@@ -9,8 +9,10 @@ from tbmreview.domain.finding_settings import FindingSettings
 from tbmreview.domain.ground import GROUND_KINDS, PREDICTED
 from tbmreview.domain.setting import settings_of
 from tbmreview.domain.setup import Setup
+from tbmreview.drive.classes import told
 from tbmreview.drive.opened import Drive
 from tbmreview.drive.overrule import counted, in_force
+from tbmreview.drive.table import ground_entry
 
 Facts = tuple[tuple[str, str], ...]
 
@@ -92,7 +94,7 @@ def machine_text(setup: Setup) -> str:
 def _thresholds_text(setup: Setup) -> str:
     """The leading detector's thresholds, those that a person set otherwise, and kinds that are not looked for."""
     f, known = setup.findings, FindingSettings()
-    told = [
+    said = [
         f"FPI off its baseline ({f.fpi_window_m:g} m either side) by a factor of {f.fpi_ratio:g} and "
         f"{f.fpi_score:g} robust deviations over {f.fpi_least_m:g} m or more"
     ]
@@ -101,19 +103,15 @@ def _thresholds_text(setup: Setup) -> str:
         for key in settings_of(FindingSettings)
         if key != "left_out" and not key.startswith("fpi_") and getattr(f, key) != getattr(known, key)
     ]
-    told.append(f"set otherwise: {', '.join(stated)}" if stated else "other detectors as they come")
+    said.append(f"set otherwise: {', '.join(stated)}" if stated else "other detectors as they come")
     if f.left_out:
-        told.append(f"not looked for: {', '.join(f.left_out)}")
-    return "; ".join(told)
+        said.append(f"not looked for: {', '.join(f.left_out)}")
+    return "; ".join(said)
 
 
 def _ground_text(drive: Drive, predicted: str) -> str:
-    told = []
-    for kind in GROUND_KINDS:
-        entries = drive.ground_entries(kind)
-        if kind == PREDICTED and predicted:
-            entries = tuple(entry for entry in entries if entry.name == predicted)
-        for entry in entries[-1:]:
-            name = "" if entry.name in ("", kind) else f" '{entry.name}'"
-            told.append(f"{kind}{name}{f' issued {entry.issued}' if entry.issued else ''}")
-    return ", ".join(told) or "none given"
+    there = [kind for kind in GROUND_KINDS if drive.ground_entries(kind)]
+    entries = [
+        (kind, ground_entry(drive, kind, predicted or None if kind == PREDICTED else None)) for kind in there
+    ]
+    return "; ".join(told(kind, entry.name, entry.issued) for kind, entry in entries) or "none given"

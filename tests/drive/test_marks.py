@@ -187,7 +187,7 @@ def test_against_ground_matched_missed_and_shifted(drive: Drive, tmp_path: Path)
     assert told["M2"] == ("matched", 0.01)
     assert told["M3"][0] == "not in the ground table"
     assert told["crushed gneiss"][0] == "not marked"
-    assert set(rows["compared_with"]) == {"mapped 'g'"}
+    assert set(rows["compared_with"]) == {"mapped ground 'g', without a date of issue"}
 
 
 def test_what_a_person_should_look_at_again_is_said(drive: Drive, capsys: pytest.CaptureFixture[str]) -> None:
@@ -266,7 +266,9 @@ def test_the_commands(drive: Drive, tmp_path: Path, capsys: pytest.CaptureFixtur
     assert rows["dip_direction_deg"][0] == 60
     assert rows["note"][0] == "'=1+1"
     assert rows["confidence"][0] == "probable"
-    for more in ([], ["--contrast"], ["--against", "mapped"], ["--acts"]):
+    for more in ([], ["--contrast"], ["--acts"]):
         assert main(["marks", folder, *more]) == 0
     assert "done again" in capsys.readouterr().out
+    assert main(["marks", folder, "--against", "mapped"]) == 1
+    assert "there is no mapped ground" in capsys.readouterr().err
     assert main(["marks", folder, "--out", str(tmp_path / "m.geojson")]) == 1

@@ -8,8 +8,8 @@ from tests.support.drives import InventedChunk, InventedDrive, invented_overrule
 
 def test_the_baseline_that_is_drawn_is_named() -> None:
     drive = InventedDrive()
-    assert "predicted 'design' issued 2030-05-01" in dict(facts(drive))["ground"]
-    assert "predicted 'tender'" in dict(facts(drive, "tender"))["ground"]
+    assert "predicted ground 'design', issued 2030-05-01" in dict(facts(drive))["ground"]
+    assert "predicted ground 'tender'" in dict(facts(drive, "tender"))["ground"]
     assert "design" not in dict(facts(drive, "tender"))["ground"]
 
 
