@@ -1,6 +1,7 @@
 """The axis in space: points of chainage, east, north, elevation and their coordinate reference system."""
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -22,6 +23,7 @@ OFF_SCALE = (
 )
 CURVED_PER_M = 1 / 5000  # change of direction a metre from which the axis counts as curved
 WGS84 = "EPSG:4326"  # of GeoJSON (RFC 7946, section 4)
+Turned = Callable[[Floats, Floats], tuple[Floats, Floats]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,12 +36,13 @@ class Alignment:
     elevation_m: Floats
     crs: str
 
-    def at(self, position_m: Floats) -> tuple[Floats, Floats, Floats]:
-        """(east, north, elevation) of positions, (k,) each; NaN beyond the alignment's ends."""
-        return tuple(  # type: ignore[return-value]
+    def at(self, position_m: Floats) -> tuple[Floats, Floats]:
+        """(east, north) of positions, (k,) each; NaN beyond the alignment's ends."""
+        east, north = (
             np.interp(position_m, self.position_m, values, left=np.nan, right=np.nan)
-            for values in (self.east_m, self.north_m, self.elevation_m)
+            for values in (self.east_m, self.north_m)
         )
+        return east, north
 
     def azimuth_deg(self, position_m: float) -> float:
         """Direction of driving at a position, degrees from north, clockwise; NaN beyond the ends."""
@@ -134,10 +137,14 @@ def _projected(crs: str) -> Any:
     return known
 
 
-def to_wgs84(alignment: Alignment, east_m: Floats, north_m: Floats) -> tuple[Floats, Floats]:
-    """(longitude, latitude) in degrees on WGS 84, (n,) each."""
+def to_wgs84(alignment: Alignment) -> Turned:
+    """What turns east and north [m], (n,) each, into longitude and latitude in degrees on WGS 84."""
     from pyproj import Transformer
 
     turn = Transformer.from_crs(_projected(alignment.crs), WGS84, always_xy=True)
-    lon, lat = turn.transform(east_m, north_m)
-    return np.asarray(lon, np.float64), np.asarray(lat, np.float64)
+
+    def turned(east_m: Floats, north_m: Floats) -> tuple[Floats, Floats]:
+        lon, lat = turn.transform(east_m, north_m)
+        return np.asarray(lon, np.float64), np.asarray(lat, np.float64)
+
+    return turned

@@ -1,4 +1,8 @@
-"""Rows with a place on the axis as GeoJSON (RFC 7946): longitude and latitude on WGS 84, no altitude."""
+"""Rows with a place on the axis as GeoJSON (RFC 7946): longitude and latitude on WGS 84.
+
+No altitude: RFC 7946 counts it from the ellipsoid, and the elevations of a site are counted from a height datum that
+nobody states here, tens of metres from it.
+"""
 
 import json
 from pathlib import Path
@@ -8,7 +12,7 @@ import numpy as np
 
 from tbmreview.domain.errors import DriveError
 from tbmreview.domain.table import Table
-from tbmreview.drive.alignment import Alignment, alignment_of, to_wgs84
+from tbmreview.drive.alignment import Alignment, Turned, alignment_of, to_wgs84
 from tbmreview.drive.columns_text import BY_NAME, WHOLE
 from tbmreview.drive.export import iso_utc, replaced
 from tbmreview.drive.opened import Drive
@@ -35,7 +39,8 @@ def write_geojson(drive: Drive, table: Table, path: Path) -> list[str]:
     left_out = [_beyond(alignment, table, i) for i in np.flatnonzero(~on_it).tolist()]
     if left_out and not on_it.any():
         raise DriveError(left_out[0])
-    features = [_feature(alignment, table, i) for i in np.flatnonzero(on_it).tolist()]
+    turned = to_wgs84(alignment)
+    features = [_feature(alignment, turned, table, i) for i in np.flatnonzero(on_it).tolist()]
     told = {"type": "FeatureCollection", "features": features}
     text = json.dumps(told, ensure_ascii=False, allow_nan=False, indent=1) + "\n"
     with replaced(path) as part:
@@ -52,12 +57,11 @@ def _beyond(alignment: Alignment, table: Table, i: int) -> str:
     )
 
 
-def _feature(alignment: Alignment, table: Table, i: int) -> dict[str, Any]:
+def _feature(alignment: Alignment, turned: Turned, table: Table, i: int) -> dict[str, Any]:
     low, high = (float(table[name][i]) for name in _PLACE)
     inner = alignment.position_m[(alignment.position_m > low) & (alignment.position_m < high)]
     places = np.unique(np.array([low, *inner, high]))
-    east, north, _ = alignment.at(places)
-    points = _points(*to_wgs84(alignment, east, north))
+    points = _points(*turned(*alignment.at(places)))
     line = len(points) > 1
     geometry = {"type": "LineString" if line else "Point", "coordinates": points if line else points[0]}
     return {"type": "Feature", "geometry": geometry, "properties": {n: _plain(n, table[n][i]) for n in table}}
