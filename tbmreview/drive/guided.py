@@ -12,6 +12,7 @@ import numpy as np
 from tbmreview.domain.overrules import Overrule
 from tbmreview.domain.table import Table
 from tbmreview.drive.course import GUIDANCE, MOST_GAIN, Anchor, OddStroke, own_steps
+from tbmreview.findings.baseline import MAD_TO_SIGMA
 from tbmreview.motion.signals import Floats, Ints, middle, noise
 
 LEAST_M = 20.0  # between two anchors, unless the drive is shorter
@@ -135,7 +136,7 @@ def _as_stated(odd: OddStroke, strokes: Table, overrules: Sequence[Overrule]) ->
 def _odd_by_themselves(gain: Floats, off: Floats) -> list[int]:
     """Readings whose strokes the chainage gained on otherwise than on their neighbours, while they bored."""
     own = gain - _around(gain)
-    bound = max(ODD_M / 2, ODD_SDS * 1.4826 * middle(np.abs(own)))
+    bound = max(ODD_M / 2, ODD_SDS * MAD_TO_SIGMA * middle(np.abs(own)))
     both = off + np.append(off[1:], 0.0)  # into the stroke's middle and out of it
     odd = (np.abs(own) > bound) & (np.abs(both) > _bound(off)) & (own / np.where(both == 0, 1, both) > HALF)
     return np.flatnonzero(odd & ~np.r_[False, odd[:-1]]).tolist()
@@ -151,7 +152,7 @@ def _steps(off: Floats) -> list[int]:
 
 
 def _bound(off: Floats) -> float:
-    return max(ODD_M, ODD_SDS * 1.4826 * middle(np.abs(off)))
+    return max(ODD_M, ODD_SDS * MAD_TO_SIGMA * middle(np.abs(off)))
 
 
 def _usual(gain: Floats, way: Floats) -> Floats:

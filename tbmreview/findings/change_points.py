@@ -8,12 +8,12 @@ series are cut in blocks that overlap, since its time grows with the square of t
 import numpy as np
 from numpy.typing import NDArray
 
+from tbmreview.findings.baseline import MAD_TO_SIGMA
 from tbmreview.findings.detector import Floats
 
 Ints = NDArray[np.int64]
 
 BLOCK, MARGIN = 240, 60  # values of a block, and of it what only steadies its ends
-MAD_TO_SIGMA = 1.4826
 
 
 def change_points(values: Floats, least: int, penalty: float) -> Ints:

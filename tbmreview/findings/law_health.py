@@ -11,6 +11,7 @@ import numpy as np
 from tbmreview.domain.finding_settings import FindingSettings
 from tbmreview.domain.findings import Finding
 from tbmreview.domain.table import Table
+from tbmreview.findings.baseline import MAD_TO_SIGMA
 from tbmreview.findings.channel_health import CHECK, LEAST_HOUR_S, runs
 from tbmreview.findings.detector import Floats, Profile
 from tbmreview.findings.health import HOUR_US, SERIES
@@ -89,7 +90,7 @@ def _usual(law: Law, level: Floats) -> tuple[float, float]:
             return 0.0, 0.0
         pool = within[: max(FIRST_HOURS, len(within) // 2)]
     usual = float(np.median(pool))
-    return usual, 1.4826 * float(np.median(np.abs(pool - usual)))
+    return usual, MAD_TO_SIGMA * float(np.median(np.abs(pool - usual)))
 
 
 def _off(law: Law, rows: Table, span: tuple[int, int], of: tuple[Floats, float, float]) -> Off | None:

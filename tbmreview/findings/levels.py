@@ -11,8 +11,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tbmreview.domain.finding_settings import FindingSettings
+from tbmreview.findings.baseline import MAD_TO_SIGMA
 from tbmreview.findings.beside import LEAST_ADVANCE_M, STEP_M, Measure, Zone, middle_m, mostly
-from tbmreview.findings.change_points import MAD_TO_SIGMA, change_points, robust_sigma
+from tbmreview.findings.change_points import change_points, robust_sigma
 from tbmreview.findings.detector import Floats, Profile
 
 NET, GROSS = "net_fpi_kN_per_mm_rev", "fpi_kN_per_mm_rev"
