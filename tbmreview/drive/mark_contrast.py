@@ -14,11 +14,11 @@ from tbmreview.drive.export import text_table
 from tbmreview.drive.marks import span_text
 from tbmreview.drive.opened import Drive
 from tbmreview.findings import Profile
+from tbmreview.findings.beside import LEAST_ADVANCE_M, middle_m
 from tbmreview.findings.contrast import contrast
 from tbmreview.indicators import INDICATORS, INTERVALS, Indicator
 
 BESIDE_M = 20.0  # of ground on either side
-LEAST_ADVANCE_M = 0.02  # a row with less is a sliver of a step
 COMPARED: tuple[Indicator, ...] = tuple(i for i in INDICATORS if i not in INTERVALS)
 SHOWN = (
     "net_fpi_kN_per_mm_rev", "fpi_kN_per_mm_rev", "penetration_mm_rev", "penetration_rate_m_h",
@@ -52,7 +52,7 @@ def mark_contrast(drive: Drive, marks: Sequence[Mark], beside_m: float = BESIDE_
 
 
 def _rows(profile: Profile, mark: Mark, others: Sequence[Mark], beside_m: float) -> list[dict[str, object]]:
-    at = (profile.rows["position_from_m"] + profile.rows["position_to_m"]) / 2
+    at = middle_m(profile)
     near = (at >= mark.position_from_m - beside_m) & (at < mark.position_to_m + beside_m)
     inside = (at >= mark.position_from_m) & (at < mark.position_to_m)
     if not mark.length_m:

@@ -23,10 +23,10 @@ def local_baseline(
     count = np.searchsorted(places, at_m + window_m, side="right") - first
     median, deviation = np.full(len(at_m), np.nan), np.full(len(at_m), np.nan)
     for part in _blocks(count):
-        near, seen = _windows(values, first[part], count[part]), count[part]
-        middle = _medians(near, seen)
+        near, seen = windows(values, first[part], count[part]), count[part]
+        middle = medians(near, seen)
         median[part] = middle
-        deviation[part] = MAD_TO_SIGMA * _medians(np.abs(near - middle[:, None]), seen)
+        deviation[part] = MAD_TO_SIGMA * medians(np.abs(near - middle[:, None]), seen)
     return median, deviation, count.astype(np.int64)
 
 
@@ -36,7 +36,7 @@ def _blocks(count: NDArray[np.int64]) -> list[slice]:
     return [slice(i, i + rows) for i in range(0, len(count), rows)]
 
 
-def _windows(values: Floats, first: NDArray[np.int64], count: NDArray[np.int64]) -> Floats:
+def windows(values: Floats, first: NDArray[np.int64], count: NDArray[np.int64]) -> Floats:
     """(k, most) the count[i] values from first[i] on, then NaN."""
     column = np.arange(int(count.max(initial=1)))
     at = np.minimum(first[:, None] + column, max(len(values) - 1, 0))
@@ -44,7 +44,7 @@ def _windows(values: Floats, first: NDArray[np.int64], count: NDArray[np.int64])
     return np.where(column < count[:, None], taken, np.nan)
 
 
-def _medians(rows: Floats, count: NDArray[np.int64]) -> Floats:
+def medians(rows: Floats, count: NDArray[np.int64]) -> Floats:
     """Median of the first count[i] values of each sorted row; NaN sorts last and counts for nothing."""
     rows = np.sort(rows, axis=1)
     low, high = np.maximum(count - 1, 0) // 2, count // 2

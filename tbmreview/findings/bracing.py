@@ -6,15 +6,16 @@ from tbmreview.domain.finding_settings import FindingSettings
 from tbmreview.domain.findings import Finding
 from tbmreview.domain.setup import DOUBLE_SHIELD
 from tbmreview.domain.states import Reaction
-from tbmreview.domain.table import Table
-from tbmreview.findings.detector import MACHINE, Detector, Flags, Floats, Profile
-from tbmreview.findings.strokes_before import StrokeFigures, figures_of, usual_before
+from tbmreview.findings.detector import MACHINE, Detector, Profile
+from tbmreview.findings.of_rows import against_before, known
+from tbmreview.findings.strokes_before import StrokeFigures, figures_of, runs_of_strokes, usual_before
 from tbmreview.findings.words import against, stretch
 
 LOSS, CHANGE = "loss of gripper bracing", "change to segment-reacted boring"
 MOSTLY = 0.7  # of the strokes before: the reaction they had
 BRIDGE = 2  # strokes that part no finding
 BESIDE_M = 30.0
+BESIDE = ("thrust_kN", "penetration_mm_rev", "head_speed_rpm")
 
 
 def bracing(profile: Profile, settings: FindingSettings) -> list[Finding]:
@@ -40,7 +41,7 @@ def _losses(profile: Profile, strokes: StrokeFigures, settings: FindingSettings)
         if np.array_equal(now, lost):
             break
         lost = now
-    for first, last in _runs(lost):
+    for first, last in runs_of_strokes(lost, BRIDGE):
         figures = {
             "gripper_pressure_bar": float(np.nanmedian(pressure[first : last + 1])),
             "baseline_gripper_pressure_bar": float(usual.median[first]),
@@ -62,7 +63,7 @@ def _changes(profile: Profile, strokes: StrokeFigures, settings: FindingSettings
     reaction = strokes.table["reaction"]
     on_ring, found = reaction == Reaction.RING, []
     braced = np.r_[0, np.cumsum(reaction == Reaction.GRIPPERS)]
-    for first, last in _runs(on_ring, bridge=0):
+    for first, last in runs_of_strokes(on_ring, 0):
         since = max(first - settings.brace_window_strokes, 0)
         before = (braced[first] - braced[since]) / max(first - since, 1)
         few = first - since < settings.held_least_strokes or last + 1 - first < settings.brace_least_strokes
@@ -83,15 +84,6 @@ def _strokes(first: int, last: int) -> str:
     return "1 stroke" if first == last else f"{last + 1 - first} strokes"
 
 
-def _runs(flags: Flags, bridge: int = BRIDGE) -> list[tuple[int, int]]:
-    """(first, last) of runs of flagged strokes, joined across so many others."""
-    at = np.flatnonzero(flags)
-    if not len(at):
-        return []
-    parts = np.split(at, np.flatnonzero(np.diff(at) > bridge + 1) + 1)
-    return [(int(part[0]), int(part[-1])) for part in parts]
-
-
 def _finding(
     kind: str,
     profile: Profile,
@@ -102,7 +94,7 @@ def _finding(
     """told: strength; evidence with {where} and {beside}; figures."""
     table, (strength, words, figures) = strokes.table, told
     low, high = float(table["position_from_m"][run[0]]), float(table["position_to_m"][run[1]])
-    figures |= _boring(profile, low, high)
+    figures |= against_before(profile, (low, high), BESIDE_M, BESIDE)
     beside = (
         f"Boring there: thrust {against(figures, 'thrust_kN', 'kN', 0)} in the {BESIDE_M:g} m before, penetration "
         f"{against(figures, 'penetration_mm_rev', 'mm/rev')}, head speed {against(figures, 'head_speed_rpm', 'rpm')}."
@@ -116,19 +108,8 @@ def _finding(
         end_us=int(table["stroke_end_us"][run[1]]),
         strength=strength,
         evidence=evidence,
-        figures={name: number for name, number in figures.items() if np.isfinite(number)},
+        figures=known(figures),
     )
-
-
-def _boring(profile: Profile, low: float, high: float) -> dict[str, float]:
-    rows: Table = profile.rows
-    middle: Floats = (rows["position_from_m"] + rows["position_to_m"]) / 2
-    inside = profile.over((middle >= low) & (middle <= high))
-    before = profile.over((middle < low) & (middle >= low - BESIDE_M))
-    out: dict[str, float] = {}
-    for name in ("thrust_kN", "penetration_mm_rev", "head_speed_rpm"):
-        out |= {name: inside[name], f"baseline_{name}": before[name]}
-    return out
 
 
 BRACING = Detector(

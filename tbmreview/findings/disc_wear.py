@@ -12,13 +12,13 @@ from tbmreview.domain.site import DISC_CHANGES
 from tbmreview.domain.states import REACTION_LABELS, Reaction
 from tbmreview.domain.station import format_chainage
 from tbmreview.domain.table import Table
+from tbmreview.findings.beside import LEAST_ADVANCE_M, middle_m
 from tbmreview.findings.detector import DISCS, Detector, Flags, Floats, Profile
+from tbmreview.findings.levels import GROSS, NET
 from tbmreview.findings.moments import moment
 from tbmreview.findings.words import at_chainage, stretch
 
 CREEP, OVER = "FPI creeping up", "disc over its distance"
-NET, GROSS = "net_fpi_kN_per_mm_rev", "fpi_kN_per_mm_rev"
-LEAST_ADVANCE_M = 0.02  # a row with less is a sliver of a step
 MOST_NAMED = 6  # discs in one sentence
 LEAST_ROWS = 5  # of a stroke, that make its median
 STATED = "drive.toml"  # a distance that half of the discs outlast by its making is no limit
@@ -87,7 +87,7 @@ def _ground(profile: Profile) -> Ints:
     if not len(ground):
         return np.full(len(rows), -1, np.int64)
     order = np.argsort(ground["position_from_m"], kind="stable")
-    middle = (rows["position_from_m"] + rows["position_to_m"]) / 2
+    middle = middle_m(profile)
     at = np.searchsorted(ground["position_from_m"][order], middle, side="right") - 1
     inside = (at >= 0) & (middle < ground["position_to_m"][order][np.maximum(at, 0)])
     return np.where(inside, order[np.maximum(at, 0)], -1)

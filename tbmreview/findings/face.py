@@ -17,8 +17,9 @@ from tbmreview.findings.beside import (
     middle_m,
     off_both_sides,
 )
-from tbmreview.findings.detector import OF_LOAD, OF_TORQUE, Detector, Flags, Floats, Profile, Rows
+from tbmreview.findings.detector import OF_LOAD, OF_TORQUE, Detector, Flags, Floats, Profile
 from tbmreview.findings.levels import GROSS, Unlike, levels, zones
+from tbmreview.findings.of_rows import ends_m, over_rows
 from tbmreview.findings.runs import runs_of
 from tbmreview.findings.unseen_drag import is_drag
 from tbmreview.findings.words import NO_CAUSE, against, reactions, stretch, times_beside
@@ -56,7 +57,6 @@ def uneven_torque(profile: Profile, settings: FindingSettings) -> list[Finding]:
 
 
 def _uneven(profile: Profile, off: Off, share: Floats, settings: FindingSettings) -> Finding:
-    rows = profile.rows.rows(off.rows)
     inside, around = profile.over(off.given), profile.over(beside(profile, off, settings.fpi_window_m))
     typical = float(np.nanmedian(share[off.rows]))
     figures = {
@@ -71,7 +71,7 @@ def _uneven(profile: Profile, off: Off, share: Floats, settings: FindingSettings
         "penetration_mm_rev": inside["penetration_mm_rev"],
         "baseline_penetration_mm_rev": around["penetration_mm_rev"],
     }
-    ends = float(rows["position_from_m"].min()), float(rows["position_to_m"].max())
+    ends = ends_m(profile, off.rows)
     times = times_beside(off, figures["ratio"], f"{100 * off.level:.0f} %", settings.fpi_window_m)
     evidence = " ".join(
         (
@@ -84,7 +84,7 @@ def _uneven(profile: Profile, off: Off, share: Floats, settings: FindingSettings
             f"{NO_CAUSE} Compare with block size at the face, muck and the discs.",
         )
     )
-    return _made(BLOCKY, profile, off.rows, figures["robust_deviations"], evidence, figures)
+    return over_rows(profile, BLOCKY, off.rows, figures["robust_deviations"], evidence, figures)
 
 
 def load_near_limit(profile: Profile, settings: FindingSettings) -> list[Finding]:
@@ -109,8 +109,7 @@ def _near_limit(profile: Profile, rows: Flags, limit: float, settings: FindingSe
         return None
     net = bool(np.isfinite(inside["net_disc_load_kN"]))
     load = inside["net_disc_load_kN" if net else "disc_load_kN"]
-    at = profile.rows.rows(rows)
-    ends = float(at["position_from_m"].min()), float(at["position_to_m"].max())
+    ends = ends_m(profile, rows)
     figures = {
         "disc_load_kN": load,
         "disc_load_limit_kN": limit,
@@ -127,7 +126,7 @@ def _near_limit(profile: Profile, rows: Flags, limit: float, settings: FindingSe
         f"{NO_CAUSE} Compare with joint spacing and strength at the face, and with the discs."
     )
     strength = load / limit * settings.massive_penetration_mm_rev / figures["penetration_mm_rev"]
-    return _made(MASSIVE, profile, rows, strength, evidence, figures)
+    return over_rows(profile, MASSIVE, rows, strength, evidence, figures)
 
 
 def _around(profile: Profile, rows: Flags, window_m: float) -> Flags:
@@ -136,22 +135,6 @@ def _around(profile: Profile, rows: Flags, window_m: float) -> Flags:
     low, high = middle[rows].min(), middle[rows].max()
     near: Flags = (middle >= low - window_m) & (middle <= high + window_m) & ~rows
     return near
-
-
-def _made(
-    kind: str, profile: Profile, rows: Rows, strength: float, evidence: str, figures: dict[str, float]
-) -> Finding:
-    at = profile.rows.rows(rows)
-    return Finding(
-        kind=kind,
-        position_from_m=float(at["position_from_m"].min()),
-        position_to_m=float(at["position_to_m"].max()),
-        start_us=int(at["start_us"].min()),
-        end_us=int(at["end_us"].max()),
-        strength=strength,
-        evidence=evidence,
-        figures={name: number for name, number in figures.items() if np.isfinite(number)},
-    )
 
 
 BLOCKY_FACE = Detector(

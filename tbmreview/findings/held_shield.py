@@ -9,7 +9,8 @@ from tbmreview.domain.findings import Finding
 from tbmreview.findings.detector import MACHINE, Detector, Flags, Floats, Profile
 from tbmreview.findings.held import Sign, Signs, signs_of
 from tbmreview.findings.held_words import WORDS, Most, most_of
-from tbmreview.findings.strokes_before import StrokeFigures, figures_of
+from tbmreview.findings.of_rows import against_before, known
+from tbmreview.findings.strokes_before import StrokeFigures, figures_of, runs_of_strokes
 from tbmreview.findings.words import against, at_chainage, stretch
 
 HELD = "shield may be getting held"
@@ -30,12 +31,8 @@ def held_shield(profile: Profile, settings: FindingSettings) -> list[Finding]:
 
 def _runs(held: Flags, signed: Flags) -> Iterator[tuple[int, int]]:
     """(first, last) strokes of each run of held ones, with the strokes beside it that have a sign too."""
-    at = np.flatnonzero(held)
-    if not len(at):
-        return
     last = -1
-    for part in np.split(at, np.flatnonzero(np.diff(at) > BRIDGE + 1) + 1):
-        first, stop = int(part[0]), int(part[-1])
+    for first, stop in runs_of_strokes(held, BRIDGE):
         while first - 1 > last and signed[first - 1]:
             first -= 1
         while stop + 1 < len(signed) and signed[stop + 1]:
@@ -73,7 +70,7 @@ def _finding(
         end_us=int(table["stroke_end_us"][last]),
         strength=float(signs.weight[part].max()),
         evidence=evidence,
-        figures={name: number for name, number in figures.items() if np.isfinite(number)},
+        figures=known(figures),
     )
 
 
@@ -98,15 +95,11 @@ def _figures(told: list[tuple[Sign, Most]], position_m: Floats) -> dict[str, flo
 
 def _beside(profile: Profile, low: float, high: float) -> tuple[list[str], dict[str, float]]:
     """What thrust, torque and speed did in it, against the ground before it; and the figures."""
-    middle = (profile.rows["position_from_m"] + profile.rows["position_to_m"]) / 2
-    inside = profile.over((middle >= low) & (middle <= high))
-    before = profile.over((middle < low) & (middle >= low - BESIDE_M))
     names = ("thrust_kN", "torque_kNm", "penetration_rate_m_h", "penetration_mm_rev")
-    figures = {name: inside[name] for name in names}
-    figures |= {f"baseline_{name}": before[name] for name in names}
+    figures = against_before(profile, (low, high), BESIDE_M, names)
     if not np.isfinite(figures["thrust_kN"]):
         return [], figures
-    ahead = f" in the {BESIDE_M:g} m before" if np.isfinite(before["thrust_kN"]) else ""
+    ahead = f" in the {BESIDE_M:g} m before" if np.isfinite(figures["baseline_thrust_kN"]) else ""
     words = (
         f"Boring in it: thrust {against(figures, 'thrust_kN', 'kN', 0)}{ahead}, torque "
         f"{against(figures, 'torque_kNm', 'kNm', 0)}, penetration {against(figures, 'penetration_mm_rev', 'mm/rev')}, "

@@ -15,6 +15,7 @@ from tbmreview.domain.findings import Finding
 from tbmreview.findings.beside import FEW_PLACES, Limits, Measure, Off, beside, mostly, off_both_sides
 from tbmreview.findings.detector import OF_LOAD, OF_TORQUE, Detector, Floats, Profile
 from tbmreview.findings.load_curve import by_load
+from tbmreview.findings.of_rows import ends_m, over_rows
 from tbmreview.findings.unseen_drag import is_drag
 from tbmreview.findings.words import NO_CAUSE, against, reactions, stretch, times_beside
 
@@ -24,13 +25,12 @@ LEAST = 1e-3  # of each: below it a value is no measurement, and has no useful l
 
 @dataclass(frozen=True, slots=True)
 class Index:
-    """word: how it is called in a sentence; net, gross: its columns; figure: its name among the figures; unit,
+    """word: how it is called in a sentence; net, gross: its columns, gross also its name among the figures; unit,
     decimals; key: first words of its two thresholds; check: what to compare with."""
 
     word: str
     net: str
     gross: str
-    figure: str
     unit: str
     decimals: int
     key: str
@@ -41,7 +41,6 @@ ENERGY = Index(
     "specific energy",
     "net_specific_energy_MJ_m3",
     "specific_energy_MJ_m3",
-    "specific_energy_MJ_m3",
     "MJ/m3",
     1,
     "energy",
@@ -51,7 +50,6 @@ TORQUE_RATIO = Index(
     "torque ratio",
     "",
     "torque_ratio",
-    "torque_ratio",
     "",
     2,
     "torque_ratio",
@@ -60,7 +58,6 @@ TORQUE_RATIO = Index(
 PENETRATION = Index(
     "penetration",
     "",
-    "penetration_mm_rev",
     "penetration_mm_rev",
     "mm/rev",
     1,
@@ -114,17 +111,9 @@ def _finding(index: Index, profile: Profile, off: Off, settings: FindingSettings
         not_ground = _is_load(figures, settings) or is_drag(profile, off.rows, harder, inside, around)
     if not_ground:
         return None
-    rows = profile.rows.rows(off.rows)
-    return Finding(
-        kind=f"{index.word} {'low' if off.direction < 0 else 'high'}",
-        position_from_m=float(rows["position_from_m"].min()),
-        position_to_m=float(rows["position_to_m"].max()),
-        start_us=int(rows["start_us"].min()),
-        end_us=int(rows["end_us"].max()),
-        strength=figures["robust_deviations"],
-        evidence=_evidence(index, profile, off, figures, settings),
-        figures={name: number for name, number in figures.items() if np.isfinite(number)},
-    )
+    kind = f"{index.word} {'low' if off.direction < 0 else 'high'}"
+    evidence = _evidence(index, profile, off, figures, settings)
+    return over_rows(profile, kind, off.rows, figures["robust_deviations"], evidence, figures)
 
 
 def _is_load(figures: dict[str, float], settings: FindingSettings) -> bool:
@@ -141,7 +130,8 @@ def _figures(
 ) -> dict[str, float]:
     known = index is not TORQUE_RATIO and np.isfinite(inside["net_disc_load_kN"])  # its thrust is gross
     load = "net_disc_load_kN" if known else "disc_load_kN"
-    value, rows = inside[index.net if off.net and index.net else index.gross], profile.rows
+    value = inside[index.net if off.net and index.net else index.gross]
+    low, high = ends_m(profile, off.rows)
     return {
         "torque_kNm": inside["torque_kNm"],
         "baseline_torque_kNm": around["torque_kNm"],
@@ -149,21 +139,20 @@ def _figures(
         "baseline_disc_load_kN": around[load],
         "penetration_mm_rev": inside["penetration_mm_rev"],
         "baseline_penetration_mm_rev": around["penetration_mm_rev"],
-        index.figure: value,
-        f"baseline_{index.figure}": off.level,
+        index.gross: value,
+        f"baseline_{index.gross}": off.level,
         "ratio": value / off.level,
         "robust_deviations": off.deviations(value, LEAST),
-        "length_m": float(rows["position_to_m"][off.rows].max() - rows["position_from_m"][off.rows].min()),
+        "length_m": high - low,
     }
 
 
 def _evidence(
     index: Index, profile: Profile, off: Off, figures: dict[str, float], settings: FindingSettings
 ) -> str:
-    rows = profile.rows
-    ends = float(rows["position_from_m"][off.rows].min()), float(rows["position_to_m"][off.rows].max())
+    ends = ends_m(profile, off.rows)
     name = f"{'Net' if off.net else 'Gross'} {index.word}" if index.net else index.word.capitalize()
-    value = f"{figures[index.figure]:.{index.decimals}f} {index.unit}".rstrip()
+    value = f"{figures[index.gross]:.{index.decimals}f} {index.unit}".rstrip()
     level = f"{off.level:.{index.decimals}f}"
     others = [
         f"torque {against(figures, 'torque_kNm', 'kNm', 0)}",

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tbmreview.domain.finding_settings import FindingSettings
-from tbmreview.findings.baseline import MAD_TO_SIGMA
+from tbmreview.findings.baseline import MAD_TO_SIGMA, medians, windows
 from tbmreview.findings.beside import LEAST_ADVANCE_M, STEP_M, Measure, Zone, middle_m, mostly
 from tbmreview.findings.change_points import change_points, robust_sigma
 from tbmreview.findings.detector import Floats, Profile
@@ -64,23 +64,12 @@ def levels(profile: Profile, measure: Measure, settings: FindingSettings) -> Lev
     number = number[first]
     if len(number) < 2 * LEAST_BINS:
         return None
-    series = _medians(logs, first)
+    count = np.diff(first, append=len(logs))
+    series = medians(windows(logs, first, count), count)
     sigma = max(robust_sigma(series), LEAST_SIGMA)
     penalty = settings.step_penalty * sigma**2 * float(np.log(len(series)))
     start: Floats = np.asarray(number * BIN_M, np.float64)
     return Levels(start, series, net, sigma, penalty, change_points(series, LEAST_BINS, penalty))
-
-
-def _medians(values: Floats, first: NDArray[np.int64]) -> Floats:
-    """Median of each run of values that begins at `first`."""
-    width = int(np.diff(np.append(first, len(values))).max())
-    count = np.diff(np.append(first, len(values)))
-    column = np.arange(width)
-    at = np.minimum(first[:, None] + column, len(values) - 1)
-    filled = np.sort(np.where(column < count[:, None], values[at], np.inf), axis=1)
-    each = np.arange(len(first))
-    median: Floats = (filled[each, (count - 1) // 2] + filled[each, count // 2]) / 2
-    return median
 
 
 def snap(

@@ -7,6 +7,7 @@ import numpy as np
 from tbmreview.domain.channels import BY_NAME
 from tbmreview.domain.findings import Finding
 from tbmreview.findings.detector import Profile
+from tbmreview.findings.of_rows import known
 from tbmreview.findings.words import at_chainage
 
 
@@ -61,7 +62,6 @@ def in_time(
     (low, high), seen = face(profile, *span_us)
     where = between(profile, *span_us) + (f" ({seen})" if seen else "")
     text, figures = told
-    known = {name: value for name, value in figures.items() if np.isfinite(value)}
     return Finding(
         kind=kind,
         position_from_m=0.0 if np.isnan(low) else low,
@@ -70,5 +70,5 @@ def in_time(
         end_us=span_us[1],
         strength=strength,
         evidence=text.replace("{where}", where),
-        figures=known,
+        figures=known(figures),
     )

@@ -16,6 +16,7 @@ from tbmreview.findings.beside import Limits, Off, beside, off_both_sides
 from tbmreview.findings.detector import OF_LOAD, Detector, Profile
 from tbmreview.findings.levels import GROSS, LEAST_FPI, NET, Unlike, fpi, fpi_levels, zones
 from tbmreview.findings.load_curve import ByLoad, by_load
+from tbmreview.findings.of_rows import ends_m, over_rows
 from tbmreview.findings.unseen_drag import is_drag
 from tbmreview.findings.words import NO_CAUSE, against, reactions, stretch, times_beside
 
@@ -65,17 +66,8 @@ def _finding(profile: Profile, off: Off, settings: FindingSettings) -> Finding |
     if load is not None:
         figures |= {"load_ratio": load.load_ratio, "ratio_beyond_load": load.left_over(figures["ratio"])}
         strength = min(strength, abs(float(np.log(figures["ratio_beyond_load"]))) / off.spread)
-    rows = profile.rows.rows(off.rows)
-    return Finding(
-        kind=LOW if off.direction < 0 else HIGH,
-        position_from_m=float(rows["position_from_m"].min()),
-        position_to_m=float(rows["position_to_m"].max()),
-        start_us=int(rows["start_us"].min()),
-        end_us=int(rows["end_us"].max()),
-        strength=strength,
-        evidence=_evidence(profile, off, figures, load, settings),
-        figures={name: number for name, number in figures.items() if np.isfinite(number)},
-    )
+    kind, evidence = LOW if off.direction < 0 else HIGH, _evidence(profile, off, figures, load, settings)
+    return over_rows(profile, kind, off.rows, strength, evidence, figures)
 
 
 def _figures(
@@ -86,13 +78,13 @@ def _figures(
         off.level,
         "net_disc_load_kN" if off.net else "disc_load_kN",
     )
-    rows = profile.rows
+    low, high = ends_m(profile, off.rows)
     return {
         "fpi_kN_per_mm_rev": value,
         "baseline_fpi_kN_per_mm_rev": level,
         "ratio": value / level,
         "robust_deviations": off.deviations(value, LEAST_FPI),
-        "length_m": float(rows["position_to_m"][off.rows].max() - rows["position_from_m"][off.rows].min()),
+        "length_m": high - low,
         "penetration_mm_rev": inside["penetration_mm_rev"],
         "baseline_penetration_mm_rev": around["penetration_mm_rev"],
         "disc_load_kN": inside[load],
@@ -109,7 +101,7 @@ def _evidence(
     profile: Profile, off: Off, figures: dict[str, float], load: ByLoad | None, settings: FindingSettings
 ) -> str:
     rows, kind = profile.rows, "Net" if off.net else "Gross"
-    ends = float(rows["position_from_m"][off.rows].min()), float(rows["position_to_m"][off.rows].max())
+    ends = ends_m(profile, off.rows)
     level = f"{figures['baseline_fpi_kN_per_mm_rev']:.1f}"
     return " ".join(
         part

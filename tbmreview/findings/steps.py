@@ -9,6 +9,7 @@ from tbmreview.findings.change_points import interval
 from tbmreview.findings.detector import OF_LOAD, Detector, Flags, Profile
 from tbmreview.findings.levels import BIN_M, Levels, fpi_levels, stretch_of
 from tbmreview.findings.load_curve import by_load
+from tbmreview.findings.of_rows import known
 from tbmreview.findings.words import NO_CAUSE, against, at_chainage
 
 KIND = "step in FPI"
@@ -87,7 +88,7 @@ def _finding(profile: Profile, found: Levels, i: int, settings: FindingSettings)
         end_us=int(near["end_us"].max()),
         strength=abs(beyond) / found.sigma,
         evidence=_evidence(profile, found.net, figures, "" if load is None else load.words(), settings),
-        figures={name: number for name, number in figures.items() if np.isfinite(number)},
+        figures=known(figures),
     )
 
 

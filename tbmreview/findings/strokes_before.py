@@ -8,7 +8,8 @@ from numpy.typing import NDArray
 from tbmreview.domain.setup import Machine
 from tbmreview.domain.states import PushingSet, State
 from tbmreview.domain.table import Table
-from tbmreview.findings.baseline import MAD_TO_SIGMA
+from tbmreview.findings.baseline import MAD_TO_SIGMA, medians
+from tbmreview.findings.beside import middle_m
 from tbmreview.findings.detector import Flags, Floats, Profile
 from tbmreview.findings.trusted import within
 
@@ -58,20 +59,12 @@ def usual_before(value: Floats, of_set: NDArray[np.int8], leave_out: Flags, wind
         if not enough.any():
             continue
         told, known = before[enough], count[enough]
-        median = _medians(told, known)
-        spread = MAD_TO_SIGMA * _medians(np.abs(told - median[:, None]), known)
+        median = medians(told, known)
+        spread = MAD_TO_SIGMA * medians(np.abs(told - median[:, None]), known)
         usual.median[rows[enough]] = np.exp(median)
         usual.spread[rows[enough]] = np.maximum(spread, LEAST_SPREAD)
         usual.count[rows] = count
     return usual
-
-
-def _medians(rows: Floats, count: Ints) -> Floats:
-    """Median of the count[i] known values of each row, at least one; NaN sorts last. (numpy's nanmedian costs ten
-    times as much.)"""
-    rows, each = np.sort(rows, axis=1), np.arange(len(rows))
-    median: Floats = (rows[each, (count - 1) // 2] + rows[each, count // 2]) / 2
-    return median
 
 
 def rise_a_stroke(value: Floats, of_set: NDArray[np.int8], points: int) -> Floats:
@@ -91,7 +84,7 @@ def rise_a_stroke(value: Floats, of_set: NDArray[np.int8], points: int) -> Float
         y = np.lib.stride_tricks.sliding_window_view(logs, points)
         x = np.lib.stride_tricks.sliding_window_view(shown, points)
         slopes = (y[:, second] - y[:, first]) / (x[:, second] - x[:, first])
-        out[of[shown[points - 1 :]]] = _medians(slopes, np.full(len(slopes), slopes.shape[1]))
+        out[of[shown[points - 1 :]]] = medians(slopes, np.full(len(slopes), slopes.shape[1]))
     return out
 
 
@@ -130,7 +123,7 @@ def figures_of(profile: Profile, creep_mm_min: float) -> StrokeFigures:
     """The figures of the strokes of a profile. creep_mm_min: boring slower than this is creeping. A stroke in which, or
     in the reset after which, a channel was at fault for a while has none but that of the grippers."""
     table, rows = profile.strokes, profile.rows
-    of = _stroke_of(table, rows)
+    of = _stroke_of(table, middle_m(profile))
     speed = rows["penetration_rate_m_h"] * (1000 / 60)  # mm/min
     seconds = np.where(speed > 0, rows["advance_m"] * 60_000 / np.where(speed > 0, speed, 1.0), 0.0)
     start, going_on = table["start_thrust_kN"], table["going_on_kN"]
@@ -167,9 +160,8 @@ def _at_fault(profile: Profile, table: Table) -> Flags:
     return within(table["stroke_start_us"], until, profile.at_fault_us)
 
 
-def _stroke_of(table: Table, rows: Table) -> Ints:
-    """The stroke that each row belongs to, by its middle; -1: none."""
-    middle = (rows["position_from_m"] + rows["position_to_m"]) / 2
+def _stroke_of(table: Table, middle: Floats) -> Ints:
+    """The stroke that each row belongs to, by its middle [m]; -1: none."""
     at = np.searchsorted(table["position_from_m"], middle, side="right") - 1
     return np.where((at >= 0) & (middle <= table["position_to_m"][np.maximum(at, 0)]), at, -1)
 
@@ -212,3 +204,12 @@ def _sum(value: Floats, of: Ints, n: int) -> Floats:
     """Of each of n strokes; of: (k,) the stroke of each value, -1: none."""
     total: Floats = np.bincount(of[of >= 0], value[of >= 0], n).astype(np.float64)
     return total
+
+
+def runs_of_strokes(flags: Flags, bridge: int) -> list[tuple[int, int]]:
+    """(first, last) of runs of flagged strokes, joined across so many others."""
+    at = np.flatnonzero(flags)
+    if not len(at):
+        return []
+    parts = np.split(at, np.flatnonzero(np.diff(at) > bridge + 1) + 1)
+    return [(int(part[0]), int(part[-1])) for part in parts]

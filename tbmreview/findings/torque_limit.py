@@ -6,6 +6,7 @@ from tbmreview.domain.finding_settings import FindingSettings
 from tbmreview.domain.findings import Finding
 from tbmreview.findings.beside import LEAST_ADVANCE_M
 from tbmreview.findings.detector import MACHINE, Detector, Profile
+from tbmreview.findings.of_rows import ends_m, over_rows
 from tbmreview.findings.runs import Run, runs_of
 from tbmreview.findings.words import NO_CAUSE, stretch
 
@@ -27,29 +28,19 @@ def torque_near_limit(profile: Profile, settings: FindingSettings) -> list[Findi
 
 def _finding(profile: Profile, run: Run, installed_kNm: float, settings: FindingSettings) -> Finding:
     mask = run.rows(len(profile.rows))
-    rows, inside = profile.rows.rows(mask), profile.over(mask)
-    low, high = float(rows["position_from_m"].min()), float(rows["position_to_m"].max())
+    inside, ends = profile.over(mask), ends_m(profile, mask)
     names = ("torque_kNm", "torque_share_of_installed", "head_speed_rpm", "penetration_mm_rev", "thrust_kN")
     figures = {name: inside[name] for name in (*names, "torque_spread_kNm")}
     figures["torque_installed_kNm"] = installed_kNm
     evidence = (
         f"Torque {figures['torque_kNm']:.0f} kNm, {100 * figures['torque_share_of_installed']:.0f} % of the "
-        f"{installed_kNm:.0f} kNm installed, {stretch(profile.axis, low, high)}; its spread "
+        f"{installed_kNm:.0f} kNm installed, {stretch(profile.axis, *ends)}; its spread "
         f"{figures['torque_spread_kNm']:.0f} kNm. Head speed {figures['head_speed_rpm']:.1f} rpm, penetration "
         f"{figures['penetration_mm_rev']:.1f} mm/rev, thrust {figures['thrust_kN']:.0f} kN. Counted from "
         f"{100 * settings.limit_torque_share:.0f} %; installed torque may be less at this head speed than at the one its "
         f"maker gives it for. {NO_CAUSE} Compare with the face, muck in the head and the drives."
     )
-    return Finding(
-        kind=NEAR,
-        position_from_m=low,
-        position_to_m=high,
-        start_us=int(rows["start_us"].min()),
-        end_us=int(rows["end_us"].max()),
-        strength=figures["torque_share_of_installed"],
-        evidence=evidence,
-        figures={name: number for name, number in figures.items() if np.isfinite(number)},
-    )
+    return over_rows(profile, NEAR, mask, figures["torque_share_of_installed"], evidence, figures)
 
 
 TORQUE_LIMIT = Detector(
