@@ -14,7 +14,7 @@ from tbmreview.domain.finding_settings import FindingSettings
 from tbmreview.domain.findings import Finding
 from tbmreview.findings.beside import FEW_PLACES, Limits, Measure, Off, beside, mostly, off_both_sides
 from tbmreview.findings.detector import OF_LOAD, OF_TORQUE, Detector, Floats, Profile
-from tbmreview.findings.load_curve import by_load
+from tbmreview.findings.load_curve import by_load_of
 from tbmreview.findings.of_rows import ends_m, over_rows
 from tbmreview.findings.unseen_drag import is_drag
 from tbmreview.findings.words import NO_CAUSE, against, reactions, stretch, times_beside
@@ -117,12 +117,11 @@ def _finding(index: Index, profile: Profile, off: Off, settings: FindingSettings
 
 
 def _is_load(figures: dict[str, float], settings: FindingSettings) -> bool:
-    load, penetration = figures["disc_load_kN"], figures["penetration_mm_rev"]
-    load_beside, beside_mm = figures["baseline_disc_load_kN"], figures["baseline_penetration_mm_rev"]
-    alone = by_load((load, penetration), (load_beside, beside_mm), settings)
-    return alone is not None and alone.explains(
-        load / load_beside / (penetration / beside_mm), settings.curve_tolerance
-    )
+    alone = by_load_of(figures, settings)
+    if alone is None:
+        return False
+    penetration = figures["penetration_mm_rev"] / figures["baseline_penetration_mm_rev"]
+    return alone.explains(alone.load_ratio / penetration, settings.curve_tolerance)
 
 
 def _figures(

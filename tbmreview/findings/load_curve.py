@@ -5,6 +5,7 @@ FPI follows load as F^(1 - 1/e) and penetration as F^(1/e). The exponent is the 
 the range that is taken for possible.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -55,3 +56,10 @@ def by_load(
         load ** (1 - 1 / e) for e in (settings.curve_least_exponent, settings.curve_greatest_exponent)
     )
     return ByLoad(load, ends[0], ends[1])
+
+
+def by_load_of(figures: Mapping[str, float], settings: FindingSettings) -> ByLoad | None:
+    """`by_load` of figures that hold disc_load_kN and penetration_mm_rev, and both as baseline_…"""
+    names = ("disc_load_kN", "penetration_mm_rev")
+    inside, beside = ([figures[f"{side}{name}"] for name in names] for side in ("", "baseline_"))
+    return by_load((inside[0], inside[1]), (beside[0], beside[1]), settings)

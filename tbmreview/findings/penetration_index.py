@@ -15,7 +15,7 @@ from tbmreview.domain.findings import Finding
 from tbmreview.findings.beside import Limits, Off, beside, off_both_sides
 from tbmreview.findings.detector import OF_LOAD, Detector, Profile
 from tbmreview.findings.levels import GROSS, LEAST_FPI, NET, Unlike, fpi, fpi_levels, zones
-from tbmreview.findings.load_curve import ByLoad, by_load
+from tbmreview.findings.load_curve import ByLoad, by_load_of
 from tbmreview.findings.of_rows import ends_m, over_rows
 from tbmreview.findings.unseen_drag import is_drag
 from tbmreview.findings.words import NO_CAUSE, against, reactions, stretch, times_beside
@@ -55,11 +55,7 @@ def _finding(profile: Profile, off: Off, settings: FindingSettings) -> Finding |
     figures = _figures(profile, off, inside, around)
     if is_drag(profile, off.rows, figures["ratio"], inside, around):
         return None
-    load = by_load(
-        (figures["disc_load_kN"], figures["penetration_mm_rev"]),
-        (figures["baseline_disc_load_kN"], figures["baseline_penetration_mm_rev"]),
-        settings,
-    )
+    load = by_load_of(figures, settings)
     if load is not None and load.explains(figures["ratio"], settings.curve_tolerance):
         return None
     strength = figures["robust_deviations"]

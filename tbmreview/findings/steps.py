@@ -8,7 +8,7 @@ from tbmreview.findings.beside import middle_m
 from tbmreview.findings.change_points import interval
 from tbmreview.findings.detector import OF_LOAD, Detector, Flags, Profile
 from tbmreview.findings.levels import BIN_M, Levels, fpi_levels, stretch_of
-from tbmreview.findings.load_curve import by_load
+from tbmreview.findings.load_curve import by_load_of
 from tbmreview.findings.of_rows import known
 from tbmreview.findings.words import NO_CAUSE, against, at_chainage
 
@@ -69,11 +69,7 @@ def _finding(profile: Profile, found: Levels, i: int, settings: FindingSettings)
         "noise_of_log": found.sigma,
         "penalty": found.penalty,
     }
-    load = by_load(
-        (figures["disc_load_kN"], figures["penetration_mm_rev"]),
-        (figures["baseline_disc_load_kN"], figures["baseline_penetration_mm_rev"]),
-        settings,
-    )
+    load = by_load_of(figures, settings)
     if load is not None and load.explains(figures["ratio"], settings.curve_tolerance):
         return None
     beyond = size if load is None else float(np.log(load.left_over(figures["ratio"])))
