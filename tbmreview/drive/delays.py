@@ -27,7 +27,7 @@ from tbmreview.domain.states import State
 from tbmreview.domain.station import format_chainage
 from tbmreview.domain.table import Column, Table, stack
 from tbmreview.drive.columns_text import TIME_COLUMNS
-from tbmreview.drive.face import position_at
+from tbmreview.drive.face import face_at
 from tbmreview.drive.history import person
 from tbmreview.drive.reading import Codes, Floats, Readable
 from tbmreview.drive.stored import StoredDrive
@@ -307,7 +307,7 @@ def contradictions(drive: Stated) -> Table:
     bored_us = np.bincount(of, (end - start).astype(np.float64), minlength=len(laid))
     rows = np.flatnonzero(bored_us >= LEAST_CONTRADICTION_S * MICROSECONDS)
     first, last = np.searchsorted(of, rows), np.searchsorted(of, rows, side="right") - 1
-    ends = position_at(periods, cells, np.column_stack([start[first], end[last]]))
+    ends = face_at(periods, cells)(np.column_stack([start[first], end[last]]))
     ends[ends[:, 0] == ends[:, 1]] = np.nan
     chainage = drive.axis.chainage_m(ends)
     columns: dict[str, Column] = {

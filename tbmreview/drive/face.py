@@ -26,16 +26,9 @@ def face_in_time(periods: Table, cells: Table) -> tuple[Codes, Floats]:
     return time_us[order], np.maximum.accumulate(metres[order])
 
 
-def position_at(periods: Table, cells: Table, time_us: Codes) -> Floats:
-    """Position of the face [m] at instants; one array in, one of its shape out. NaN where nothing is recorded."""
-    if not len(periods):
-        return np.full(time_us.shape, np.nan)
-    known_us, known_m = face_in_time(periods, cells)
-    return np.interp(time_us, known_us, known_m)
-
-
 def face_at(periods: Table, cells: Table) -> Callable[[Codes], Floats]:
-    """`position_at` for many askings: the face's way is laid out once, at the first of them."""
+    """Position of the face [m] at instants: one array in, one of its shape out, NaN where nothing is recorded. The
+    face's way is laid out once, at the first asking."""
     laid: list[tuple[Codes, Floats]] = []
 
     def at(time_us: Codes) -> Floats:
