@@ -6,6 +6,7 @@ A log's other numeric columns are kept in the store as they are, under ``extra:<
 from dataclasses import dataclass
 
 EXTRA_PREFIX = "extra:"
+INFLOW = "water_l_min"
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +44,7 @@ CHANNELS: tuple[Channel, ...] = (
     Channel("ring_number", "count", "", "Ring", "number of the ring in building or last built", 0, 1e6),
     Channel("belt_rate_t_h", "mass rate", "t/h", "Belt rate", "mass rate on the belt scale", -100, 20_000),
     Channel("belt_total_t", "mass", "t", "Belt total", "running total of the belt scale", 0, 1e9),
-    Channel("water_l_min", "flow", "l/min", "Water inflow", "water pumped or measured at the machine", -100, 1e6),
+    Channel(INFLOW, "flow", "l/min", "Water inflow", "water pumped or measured at the machine", -100, 1e6),
     Channel("pitch_mm_m", "slope", "mm/m", "Pitch", "inclination along the axis", -500, 500),
     Channel("roll_mm_m", "slope", "mm/m", "Roll", "rotation about the axis", -500, 500),
 )  # fmt: skip

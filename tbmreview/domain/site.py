@@ -13,6 +13,7 @@ FOR_EVER_US = int(np.iinfo(np.int64).max)
 ANCHORS, EQUATIONS, DELAYS = "anchors", "equations", "delays"
 DISC_CHANGES, BACKFILL, WATER = "disc changes", "backfill", "water"
 ALIGNMENT = "alignment"
+STATED, OF_GROUND, LOGGED = "site", "mapped ground", "log"  # where an inflow over 10 m is from
 
 # kind -> its columns: (name, kind of number, unit, what it is). Text is '' and numbers NaN where not given;
 # instants are always given.

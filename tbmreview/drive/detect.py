@@ -7,6 +7,7 @@ from typing import Any, Protocol
 import numpy as np
 from numpy.typing import NDArray
 
+from tbmreview.domain.channels import INFLOW
 from tbmreview.domain.findings import Finding
 from tbmreview.domain.ground import MAPPED
 from tbmreview.domain.setup import Machine
@@ -26,7 +27,6 @@ from tbmreview.drive.face import face_at
 from tbmreview.drive.health import health
 from tbmreview.drive.history import person
 from tbmreview.drive.reading import NO_TIME, reading, sources_of
-from tbmreview.drive.water import CHANNEL as INFLOW
 from tbmreview.drive.water import placed_water
 from tbmreview.findings import Profile, detect_all
 from tbmreview.findings.detector import Floats, Rows, numbers_of

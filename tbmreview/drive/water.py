@@ -5,9 +5,10 @@ from pathlib import Path
 
 import numpy as np
 
+from tbmreview.domain.channels import INFLOW
 from tbmreview.domain.ground import MAPPED
 from tbmreview.domain.samples import DAY_US, MICROSECONDS
-from tbmreview.domain.site import WATER
+from tbmreview.domain.site import LOGGED, OF_GROUND, STATED, WATER
 from tbmreview.domain.station import Axis
 from tbmreview.domain.table import Table, stack
 from tbmreview.drive.belt import Logged, in_time, position_at
@@ -21,8 +22,6 @@ from tbmreview.indicators.classes import WATER_INFLOW, classed, limits_text, wat
 from tbmreview.ingest.site_table import read_water
 from tbmreview.motion.credit import credit, nominal_by_day, nominal_interval_us
 
-STATED, OF_GROUND, LOGGED = "site", "mapped ground", "log"
-CHANNEL = "water_l_min"
 STRETCH_M = 10.0
 
 
@@ -119,15 +118,15 @@ def _logged(drive: Logged) -> Table:
     amount, seconds = np.zeros(count), np.zeros(count)
     timed = in_time(cells, drive.periods)
     for day in sorted(drive.days()) if count else []:
-        samples = drive.samples(day * DAY_US, (day + 1) * DAY_US, (CHANNEL,))
-        known = np.isfinite(samples.get(CHANNEL))
+        samples = drive.samples(day * DAY_US, (day + 1) * DAY_US, (INFLOW,))
+        known = np.isfinite(samples.get(INFLOW))
         if not known.any():
             continue
         nominal = nominal_by_day(samples.time_us, day, nominal_interval_us(samples.time_us))
         credited = credit(samples.time_us, nominal, drive.setup.motion.gap_intervals).credit_us / MICROSECONDS
         place = position_at(timed, samples.time_us[known])
         at = np.clip((place / STRETCH_M).astype(np.int64), 0, count - 1)
-        amount += np.bincount(at, (samples.get(CHANNEL) * credited)[known], count)
+        amount += np.bincount(at, (samples.get(INFLOW) * credited)[known], count)
         seconds += np.bincount(at, credited[known], count)
     return _by_stretch(drive, amount, seconds)
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from tbmreview.domain.channels import CHANNELS
+from tbmreview.domain.channels import CHANNELS, INFLOW
 from tbmreview.domain.finding_settings import FindingSettings
 from tbmreview.domain.findings import Finding
 from tbmreview.domain.table import Column, Table
@@ -16,7 +16,7 @@ from tbmreview.findings.moments import duration, in_time, label, reading
 
 STUCK, DEAD, MISSING = "channel stuck", "channel dead", "readings missing"
 MAY_REST = ("ring_number",)  # counts; reads one number through a ring
-MAY_BE_NONE = ("water_l_min",)  # a dry tunnel has none
+MAY_BE_NONE = (INFLOW,)  # a dry tunnel has none
 USUAL_TIMES = 5.0  # a reading that stays this much longer than it usually does in this drive
 MOST_USUAL_S = 1800.0  # and be it as slow as any
 RESTLESS_S = 300.0  # a channel whose noise shows does not rest for longer in an hour of standing

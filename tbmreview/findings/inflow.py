@@ -4,8 +4,10 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from tbmreview.domain.channels import INFLOW
 from tbmreview.domain.finding_settings import FindingSettings
 from tbmreview.domain.findings import Finding
+from tbmreview.domain.site import LOGGED, OF_GROUND, STATED
 from tbmreview.domain.table import Table
 from tbmreview.findings.channel_health import runs
 from tbmreview.findings.detector import MUCK, Detector, Flags, Floats, Profile
@@ -14,7 +16,6 @@ from tbmreview.findings.moments import in_time
 from tbmreview.findings.words import at_chainage
 
 RISING, HIGH = "inflow rising", "inflow high"
-CHANNEL = "water_l_min"
 HOURS_BEFORE, LEAST_BEFORE, MOST_HOURS = 12, 4, 48
 NEAR_M = 0.5
 AGO = (
@@ -32,7 +33,7 @@ def water(profile: Profile, settings: FindingSettings) -> list[Finding]:
 
 
 def _rises(profile: Profile, settings: FindingSettings) -> Iterator[Finding]:
-    rows = profile.health.get(CHANNEL)
+    rows = profile.health.get(INFLOW)
     if rows is None:
         return
     rows = rows.rows(rows["count"] > 0)
@@ -112,7 +113,7 @@ def _stretch(
     scheme = f" (class {name}, {part['water_scheme'][most]})" if name else ""
     text = (
         f"Water inflow of {inflow:.0f} l/min over 10 m{scheme} between {at_chainage(profile.axis, low)} and {at_chainage(profile.axis, high)}, "
-        f"{SOURCES.get(part['source'][most], part['source'][most])}; told from {settings.water_from_l_min:g} l/min on. {AGO}"
+        f"{SOURCES[part['source'][most]]}; told from {settings.water_from_l_min:g} l/min on. {AGO}"
     )
     strength = inflow / max(settings.water_from_l_min, 1.0)
     return Finding(
@@ -121,9 +122,9 @@ def _stretch(
 
 
 SOURCES = {
-    "site": "as the site measured it",
-    "mapped ground": "as mapped",
-    "log": "as logged while the face was there, spread over the length that the channel measures",
+    STATED: "as the site measured it",
+    OF_GROUND: "as mapped",
+    LOGGED: "as logged while the face was there, spread over the length that the channel measures",
 }
 
 

@@ -58,7 +58,8 @@ def _finding(profile: Profile, rings: Table, usual: float, settings: FindingSett
     start, end = int(rings["start_utc"].min()), int(rings["end_utc"].max())
     built = "ring_source" in rings
     names = f"{rings['ring'][0]:.0f} to {rings['ring'][-1]:.0f}"
-    which = f"in rings {names}" if built else f"in {len(rings)} stretches of 1.5 m"
+    length_m = float(np.median(rings["position_to_m"] - rings["position_from_m"]))
+    which = f"in rings {names}" if built else f"in {len(rings)} stretches of {round(length_m, 2):g} m"
     text = (
         f"The belt scale saw {belt:.0f} t where {bored:.0f} t of rock were bored, {abs(share):.0f} % "
         f"{'more' if share > 0 else 'less'} ({belt - bored:+.0f} t), {which}, "
