@@ -1,7 +1,6 @@
 """The list of findings and the evidence of the chosen one. Choosing jumps there."""
 
 from collections.abc import Sequence
-from typing import Any
 
 from PySide6.QtCore import QItemSelection, QModelIndex, Qt, Signal, Slot
 from PySide6.QtWidgets import (
@@ -16,12 +15,12 @@ from PySide6.QtWidgets import (
 
 from tbmreview.domain.findings import Finding
 from tbmreview.domain.station import Axis, format_chainage
-from tbmreview.viewer.headed import HeadedModel
+from tbmreview.viewer.headed import HeadedModel, TextsModel
 
 Index = QModelIndex
 
 
-class FindingsModel(HeadedModel):
+class FindingsModel(TextsModel):
     """Findings as rows, in the order of the drive."""
 
     HEADINGS = ("from", "to", "what", "strength", "verdict")
@@ -30,27 +29,12 @@ class FindingsModel(HeadedModel):
 
     def __init__(self, parent: QWidget) -> None:
         super().__init__(parent)
-        self._rows: tuple[tuple[str, ...], ...] = ()
         self.findings: tuple[Finding, ...] = ()
 
     def show(self, findings: Sequence[Finding], axis: Axis) -> None:
         """Replace the rows."""
-        self.beginResetModel()
         self.findings = tuple(sorted(findings, key=lambda f: (f.position_from_m, f.kind)))
-        self._rows = tuple(_texts(finding, axis) for finding in self.findings)
-        self.endResetModel()
-
-    def rowCount(self, parent: Any = None) -> int:
-        return 0 if parent is not None and parent.isValid() else len(self._rows)
-
-    def data(self, index: Any, role: int = Qt.ItemDataRole.DisplayRole) -> Any:
-        if role == Qt.ItemDataRole.DisplayRole:
-            return self._rows[index.row()][index.column()]
-        if role == Qt.ItemDataRole.TextAlignmentRole:
-            return self.alignment(index.column())
-        if role == Qt.ItemDataRole.ToolTipRole:
-            return self.findings[index.row()].evidence
-        return None
+        self.lay([_texts(finding, axis) for finding in self.findings], [f.evidence for f in self.findings])
 
 
 def _texts(finding: Finding, axis: Axis) -> tuple[str, ...]:

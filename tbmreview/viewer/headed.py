@@ -1,8 +1,10 @@
 """Tables of the window: rows under fixed headings, numbers to the right."""
 
+from collections.abc import Sequence
 from typing import Any, ClassVar
 
 from PySide6.QtCore import QAbstractTableModel, Qt
+from PySide6.QtWidgets import QWidget
 
 Role = Qt.ItemDataRole
 
@@ -30,3 +32,28 @@ class HeadedModel(QAbstractTableModel):
         """How the cells of a column and its heading are aligned."""
         side = Qt.AlignmentFlag.AlignRight if column in self.RIGHT else Qt.AlignmentFlag.AlignLeft
         return int(side | Qt.AlignmentFlag.AlignVCenter)
+
+
+class TextsModel(HeadedModel):
+    """Rows of texts, and a longer text of each row that is shown where the pointer rests on it."""
+
+    def __init__(self, parent: QWidget) -> None:
+        super().__init__(parent)
+        self._texts: tuple[tuple[str, ...], ...] = ()
+        self._longer: tuple[str, ...] = ()
+
+    def lay(self, texts: Sequence[tuple[str, ...]], longer: Sequence[str]) -> None:
+        """Replace the rows."""
+        self.beginResetModel()
+        self._texts, self._longer = tuple(texts), tuple(longer)
+        self.endResetModel()
+
+    def rowCount(self, parent: Any = None) -> int:
+        return 0 if parent is not None and parent.isValid() else len(self._texts)
+
+    def data(self, index: Any, role: int = Role.DisplayRole) -> Any:
+        if role == Role.DisplayRole:
+            return self._texts[index.row()][index.column()]
+        if role == Role.TextAlignmentRole:
+            return self.alignment(index.column())
+        return self._longer[index.row()] if role == Role.ToolTipRole else None

@@ -1,7 +1,6 @@
 """The list of marks, and what the chosen one holds against the ground beside it."""
 
 from collections.abc import Sequence
-from typing import Any
 
 import numpy as np
 from PySide6.QtCore import QItemSelection, Qt, Signal, Slot
@@ -13,7 +12,7 @@ from tbmreview.domain.table import Table
 from tbmreview.drive.mark_contrast import SHOWN
 from tbmreview.indicators.registry import BY_NAME
 from tbmreview.viewer.findings_panel import list_view
-from tbmreview.viewer.headed import HeadedModel
+from tbmreview.viewer.headed import TextsModel
 
 NONE = (
     "No marks. Hold Shift and drag over the strips to draw one, or select a finding and press M. "
@@ -25,7 +24,7 @@ HOW = (
 )
 
 
-class MarksModel(HeadedModel):
+class MarksModel(TextsModel):
     """Marks as rows, along the drive."""
 
     HEADINGS = ("from", "to", "what", "how sure", "by")
@@ -34,25 +33,12 @@ class MarksModel(HeadedModel):
 
     def __init__(self, parent: QWidget) -> None:
         super().__init__(parent)
-        self._rows: tuple[tuple[str, ...], ...] = ()
         self.marks: tuple[Mark, ...] = ()
 
     def show(self, marks: Sequence[Mark], axis: Axis) -> None:
         """Replace the rows."""
-        self.beginResetModel()
         self.marks = tuple(marks)
-        self._rows = tuple(_texts(mark, axis) for mark in marks)
-        self.endResetModel()
-
-    def rowCount(self, parent: Any = None) -> int:
-        return 0 if parent is not None and parent.isValid() else len(self._rows)
-
-    def data(self, index: Any, role: int = Qt.ItemDataRole.DisplayRole) -> Any:
-        if role == Qt.ItemDataRole.DisplayRole:
-            return self._rows[index.row()][index.column()]
-        if role == Qt.ItemDataRole.TextAlignmentRole:
-            return self.alignment(index.column())
-        return self.marks[index.row()].note if role == Qt.ItemDataRole.ToolTipRole else None
+        self.lay([_texts(mark, axis) for mark in marks], [mark.note for mark in marks])
 
 
 def _texts(mark: Mark, axis: Axis) -> tuple[str, ...]:

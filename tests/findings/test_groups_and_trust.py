@@ -17,6 +17,10 @@ from tests.support.bored import bored
 EVEN = (45.0, 225.0, 7.0)
 
 
+def test_the_way_is_told_of_kinds_that_there_are() -> None:
+    assert set(WAY) <= set(GROUND_KINDS)
+
+
 def at(kind: str, low: float, high: float) -> Finding:
     return Finding(kind, low, high, 0, 1, 1.0, "")
 

@@ -49,7 +49,8 @@ def test_the_verdict_keys_judge_the_chosen_finding(
     with qtbot.waitSignal(window.desk.decided):
         window.actions_by_slot["judging.set_aside"].trigger()
     assert [f.verdict for f in window.stage.source.findings()] == [AGREED, SET_ASIDE]
-    assert [row[4] for row in window.side.findings.model._rows] == [AGREED, SET_ASIDE]
+    listed = window.side.findings.model
+    assert [listed.index(row, 4).data() for row in range(listed.rowCount())] == [AGREED, SET_ASIDE]
     assert [j.note for j in window.stage.source.drive.judgements()] == ["", "thrust was lowered"]
 
 
