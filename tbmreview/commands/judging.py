@@ -165,7 +165,12 @@ def define_mark(commands: Commands) -> None:
     parser.add_argument(
         "--finding", metavar="F", action="append", help="a finding that it rests on; may be repeated"
     )
-    parser.add_argument("--photo", metavar="PATH", action="append", help="a photo; may be repeated")
+    parser.add_argument(
+        "--photo",
+        metavar="PATH",
+        action="append",
+        help="a photo, seen from the drive folder or from here; may be repeated",
+    )
     parser.add_argument("--ground", metavar="TEXT", help="what in the ground tables it rests on")
     parser.add_argument("--note", metavar="TEXT", help="free text")
     parser.add_argument("--reason", metavar="TEXT", default="", help="why; required to withdraw")

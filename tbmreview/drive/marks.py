@@ -20,6 +20,7 @@ from tbmreview.drive.history import person
 from tbmreview.drive.judge import normal, one_line
 from tbmreview.drive.marks_table import axis_angle_deg
 from tbmreview.drive.opened import Drive
+from tbmreview.drive.photos import photo_file
 from tbmreview.store import judged
 from tbmreview.store.writing import Writing, writing
 
@@ -276,7 +277,11 @@ def doubts(drive: Drive, mark: Mark) -> list[str]:
         if mark.position_from_m < low - NEAR_M or mark.position_to_m > high + NEAR_M:
             whole = replace(mark, position_from_m=low, position_to_m=high)
             said.append(f"{mark.id} lies outside what is bored so far, {span_text(drive, whole)}")
-    said += [f"{mark.id}: there is no file {path}" for path in mark.photos if not Path(path).is_file()]
+    said += [
+        f"{mark.id}: there is no file {path}{'' if Path(path).is_absolute() else ' in the drive folder or the current one'}"
+        for path in mark.photos
+        if photo_file(drive.folder, path) is None
+    ]
     stated = [np.isfinite(angle) for angle in (mark.dip_deg, mark.dip_direction_deg)]
     alignment = alignment_of(drive)
     if any(stated) and np.isnan(axis_angle_deg(drive, mark, alignment)):

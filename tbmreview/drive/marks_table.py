@@ -10,6 +10,7 @@ from tbmreview.drive.columns_text import MARK_COLUMNS
 from tbmreview.drive.delays import texts
 from tbmreview.drive.export import text_table
 from tbmreview.drive.opened import Drive
+from tbmreview.drive.photos import photos_text
 from tbmreview.drive.reading import Floats
 
 _SHOWN = (
@@ -74,12 +75,14 @@ def marks_text(drive: Drive, withdrawn: bool = False) -> str:
         return (
             "no marks; draw one in the window, or with: tbmreview mark DRIVE draw --kind KIND --from C --to C"
         )
-    notes = [
-        f"{name}: {'; '.join(part for part in (note, ground and f'ground: {ground}', photos and f'photos: {photos}') if part)}"
-        for name, note, ground, photos in zip(
-            *(rows[c] for c in ("id", "note", "ground", "photos")), strict=True
-        )
-        if note or ground or photos
-    ]
+    said = [(mark.id, _written(drive, mark)) for mark in drive.marks(withdrawn)]
+    notes = [f"{name}: {text}" for name, text in said if text]
     shown = (*_SHOWN, "withdrawn") if withdrawn else _SHOWN
     return "\n".join([text_table(rows, drive.setup.drive.zone, shown), *([""] if notes else []), *notes])
+
+
+def _written(drive: Drive, mark: Mark) -> str:
+    """Note, ground and photos of a mark in one line; '' where there is none."""
+    photos = photos_text(drive.folder, mark)
+    parts = (mark.note, mark.ground and f"ground: {mark.ground}", photos and f"photos: {photos}")
+    return "; ".join(part for part in parts if part)

@@ -1,15 +1,19 @@
 """The list of marks, and what the chosen one holds against the ground beside it."""
 
 from collections.abc import Sequence
+from html import escape
+from pathlib import Path
 
 import numpy as np
-from PySide6.QtCore import QItemSelection, Qt, Signal, Slot
+from PySide6.QtCore import QItemSelection, QMimeDatabase, Qt, QUrl, Signal, Slot
+from PySide6.QtGui import QDesktopServices
 from PySide6.QtWidgets import QLabel, QScrollArea, QVBoxLayout, QWidget
 
 from tbmreview.domain.marks import Mark
 from tbmreview.domain.station import Axis, format_chainage
 from tbmreview.domain.table import Table
 from tbmreview.drive.mark_contrast import SHOWN
+from tbmreview.drive.photos import photo_file
 from tbmreview.indicators.registry import BY_NAME
 from tbmreview.viewer.findings_panel import list_view
 from tbmreview.viewer.headed import TextsModel
@@ -59,6 +63,7 @@ class MarksPanel(QWidget):
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
+        self._folder = Path()
         self.model = MarksModel(self)
         self.table = list_view(self.model, 2)
         self.said = QLabel()
@@ -66,7 +71,8 @@ class MarksPanel(QWidget):
         self.said.setWordWrap(True)
         self.said.setTextFormat(Qt.TextFormat.RichText)
         self.said.setAlignment(Qt.AlignmentFlag.AlignTop | Qt.AlignmentFlag.AlignLeft)
-        self.said.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
+        self.said.setTextInteractionFlags(Qt.TextInteractionFlag.TextBrowserInteraction)
+        self.said.linkActivated.connect(self._open_photo)
         scroll = QScrollArea()
         scroll.setWidgetResizable(True)
         scroll.setWidget(self.said)
@@ -77,8 +83,9 @@ class MarksPanel(QWidget):
         self.table.selectionModel().selectionChanged.connect(self._selected)
         self.table.doubleClicked.connect(self._opened)
 
-    def show_marks(self, marks: Sequence[Mark], axis: Axis, selected: str) -> None:
-        """Fill the list; the mark with this id stays selected, and nothing is told of it."""
+    def show_marks(self, marks: Sequence[Mark], axis: Axis, selected: str, folder: Path) -> None:
+        """Fill the list; the mark with this id stays selected, and nothing is told of it. folder: of the drive."""
+        self._folder = folder
         self.blockSignals(True)
         self.model.show(marks, axis)
         self.said.setText("Select a mark to go there and see what it holds." if marks else NONE)
@@ -96,28 +103,44 @@ class MarksPanel(QWidget):
         """What a mark holds, where it is still the chosen one."""
         now = self.selected()
         if now is not None and now.id == mark.id:
-            self.said.setText(_told(now) + contrast_html(rows))
+            self.said.setText(_told(now, self._folder) + contrast_html(rows))
 
     @Slot(QItemSelection, QItemSelection)
     def _selected(self, new: QItemSelection, old: QItemSelection) -> None:
         mark = self.selected()
         if mark is not None:
-            self.said.setText(_told(mark))
+            self.said.setText(_told(mark, self._folder))
             self.chosen.emit(mark)
 
     @Slot()
     def _opened(self) -> None:
         self.opened.emit()
 
+    @Slot(str)
+    def _open_photo(self, link: str) -> None:
+        if not QDesktopServices.openUrl(QUrl(link)):
+            self.said.setText(f"{self.said.text()}<p>This system has nothing that opens the photo.</p>")
 
-def _told(mark: Mark) -> str:
+
+def _told(mark: Mark, folder: Path) -> str:
     parts = [
         mark.note,
         f"rests on {', '.join(mark.findings)}" if mark.findings else "",
         mark.ground,
-        *mark.photos,
     ]
-    return "".join(f"<p>{_plain(part)}</p>" for part in parts if part)
+    said = [_plain(part) for part in parts if part]
+    return "".join(f"<p>{part}</p>" for part in (*said, *(_photo(path, folder) for path in mark.photos)))
+
+
+def _photo(path: str, folder: Path) -> str:
+    """A path as a link where it is that of a picture: another file is not handed to the system."""
+    file = photo_file(folder, path)
+    if file is None:
+        return f"{_plain(path)} (no such file)"
+    if not QMimeDatabase().mimeTypeForFile(str(file)).name().startswith("image/"):
+        return f"{_plain(path)} (no picture)"
+    link = bytes(QUrl.fromLocalFile(str(file)).toEncoded().data()).decode("ascii")
+    return f'<a href="{escape(link)}">{_plain(path)}</a>'
 
 
 def _plain(text: str) -> str:

@@ -116,7 +116,7 @@ class SidePanel(QWidget):
         session = self._stage.session
         self._offer(session)
         self.findings.show_findings(source.findings(), source.axis, session.finding)
-        self.marks.show_marks(source.marks(), source.axis, session.mark)
+        self.marks.show_marks(source.marks(), source.axis, session.mark, source.drive.folder)
         self.lists.setTabText(1, f"Marks ({len(source.marks())})")
         self._moved(session)
 

@@ -221,6 +221,29 @@ def test_marks_that_were_taken_back_are_listed_where_asked_for(
     assert listed == {(): {"M2": ""}, ("--withdrawn",): {"M1": "yes", "M2": ""}}
 
 
+def test_a_photo_lies_in_the_drive_folder_or_in_the_current_one(
+    drive: Drive, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    (drive.folder / "photos").mkdir()
+    for file in (drive.folder / "photos" / "face.jpg", tmp_path / "wall.jpg"):
+        file.write_bytes(b"")
+    paths = ("photos/face.jpg", "wall.jpg", str(tmp_path / "wall.jpg"), "gone.jpg")
+    photos = [word for path in paths for word in ("--photo", path)]
+    drawn = ["mark", str(drive.folder), "draw", "--kind", "water", "--from", "4180", "--to", "4180.1"]
+    assert main([*drawn, *photos]) == 0
+    told = capsys.readouterr().err
+    assert (
+        told.strip()
+        == "tbmreview: note: M1: there is no file gone.jpg in the drive folder or the current one"
+    )
+    assert main(["marks", str(drive.folder)]) == 0
+    assert f"M1: photos: {'; '.join(paths)} (no such file)" in capsys.readouterr().out
+    monkeypatch.chdir(drive.folder)
+    assert main(["marks", str(drive.folder)]) == 0
+    assert "wall.jpg (no such file); " in capsys.readouterr().out
+
+
 def of_planes(drive: Drive, mark: Mark) -> list[str]:
     return [line for line in marks.doubts(open_drive(drive.folder), mark) if "planes" in line]
 

@@ -1,10 +1,13 @@
 """Judging in the window: verdict keys, marks drawn with the mouse and described, what another decided meanwhile."""
 
+import re
 from collections.abc import Iterator
+from html import unescape
 from pathlib import Path
 
 import pytest
-from PySide6.QtCore import QPoint, Qt
+from PySide6.QtCore import QPoint, Qt, QUrl
+from PySide6.QtGui import QDesktopServices, QImage
 from PySide6.QtWidgets import QInputDialog, QMessageBox
 from pytestqt.qtbot import QtBot
 
@@ -139,6 +142,29 @@ def test_a_chosen_mark_is_shown_with_what_it_holds(window: MainWindow, qtbot: Qt
     assert window.stage.session.mark == "M1"
     assert "&lt;wet>" in window.side.marks.said.text()
     assert "inside" in window.side.marks.said.text()
+
+
+def test_a_photo_of_the_chosen_mark_is_opened_by_the_system(
+    window: MainWindow, qtbot: QtBot, drive: Drive, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    picture = drive.folder / "face 1 & 2.png"
+    QImage(2, 2, QImage.Format.Format_RGB32).save(str(picture))
+    (drive.folder / "run.sh").write_text("#!/bin/sh\n")
+    marks.draw(drive, Mark("fault zone", 0.0, 0.08, photos=(picture.name, "gone.png", "run.sh")))
+    with qtbot.waitSignal(window.desk.decided):
+        window.desk.look_again(window.stage.source)
+    with qtbot.waitSignal(window.desk.contrasted):
+        window.side.marks.table.selectRow(0)
+    said = window.side.marks.said
+    assert "gone.png (no such file)" in said.text()
+    assert "run.sh (no picture)" in said.text()
+    (link,) = re.findall(r'href="([^"]*)"', said.text())
+    opened: list[QUrl] = []
+    monkeypatch.setattr(QDesktopServices, "openUrl", lambda url: opened.append(url) or len(opened) == 1)
+    said.linkActivated.emit(unescape(link))
+    assert [url.toLocalFile() for url in opened] == [str(picture)]
+    said.linkActivated.emit(unescape(link))
+    assert "nothing that opens the photo" in said.text()
 
 
 def test_a_shift_is_signed_off(window: MainWindow, qtbot: QtBot, monkeypatch: pytest.MonkeyPatch) -> None:
