@@ -24,9 +24,11 @@ def local_baseline(
     median, deviation = np.full(len(at_m), np.nan), np.full(len(at_m), np.nan)
     for part in _blocks(count):
         near, seen = windows(values, first[part], count[part]), count[part]
-        middle = medians(near, seen)
-        median[part] = middle
-        deviation[part] = MAD_TO_SIGMA * medians(np.abs(near - middle[:, None]), seen)
+        near.sort(axis=1)  # in its own place, as all that follows: the windows are the bulk of the work
+        median[part] = middle = _middles(near, seen)
+        near -= middle[:, None]
+        np.abs(near, out=near).sort(axis=1)
+        deviation[part] = MAD_TO_SIGMA * _middles(near, seen)
     return median, deviation, count.astype(np.int64)
 
 
@@ -38,15 +40,21 @@ def _blocks(count: NDArray[np.int64]) -> list[slice]:
 
 def windows(values: Floats, first: NDArray[np.int64], count: NDArray[np.int64]) -> Floats:
     """(k, most) the count[i] values from first[i] on, then NaN."""
-    column = np.arange(int(count.max(initial=1)))
-    at = np.minimum(first[:, None] + column, max(len(values) - 1, 0))
-    taken = values[at] if len(values) else np.zeros(at.shape)
-    return np.where(column < count[:, None], taken, np.nan)
+    most = int(count.max(initial=1))
+    padded = np.append(values, np.full(most, np.nan))
+    taken: Floats = np.lib.stride_tricks.sliding_window_view(padded, most)[first]
+    np.copyto(taken, np.nan, where=np.arange(most) >= count[:, None])
+    return taken
 
 
 def medians(rows: Floats, count: NDArray[np.int64]) -> Floats:
-    """Median of the first count[i] values of each sorted row; NaN sorts last and counts for nothing."""
-    rows = np.sort(rows, axis=1)
+    """Median of the count[i] known values of each row; NaN sorts last and counts for nothing. (Sorting takes a third
+    of the time of numpy's median, a tenth of its nanmedian.)"""
+    return _middles(np.sort(rows, axis=1), count)
+
+
+def _middles(rows: Floats, count: NDArray[np.int64]) -> Floats:
+    """Median of the first count[i] values of each sorted row, NaN where there is none."""
     low, high = np.maximum(count - 1, 0) // 2, count // 2
     each = np.arange(len(rows))
     median: Floats = (rows[each, low] + rows[each, np.minimum(high, rows.shape[1] - 1)]) / 2

@@ -8,7 +8,7 @@ series are cut in blocks that overlap, since its time grows with the square of t
 import numpy as np
 from numpy.typing import NDArray
 
-from tbmreview.findings.baseline import MAD_TO_SIGMA
+from tbmreview.findings.baseline import MAD_TO_SIGMA, medians
 from tbmreview.findings.detector import Floats
 
 Ints = NDArray[np.int64]
@@ -48,7 +48,8 @@ def robust_sigma(values: Floats) -> float:
     steps = np.diff(values)
     by_steps = MAD_TO_SIGMA * float(np.median(np.abs(steps - np.median(steps))) / np.sqrt(2))
     width = min(21, len(values))
-    smooth = np.median(np.lib.stride_tricks.sliding_window_view(values, width), axis=1)
+    around = np.lib.stride_tricks.sliding_window_view(values, width)
+    smooth = medians(around, np.full(len(around), width))
     left = values[width // 2 : width // 2 + len(smooth)] - smooth
     return max(by_steps, MAD_TO_SIGMA * float(np.median(np.abs(left))))
 

@@ -16,6 +16,7 @@ from tbmreview.domain.findings import Finding
 from tbmreview.domain.site import DELAYS, DISC_CHANGES
 from tbmreview.domain.states import REACTION_LABELS, Reaction, State
 from tbmreview.domain.table import Table
+from tbmreview.findings.baseline import medians
 from tbmreview.findings.beside import LEAST_ADVANCE_M
 from tbmreview.findings.detector import Floats, Profile
 from tbmreview.findings.words import at_chainage
@@ -147,7 +148,8 @@ def changes_of_level(values: Floats, ratio: float) -> list[tuple[int, float, flo
     known = values[rows]
     if len(known) < 2 * LEVEL_ROWS:
         return []
-    level = np.median(np.lib.stride_tricks.sliding_window_view(known, LEVEL_ROWS), axis=1)
+    around = np.lib.stride_tricks.sliding_window_view(known, LEVEL_ROWS)
+    level = medians(around, np.full(len(around), LEVEL_ROWS))
     size = np.abs(np.log(level[LEVEL_ROWS:] / level[:-LEVEL_ROWS]))
     out = []
     while size[at := int(np.argmax(size))] >= np.log(ratio):
