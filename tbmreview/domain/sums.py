@@ -160,7 +160,7 @@ def group_sums(table: Table, group: Group, size: int) -> Table:
 
 
 def sum_of_all(name: str, values: Values) -> Values:
-    """The rows of one sum column (n,) as one row (1,), as group_sums gives it."""
+    """The rows of one sum column (n,) as one row (1,), as group_sums gives it but for the order of adding."""
     if not len(values):
         return _spread(values, name, np.empty(0, np.int64), 1)
     return _Runs(np.zeros(1, np.int64), None).merged(values, MERGE[name])

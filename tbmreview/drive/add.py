@@ -185,7 +185,7 @@ class _Adding:
         for block in reader:
             _breathe(self._cancelled)
             self._import.put(origin, block.samples, block.lines)
-            rows = ((q.line, q.reason, q.text) for q in block.quarantined)
+            rows = ((q.line, q.reason, q.text, q.time_us) for q in block.quarantined)
             self._work.add_quarantine(self._first_source + origin, rows)
         self._readers.append(reader)
 

@@ -46,6 +46,9 @@ REACTIONS = 4  # of states.Reaction: a factor of the grouping key
 class Seen(Stated, Sampled, Protocol):
     """What detectors look at of a drive: tables, samples, what people state."""
 
+    def stamped_again(self) -> Table:
+        """Rows of a log whose stamps it had before: file, line, time_us."""
+
 
 class Judged(Seen, Protocol):
     """A drive with the findings that were stored in it before."""
@@ -223,6 +226,7 @@ def _beside(drive: Seen) -> dict[str, Any]:
         "water": placed_water(drive, (face(inflow["hour_us"] + HOUR_US // 2), inflow["mean"])),
         "worn": disc_rows(DiscWork(drive)),
         "health": hours,
+        "stamped_again": drive.stamped_again(),
         "position_at": face,
         "bends_m": np.empty(0) if alignment is None else alignment.bends_m(),
         "zone": drive.setup.drive.zone,

@@ -29,6 +29,14 @@ def quarantine_table(rows: Sequence[Quarantined], clashes: Sequence[Clash]) -> T
     )
 
 
+def stamped_table(rows: Sequence[tuple[str, int, int]]) -> Table:
+    """file, line, time_us: rows that were left out and whose stamps are told."""
+    files, lines, times = zip(*rows, strict=True) if rows else ((),) * 3
+    return Table(
+        {"file": _texts(files), "line": np.array(lines, np.int64), "time_us": np.array(times, np.int64)}
+    )
+
+
 def conflict_table(clashes: Sequence[Clash]) -> Table:
     """file, time_utc, channel, kept, offered, channels: every row in conflict."""
     files, times, channels, kept, offered, counts = zip(*clashes, strict=True) if clashes else ((),) * 6

@@ -14,7 +14,8 @@ from tbmreview.domain.setup import Setup
 from tbmreview.domain.site import EQUATIONS, FOR_EVER_US, axis_with
 from tbmreview.domain.station import Axis
 from tbmreview.domain.table import Table
-from tbmreview.drive.left_out import conflict_table, quarantine_table, set_aside_table
+from tbmreview.drive.left_out import conflict_table, quarantine_table, set_aside_table, stamped_table
+from tbmreview.ingest.settle import SAME_STAMP
 from tbmreview.store import catalogue, fits, judged, site
 from tbmreview.store.catalogue import Chunk, GroundEntry, HistoryEntry
 from tbmreview.store.fits import KeptFit
@@ -162,6 +163,12 @@ class StoredDrive:
         text. A row whose stamp was there with other values tells the first that differs."""
         with catalogue.reading(self.folder) as db:
             return quarantine_table(catalogue.quarantine(db), catalogue.conflicts(db))
+
+    def stamped_again(self) -> Table:
+        """Rows of a log whose stamps it had before, with other values, so that they were not taken in: file, line (from
+        1), time_us; in order of import and line."""
+        with catalogue.reading(self.folder) as db:
+            return stamped_table(catalogue.quarantined_at(db, SAME_STAMP))
 
     def conflicts(self) -> Table:
         """Rows whose stamp was there with other values: file, time_utc, the first channel that differs,

@@ -46,7 +46,7 @@ class Profile:
     none), by time. periods: motion's periods. site: tables of domain.site by kind. bends_m: positions at which the
     axis begins or ends to curve. rings: mass balance ring by ring; water: inflow by stretch; worn: rolling distance
     of the discs; health: by series (a channel or a law of the machine, findings.health) what the samples of each
-    hour say; ground: mapped intervals (domain.ground). Each of these has no rows where nothing is known.
+    hour say; stamped_again: rows of a log whose stamps it had before, file, line, time_us; ground: mapped intervals (domain.ground). Each of these has no rows where nothing is known.
     position_at: positions (n,) [m] of the face at instants (n,) [us UTC]. zone: of the site, for times in words.
     at_fault_us: (k, 2) from and to [us UTC] of times in which a channel that a detector rests on was at fault; the
     rows bored in them are left out.
@@ -64,6 +64,7 @@ class Profile:
     water: Table = NOTHING
     worn: Table = NOTHING
     health: Mapping[str, Table] = field(default_factory=dict)
+    stamped_again: Table = NOTHING
     ground: Table = NOTHING
     position_at: Callable[[NDArray[np.int64]], Floats] = _nowhere
     zone: tzinfo = UTC

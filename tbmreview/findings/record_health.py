@@ -1,6 +1,7 @@
 """The record itself: gaps, and clocks that were set."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from itertools import pairwise
 
 import numpy as np
 
@@ -15,11 +16,15 @@ from tbmreview.findings.moments import duration, in_time
 
 GAP, STEP = "gap in the record", "clock step"
 NONE_M = 0.02  # an advance within a stroke sensor's noise
+LEAST_ROWS = 10  # with stamps that were there before; fewer are rows that were written twice
+APART, MOST_OF = 10, 0.5  # lines from one of them to the next at most; their share of the lines at least
+SLACK_US = 120_000_000  # a row or two of a slow log
 
 
 def gaps_and_clocks(profile: Profile, settings: FindingSettings) -> list[Finding]:
     """Gaps longer than health_gap_min, and instants at which the clock of the recorder was set."""
-    steps = list(_steps(profile))
+    back = list(_set_back(profile))
+    steps = [*back, *(step for step in _steps(profile) if not _told(step, back))]
     gaps = [
         gap
         for gap in _gaps(profile, settings)
@@ -61,6 +66,37 @@ def _gap_words(advance_m: float, seconds: float) -> str:
     )
 
 
+def _set_back(profile: Profile) -> Iterator[Finding]:
+    """Rows of a log that follow each other and whose stamps it had before; some between them may have had their values
+    too, and were doubles."""
+    rows = profile.stamped_again
+    if not len(rows):
+        return
+    file, line, time_us = rows["file"], rows["line"], rows["time_us"]
+    step = np.diff(line)
+    goes_on = (file[1:] == file[:-1]) & (step > 0) & (step <= APART) & (np.diff(time_us) > 0)
+    begins = np.flatnonzero(np.r_[True, ~goes_on])
+    for first, stop in pairwise([*begins.tolist(), len(line)]):
+        count, lines = stop - first, int(line[stop - 1] - line[first]) + 1
+        if count < max(LEAST_ROWS, MOST_OF * lines):
+            continue
+        start, end = int(time_us[first]), int(time_us[stop - 1])
+        seconds = (end - start) / 1e6 * lines / (lines - 1)
+        text = (
+            f"The clock of the recorder may have been set back by about {duration(seconds)}, {{where}}: {file[first]}, lines "
+            f"{line[first]} to {line[stop - 1]}, have stamps that the file had before; {count} of these rows have other values "
+            "and were left out. Or this part was written twice. Compare with the shift's handwritten times; "
+            "every time after it may be off by as much."
+        )
+        figures = {"step_s": -seconds, "rows": float(count)}
+        yield in_time(profile, STEP, (start, end), seconds / 60, (text, figures))
+
+
+def _told(step: Finding, back: Sequence[Finding]) -> bool:
+    """Whether the stroke shows what rows that were left out tell: it goes on where the stamps that came twice end."""
+    return any(b.start_us - SLACK_US <= step.end_us and step.start_us <= b.end_us + SLACK_US for b in back)
+
+
 def _steps(profile: Profile) -> Iterator[Finding]:
     rows = profile.health.get(CLOCK)
     if rows is None:
@@ -94,7 +130,7 @@ def _step(profile: Profile, rows: Table, i: int) -> Finding:
 RECORD = Detector(
     "gaps and clocks",
     (GAP, STEP),
-    "stretches of time without a row; and the way of the strokes from row to row against their speed and the time between "
+    "stretches of time without a row; rows in a row with stamps that their file had before; and the way of the strokes from row to row against their speed and the time between "
     "the stamps, while the machine bores on either side",
     ("health_gap_min",),
     gaps_and_clocks,

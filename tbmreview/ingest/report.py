@@ -16,11 +16,13 @@ SURE = 0.7  # of a column whose name and unit are both known
 
 @dataclass(frozen=True, slots=True)
 class Quarantined:
-    """A row that could not be used: its line (text) or row number (Parquet) from 1, why, and the row."""
+    """A row that could not be used: its line (text) or row number (Parquet) from 1, why, and the row; time_us: its
+    stamp, where that was read and is told."""
 
     line: int
     reason: str
     text: str
+    time_us: int | None = None
 
 
 @dataclass(frozen=True, slots=True)

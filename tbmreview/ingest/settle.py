@@ -98,7 +98,8 @@ class Settling:
         self._observe(time_us, lines, values)
         ordered = order_rows(time_us, values)
         clash = [
-            Quarantined(int(lines[i]), SAME_STAMP, raw.row_text(int(good[i]))) for i in ordered.other.tolist()
+            Quarantined(int(lines[i]), SAME_STAMP, raw.row_text(int(good[i])), int(time_us[i]))
+            for i in ordered.other.tolist()
         ]
         quarantined = tuple(sorted((*raw.torn, *aside, *clash), key=lambda q: q.line))
         kept = {name: column[ordered.rows] for name, column in values.items()}

@@ -20,6 +20,7 @@ from tbmreview.domain.table import Table
 from tbmreview.store.layout import Layout
 from tbmreview.store.versions import SCHEMA_VERSION, version_of
 
+_STAMPED_SINCE = 6  # version of the schema from which quarantined rows tell their stamps
 READ_WAIT_S = 30.0  # for a commit to end; takes milliseconds
 
 
@@ -178,6 +179,18 @@ def quarantine(db: sqlite3.Connection) -> list[tuple[str, int | None, str, str]]
     return db.execute(
         "SELECT name, line, reason, text FROM quarantine JOIN source ON source.id = source"
         " ORDER BY source, line, quarantine.rowid"
+    ).fetchall()
+
+
+def quarantined_at(db: sqlite3.Connection, reason: str) -> list[tuple[str, int, int]]:
+    """(file, line, time_us) of the rows that were not taken in for a reason and whose stamps are told, in order of
+    import and line; none where an older program took them in."""
+    if version_of(db) < _STAMPED_SINCE:
+        return []
+    return db.execute(
+        "SELECT name, line, time_us FROM quarantine JOIN source ON source.id = source"
+        " WHERE reason = ? AND line IS NOT NULL AND time_us IS NOT NULL ORDER BY source, line",
+        (reason,),
     ).fetchall()
 
 

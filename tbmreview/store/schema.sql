@@ -1,7 +1,7 @@
 -- The catalogue of a drive folder. Times are whole microseconds since 1970-01-01T00:00Z.
 -- What a person decided is never changed or removed: 'current' is a view over what was written.
 
-PRAGMA user_version = 5;       -- the schema's version
+PRAGMA user_version = 6;       -- the schema's version
 
 CREATE TABLE setup (            -- a copy of each drive.toml under which something was written
     sha256 TEXT PRIMARY KEY,
@@ -27,7 +27,8 @@ CREATE TABLE quarantine (       -- rows that were not taken in
     source INTEGER NOT NULL REFERENCES source (id),
     line INTEGER,               -- counted from 1; NULL where the file has no lines
     reason TEXT NOT NULL,
-    text TEXT NOT NULL
+    text TEXT NOT NULL,
+    time_us INTEGER             -- its stamp; NULL where that was not read or is not told
 );
 
 CREATE TABLE conflict (         -- rows whose stamp was there already, with other values

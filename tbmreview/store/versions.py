@@ -6,7 +6,7 @@ An older catalogue is read as it is; the first write brings it up to date within
 import sqlite3
 from importlib.resources import files
 
-SCHEMA_VERSION = 5
+SCHEMA_VERSION = 6
 _SINCE = "-- since version {}\n"  # heads what the schema has had from a version on, at its end
 # [0] leads from version 1 to 2, and so on.
 _STEPS: tuple[tuple[str, ...], ...] = (
@@ -23,6 +23,7 @@ _STEPS: tuple[tuple[str, ...], ...] = (
         "DROP VIEW current_signoff",
         "DROP TABLE signoff",
     ),
+    ("ALTER TABLE quarantine ADD COLUMN time_us INTEGER",),
 )
 
 

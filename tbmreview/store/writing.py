@@ -107,9 +107,11 @@ class Writing:
         )
         self._db.execute(f"INSERT INTO source VALUES ({', '.join('?' * len(row))})", row)
 
-    def add_quarantine(self, source: int, rows: Iterable[tuple[int | None, str, str]]) -> None:
-        """Keep (line, reason, text) of rows that were not taken in."""
-        self._db.executemany("INSERT INTO quarantine VALUES (?, ?, ?, ?)", ((source, *row) for row in rows))
+    def add_quarantine(self, source: int, rows: Iterable[tuple[int | None, str, str, int | None]]) -> None:
+        """Keep (line, reason, text, time_us) of rows that were not taken in."""
+        self._db.executemany(
+            "INSERT INTO quarantine VALUES (?, ?, ?, ?, ?)", ((source, *row) for row in rows)
+        )
 
     def add_conflicts(self, source: int, conflicts: Iterable[Conflict]) -> None:
         """Keep what conflicting rows offered."""

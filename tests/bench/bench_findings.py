@@ -4,13 +4,12 @@ The drive is that of bench_table with 730 days of samples, of which none may be 
 the belt's bins are kept (a day's rows, repeated). Goals: under 2 s for all of it; under 0.2 s for a shift's drive.
 """
 
-import tempfile
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import cache
 from pathlib import Path
 
 import numpy as np
+import pytest
 
 from tbmreview.domain.samples import DAY_US, Samples
 from tbmreview.domain.states import State
@@ -79,9 +78,9 @@ def _day(start_us: int, channels: Sequence[str] | None) -> Samples:
     return Samples(time_us, chosen)
 
 
-@cache
-def drive() -> LongDrive:
-    """Two years and 20 km, kept in a folder for temporary files."""
+@pytest.fixture(scope="module")
+def drive(tmp_path_factory: pytest.TempPathFactory) -> LongDrive:
+    """Two years and 20 km."""
     made = bench_table.drive()
     first = int(made.cells["start_us"].min()) // DAY_US
     cells = made.cells.with_columns(_spread(made.cells, first))
@@ -92,9 +91,16 @@ def drive() -> LongDrive:
         for piece in ((State.BORING, start, (start + end) // 2), (State.STANDING, (start + end) // 2, end))
     ]
     periods = periods_of(*runs, metres=bench_table.LENGTH_M)
-    folder = Path(tempfile.mkdtemp(prefix="tbmreview-bench-"))
     setup = replace(made.setup, drive=replace(made.setup.drive, rock_density_t_m3=2.7, belt_lag_s=120.0))
-    whole = LongDrive(setup, cells, made.strokes, periods, folder=folder, first_day=first, count=DAYS)
+    whole = LongDrive(
+        setup,
+        cells,
+        made.strokes,
+        periods,
+        folder=tmp_path_factory.mktemp("long"),
+        first_day=first,
+        count=DAYS,
+    )
     findings(whole)  # reads every sample once, and keeps what it needs
     return replace(whole, unread=True)
 
@@ -105,23 +111,22 @@ def _spread(cells: Table, first: int) -> dict[str, np.ndarray]:
     return dict.fromkeys(("stroke_start_us", "start_us", "end_us"), of.astype(np.int64))
 
 
-def test_findings_of_two_years(wait: Wait) -> None:
-    assert len(health(drive())) > 300_000
-    wait("findings of 20 km and two years", lambda: findings(drive()), at_most_s=2.0)
+def test_findings_of_two_years(wait: Wait, drive: LongDrive) -> None:
+    assert len(health(drive)) > 300_000
+    wait("findings of 20 km and two years", lambda: findings(drive), at_most_s=2.0)
 
 
-def test_findings_of_a_shift(wait: Wait) -> None:
-    whole = drive()
-    last = int(whole.cells["start_us"][0]) + SHIFT_H * 3_600_000_000
-    cells = whole.cells.rows(whole.cells["start_us"] < last)
+def test_findings_of_a_shift(wait: Wait, drive: LongDrive, tmp_path: Path) -> None:
+    last = int(drive.cells["start_us"][0]) + SHIFT_H * 3_600_000_000
+    cells = drive.cells.rows(drive.cells["start_us"] < last)
     part = replace(
-        whole,
+        drive,
         cells=cells,
-        strokes=whole.strokes.rows(whole.strokes["stroke_start_us"] < last),
-        periods=whole.periods.rows(whole.periods["start_us"] < last),
+        strokes=drive.strokes.rows(drive.strokes["stroke_start_us"] < last),
+        periods=drive.periods.rows(drive.periods["start_us"] < last),
         count=1,
         unread=False,
-        folder=Path(tempfile.mkdtemp(prefix="tbmreview-bench-")),
+        folder=tmp_path,
     )
     findings(part)
     wait("findings of a shift", lambda: findings(replace(part, unread=True)), at_most_s=0.2)

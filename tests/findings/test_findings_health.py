@@ -1,6 +1,7 @@
 """Health of the data: what an hour's row says, and what faults of sensors look like in them."""
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 import pint
@@ -11,6 +12,7 @@ from hypothesis.extra import numpy as arrays
 
 from tbmreview.domain.finding_settings import FindingSettings
 from tbmreview.domain.findings import Finding
+from tbmreview.domain.table import Table
 from tbmreview.findings.health import HOUR_US, by_series, empty_health, health_of, stamps_of
 from tbmreview.findings.level_health import channel_faults
 from tbmreview.findings.record_health import gaps_and_clocks
@@ -212,6 +214,20 @@ def test_a_clock_set_back_shows_where_the_stamps_of_before_end() -> None:
     (found,) = of_record(cut, stamps(cut))
     assert found.kind == "clock step"
     assert found.figures["step_s"] < -1200  # of boring; the rest of the hour the machine stood
+
+
+def test_a_clock_set_back_is_told_once_where_rows_and_stroke_show_it() -> None:
+    values = hours_of()
+    keep = np.r_[0 : 5 * HOUR + 100, 6 * HOUR + 140 : 24 * HOUR]
+    cut = {name: readings[keep] for name, readings in values.items()}
+    again_us = stamps(cut)[4 * HOUR + 60 : 5 * HOUR + 100]
+    rows = {"file": np.array(["a.csv"] * len(again_us), object), "line": 9 + np.arange(len(again_us))}
+    profile = profile_of_samples(cut, stamps(cut))
+    told = replace(profile, stamped_again=Table({**rows, "time_us": again_us}))
+    (found,) = gaps_and_clocks(told, FindingSettings())
+    assert found.figures["rows"] == len(again_us)
+    apart = Table({**rows, "time_us": again_us - 10 * HOUR_US})
+    assert len(gaps_and_clocks(replace(profile, stamped_again=apart), FindingSettings())) == 2
 
 
 @pytest.mark.parametrize("after", ["boring", "standing"])

@@ -36,6 +36,7 @@ def test_the_first_version_is_read_and_then_brought_up_to_date(tmp_path: Path) -
             "change_seen",
         ):
             db.execute(f"DROP TABLE {table}")
+        db.execute("ALTER TABLE quarantine DROP COLUMN time_us")
         for column in ("together", "gone_us"):
             db.execute(f"ALTER TABLE finding DROP COLUMN {column}")
         for table in ("mark", "signoff"):  # as they were
@@ -48,6 +49,7 @@ def test_the_first_version_is_read_and_then_brought_up_to_date(tmp_path: Path) -
     assert len(old.site_table(DELAYS)) == 0
     assert old.overrules() == ()
     assert old.kept_fits() == ()
+    assert len(old.stamped_again()) == 0
     assert (old.stored_findings(), old.stored_findings(gone=True), old.changes_seen()) == ((), (), ())
     assert (old.marks(), old.acts(), old.sign_offs()) == ((), (), ())
     with writing(folder, "Ida") as work:

@@ -142,7 +142,7 @@ def test_what_was_decided_can_only_be_added_to(folder: Path, table: str) -> None
 def test_an_exception_undoes_all(folder: Path) -> None:
     def fail(work: Writing) -> None:
         work.record("add", {})
-        work.add_quarantine(1, [(3, "why", "text")])
+        work.add_quarantine(1, [(3, "why", "text", None)])
         importing = Import(work, 1)
         importing.put(0, Samples(np.array([5]), {"a": np.array([1.0])}), np.array([1]))
         importing.merge(Preference([0]), lambda *_: None, lambda *_: None)
