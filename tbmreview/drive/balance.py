@@ -10,7 +10,7 @@ from datetime import UTC, datetime
 
 import numpy as np
 
-from tbmreview.domain.errors import DriveError, UsageError
+from tbmreview.domain.errors import UsageError
 from tbmreview.domain.ground import MAPPED, OUTSIDE
 from tbmreview.domain.samples import DAY_US
 from tbmreview.domain.shifts import shifts_covering
@@ -18,12 +18,13 @@ from tbmreview.domain.station import format_chainage
 from tbmreview.domain.sums import group_sums
 from tbmreview.domain.table import Column, Table
 from tbmreview.drive.belt import Belt, Logged, belt_of, idle_t, with_belt
-from tbmreview.drive.classes import by_told
 from tbmreview.drive.delays import texts
 from tbmreview.drive.export import text_table
 from tbmreview.drive.progress import Progress
 from tbmreview.drive.reading import NO_TIME, Codes, Floats
-from tbmreview.drive.table import COUNTED, NOMINAL, pieces_of, which_ground
+from tbmreview.drive.ring_places import known_rings, numbered
+from tbmreview.drive.table import pieces_of
+from tbmreview.drive.which_ground import by_told, which_ground
 from tbmreview.indicators.balance import (
     flagged,
     loose_m3,
@@ -136,18 +137,8 @@ def _uncertain(drive: Logged, rows: Table) -> dict[str, Column]:
 
 
 def _by_ring(drive: Logged, cells: Table) -> tuple[Table, Codes, dict[str, Column]]:
-    rings = drive.rings
-    if not len(rings):
-        raise DriveError(
-            "no ring is known: the logs carry no ring number, and [drive] ring_length_m is not in drive.toml; "
-            "--by shift and --by ground need none"
-        )
-    source = np.where(rings["nominal"] > 0, NOMINAL, COUNTED).astype(object)
-    labels: dict[str, Column] = {
-        "ring": np.append(rings["ring"].astype(np.float64), np.nan),
-        "ring_source": np.append(source, ""),
-    }
-    return *pieces_of(cells, rings["position_from_m"], rings["position_to_m"]), labels
+    rings = known_rings(drive, "shift and --by ground")
+    return *pieces_of(cells, rings["position_from_m"], rings["position_to_m"]), numbered(rings)
 
 
 def _by_stretch(drive: Logged, cells: Table) -> tuple[Table, Codes, dict[str, Column]]:

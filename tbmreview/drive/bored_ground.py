@@ -6,9 +6,9 @@ import numpy as np
 
 from tbmreview.domain.sums import group_sums
 from tbmreview.domain.table import Table
-from tbmreview.drive.classes import told
 from tbmreview.drive.reading import Readable, reading
-from tbmreview.drive.table import ground_entry, pieces_of
+from tbmreview.drive.table import pieces_of
+from tbmreview.drive.which_ground import ground_entry, told
 from tbmreview.store.catalogue import GroundEntry
 
 

@@ -14,7 +14,8 @@ from tbmreview.drive.classes import converted_columns
 from tbmreview.drive.columns_text import CLASS_CROSS_COLUMNS, CLASS_MATCH_COLUMNS
 from tbmreview.drive.delays import texts
 from tbmreview.drive.reading import Codes, Floats, Readable
-from tbmreview.drive.table import ground_entry, pieces_of
+from tbmreview.drive.table import pieces_of
+from tbmreview.drive.which_ground import ground_entry
 from tbmreview.indicators.classes import classed, same_classes
 from tbmreview.indicators.conversions import OF_GROUND
 from tbmreview.store.catalogue import GroundEntry

@@ -23,10 +23,11 @@ from tbmreview.drive.class_match import (
     metres_of,
     stem_of,
 )
-from tbmreview.drive.classes import told, unclassed
+from tbmreview.drive.classes import unclassed
 from tbmreview.drive.delays import texts
 from tbmreview.drive.export import text_table
 from tbmreview.drive.reading import Readable
+from tbmreview.drive.which_ground import told
 
 CAUTION = (
     "Classes describe; support, method and safety are decided on site, by local codes and those responsible."

@@ -7,6 +7,7 @@ import numpy as np
 from tbmreview.domain.classes import QUANTITIES, Quantity, scheme_named, schemes_of
 from tbmreview.domain.errors import UsageError
 from tbmreview.domain.table import Column, Table
+from tbmreview.drive.which_ground import which_says
 from tbmreview.indicators.classes import BOREABILITY, Classed, boreability_class, classed
 from tbmreview.indicators.conversions import OF_GROUND
 
@@ -46,11 +47,6 @@ def converted_columns(ground: Table, names: Sequence[str]) -> dict[str, Column]:
     return {one.name: one.function(*(ground[column] for column in one.needs)) for one in chosen}
 
 
-def told(kind: str, name: str, issued: str) -> str:
-    """A ground table by kind, name and date of issue."""
-    return f"{kind} ground '{name}', {f'issued {issued}' if issued else 'without a date of issue'}"
-
-
 def ground_says(rows: Table) -> list[str]:
     """Of a table by ground, in lines: which ground table it is by, and each scheme that a class is of, each conversion."""
     said = which_says(rows)
@@ -61,24 +57,6 @@ def ground_says(rows: Table) -> list[str]:
     said += unclassed(rows)
     converted = [OF_GROUND[name] for name in rows if name in OF_GROUND]
     return [*said, *(f"{one.name}: {one.formula} ({one.source}; {one.label})" for one in converted)]
-
-
-def which_says(rows: Table) -> list[str]:
-    """In a line, which ground table a table is by (columns ground_kind, ground_name, ground_issued); none without rows."""
-    return (
-        [by_told(*(str(rows[f"ground_{what}"][0]) for what in ("kind", "name", "issued")))]
-        if len(rows)
-        else []
-    )
-
-
-def by_told(kind: str, name: str, issued: str) -> str:
-    """Which ground table something is by; kind '' where nothing was mapped."""
-    return (
-        f"by {told(kind, name, issued)}"
-        if kind
-        else "by no ground table: nothing is mapped, so all is outside"
-    )
 
 
 def unclassed(rows: Table) -> list[str]:

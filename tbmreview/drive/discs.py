@@ -14,7 +14,8 @@ from tbmreview.drive.disc_lives import DiscWork, Lives, part
 from tbmreview.drive.reading import Codes, Floats
 from tbmreview.drive.site_tables import keep_table
 from tbmreview.drive.stored import StoredDrive
-from tbmreview.drive.table import pieces_of, which_ground
+from tbmreview.drive.table import pieces_of
+from tbmreview.drive.which_ground import which_ground
 from tbmreview.indicators.record import ratio
 from tbmreview.indicators.wear import (
     bored_m3,

@@ -4,12 +4,12 @@ import numpy as np
 
 from tbmreview.domain.states import State
 from tbmreview.domain.table import Table
-from tbmreview.drive.classes import which_says
 from tbmreview.drive.delays import Stated
 from tbmreview.drive.disc_lives import DiscWork
 from tbmreview.drive.discs import disc_rows
 from tbmreview.drive.export import text_table
 from tbmreview.drive.reading import NO_TIME
+from tbmreview.drive.which_ground import which_says
 from tbmreview.indicators.record import ratio
 from tbmreview.indicators.wear import head_speed_at_rpm, track_speed_m_min
 

@@ -9,12 +9,11 @@ from tbmreview.domain.errors import UsageError
 from tbmreview.domain.ground import MAPPED, PREDICTED
 from tbmreview.domain.marks import Mark
 from tbmreview.domain.table import Column, Table
-from tbmreview.drive.classes import told
 from tbmreview.drive.columns_text import MATCH_COLUMNS
 from tbmreview.drive.delays import texts
 from tbmreview.drive.export import text_table
 from tbmreview.drive.opened import Drive
-from tbmreview.drive.table import ground_entry
+from tbmreview.drive.which_ground import ground_entry, told
 
 MATCHED, NOT_MARKED, NOT_IN_GROUND = "matched", "not marked", "not in the ground table"
 WITHIN_M = 20.0  # a zone and a mark further apart than this have nothing to do with each other

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from tbmreview.domain.errors import DriveError, UsageError
+from tbmreview.domain.errors import UsageError
 from tbmreview.domain.shifts import shifts_covering
 from tbmreview.domain.states import State
 from tbmreview.domain.table import Column, Table
@@ -17,6 +17,7 @@ from tbmreview.drive.delays import texts
 from tbmreview.drive.pad_sums import OF_ALL, OF_EACH, LoggedPad, PadDrive, into_ring, logged_pads, pad_sums
 from tbmreview.drive.progress import Progress
 from tbmreview.drive.reading import NO_STROKE, Codes, Floats
+from tbmreview.drive.ring_places import known_rings
 from tbmreview.indicators.pads import centre_of_thrust_mm, direction_deg, eccentricity_mm, of_limit
 from tbmreview.indicators.record import ratio
 
@@ -49,11 +50,8 @@ def pad_forces(drive: PadDrive, by: str = "ring", progress: Progress | None = No
     if by not in GROUPINGS:
         raise UsageError(f"--by {by}: expected one of {', '.join(GROUPINGS)}")
     pads = logged_pads(drive)
-    if by == "ring" and not len(drive.rings):
-        raise DriveError(
-            "no ring is known: the logs carry no ring number, and [drive] ring_length_m is not in drive.toml; --by stroke, "
-            "shift, day and drive need none"
-        )
+    if by == "ring":
+        known_rings(drive, "stroke, shift, day and drive")
     pieces = pad_sums(drive, pads, progress)
     middle = pieces["start_us"] + (pieces["end_us"] - pieces["start_us"]) // 2
     group, labels = _GROUPED[by](drive, middle)

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from tbmreview.domain.errors import DriveError, UsageError
-from tbmreview.domain.ground import GROUND_KINDS, MAPPED, OUTSIDE
+from tbmreview.domain.ground import MAPPED, OUTSIDE
 from tbmreview.domain.shifts import ShiftBounds, shifts_covering
 from tbmreview.domain.states import PUSHING_LABELS, REACTION_LABELS, Phase
 from tbmreview.domain.station import decimetres
@@ -27,13 +27,12 @@ from tbmreview.drive.reading import (
     sources_of,
     with_phases,
 )
+from tbmreview.drive.ring_places import known_rings, numbered, ring_numbers, ring_places
+from tbmreview.drive.which_ground import which_ground
 from tbmreview.indicators import INDICATORS, indicator_columns
 from tbmreview.motion.record import RESOLVES_PHASES_S
-from tbmreview.store.catalogue import GroundEntry
 
 ALL, STEADY = "all boring", "steady boring"
-COUNTED, NOMINAL = "counter", "nominal"  # where the number of a ring comes from
-TOLERANCE_M = 1e-6  # positions closer than a micrometre are the same
 _PLACE = ("position_from_m", "position_to_m", "start_us", "end_us")
 _OWN = ("advance_m", "boring_s", "revolutions", "turned_s", "unrecorded_advance_m")
 _KEYS = ("step", "stroke_start_us", "shift_start_us", "pushing_set", "reaction")
@@ -237,36 +236,14 @@ def _by_ground(request: _Request) -> Groups:
     return _by_interval(request, ground["position_from_m"], ground["position_to_m"], labels)
 
 
-def which_ground(drive: Readable, kind: str, name: str | None) -> dict[str, str]:
-    """ground_kind, ground_name and ground_issued of the table that is read; '' where nothing was mapped. Errors as
-    ground_entry."""
-    mapped_none = kind == MAPPED and not drive.ground_entries(kind)
-    entry = None if mapped_none else ground_entry(drive, kind, name)
-    known = (kind, entry.name, entry.issued) if entry else ("", "", "")
-    return dict(zip(("ground_kind", "ground_name", "ground_issued"), known, strict=True))
-
-
-def ground_entry(drive: Readable, kind: str, name: str | None = None) -> GroundEntry:
-    """The ground table of a kind that has the name, or the one imported last. UsageError for a kind that is none;
-    DriveError if there is no such table."""
-    if kind not in GROUND_KINDS:
-        raise UsageError(f"ground '{kind}': expected one of {', '.join(GROUND_KINDS)}")
-    entries = [e for e in drive.ground_entries(kind) if name is None or e.name == name]
-    if not entries:
-        raise DriveError(
-            f"there is no {kind} ground; import a table with: tbmreview ground DRIVE FILE --as {kind}"
-        )
-    return entries[-1]
-
-
 def _by_ring(request: _Request) -> Groups:
-    rings = _rings(request.drive)
-    return _by_interval(request, rings["position_from_m"], rings["position_to_m"], _numbered(rings))
+    rings = known_rings(request.drive)
+    return _by_interval(request, rings["position_from_m"], rings["position_to_m"], numbered(rings))
 
 
 def _by_ring_place(request: _Request) -> Groups:
     low, high = ring_places(request.drive)
-    return _by_interval(request, low, high, _numbered(request.drive.rings))
+    return _by_interval(request, low, high, numbered(request.drive.rings))
 
 
 def _by_mark(request: _Request) -> Groups:
@@ -316,42 +293,6 @@ def pieces_of(cells: Table, low_m: Floats, high_m: Floats) -> tuple[Table, Codes
     return pieces, owner[interval]
 
 
-def _rings(drive: Readable) -> Table:
-    rings = drive.rings
-    if not len(rings):
-        raise DriveError(
-            "no ring is known: the logs carry no ring number, and [drive] ring_length_m is not in drive.toml"
-        )
-    return rings
-
-
-def _numbered(rings: Table) -> dict[str, Column]:
-    """Number of each ring, and whether a counter in the logs or the length of a ring gave it."""
-    source = np.where(rings["nominal"] > 0, NOMINAL, COUNTED).astype(object)
-    return {
-        "ring": np.append(rings["ring"].astype(np.float64), np.nan),
-        "ring_source": np.append(source, ""),
-    }
-
-
-def ring_places(drive: Readable) -> tuple[Floats, Floats]:
-    """Where each ring lies, from and to, (rings,) [m]: the face when it was built, less the offset.
-
-    A ring begins where the one before it ends, unless that is half a ring or more off its own length.
-    """
-    rings = _rings(drive)
-    offset, length = drive.setup.drive.ring_place_offset_m, drive.setup.drive.ring_length_m
-    if offset is None or length is None:
-        raise DriveError(
-            "--by ring-place needs [drive] ring_length_m and ring_place_offset_m (from the face back to the "
-            "front edge of the last ring) in drive.toml"
-        )
-    front = rings["position_to_m"] - offset
-    back = front - length
-    behind = np.concatenate([[np.nan], front[:-1]])
-    return np.where(np.abs(behind - back) < length / 2, behind, back), front
-
-
 def _rows(drive: Readable, groups: Groups, counted: str, beside: Sequence[Beside]) -> Table:
     """The finished table of a grouping; counted: which boring its cells are of; beside: adds columns."""
     groups = _in_order(groups)
@@ -361,7 +302,7 @@ def _rows(drive: Readable, groups: Groups, counted: str, beside: Sequence[Beside
     columns |= {name: sums[name] for name in ("advance_m", "boring_s", "unrecorded_advance_m")}
     columns["revolutions"] = np.where(sums["turned_s"] > 0, sums["revolutions"], np.nan)
     columns |= indicator_columns(sums, drive.setup.machine)
-    columns["ring"] = _ring_numbers(drive.rings, sums["position_from_m"], sums["position_to_m"])
+    columns["ring"] = ring_numbers(drive.rings, sums["position_from_m"], sums["position_to_m"])
     columns["counted"] = _same_text(counted, groups.size)
     rows = Table({name: columns[name] for name in TABLE_COLUMNS} | groups.labels)
     if "ground" in groups.labels:
@@ -434,15 +375,3 @@ def _shift_names(drive: Readable, starts: Codes) -> Column:
 def _same_text(text: str, count: int) -> Column:
     """One text in every row (numpy's own way takes ten times as long)."""
     return np.repeat(np.array([text], object), count)
-
-
-def _ring_numbers(rings: Table, low_m: Floats, high_m: Floats) -> Floats:
-    """Number of the ring during which the face went from low to high, (n,); NaN where several or none."""
-    if not len(rings):
-        return np.full(len(low_m), np.nan)
-    ends = rings["position_to_m"]
-    first = np.searchsorted(ends, low_m + TOLERANCE_M, side="right")
-    last = np.searchsorted(ends, high_m - TOLERANCE_M, side="left")
-    at = np.minimum(first, len(ends) - 1)
-    within = (first >= last) & (first < len(ends)) & (low_m >= rings["position_from_m"][at] - TOLERANCE_M)
-    return np.where(within, rings["ring"][at].astype(np.float64), np.nan)

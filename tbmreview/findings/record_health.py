@@ -130,8 +130,8 @@ def _step(profile: Profile, rows: Table, i: int) -> Finding:
 RECORD = Detector(
     "gaps and clocks",
     (GAP, STEP),
-    "stretches of time without a row; rows in a row with stamps that their file had before; and the way of the strokes from row to row against their speed and the time between "
-    "the stamps, while the machine bores on either side",
+    "stretches of time without a row; rows in a row with stamps that their file had before; and the way of the strokes "
+    "from row to row against their speed and the time between the stamps, while the machine bores on either side",
     ("health_gap_min",),
     gaps_and_clocks,
     DATA,

@@ -9,10 +9,9 @@ from tbmreview.domain.finding_settings import FindingSettings
 from tbmreview.domain.ground import GROUND_KINDS, PREDICTED
 from tbmreview.domain.setting import settings_of
 from tbmreview.domain.setup import Setup
-from tbmreview.drive.classes import told
 from tbmreview.drive.opened import Drive
 from tbmreview.drive.overrule import counted, in_force
-from tbmreview.drive.table import ground_entry
+from tbmreview.drive.which_ground import ground_entry, told
 
 Facts = tuple[tuple[str, str], ...]
 
