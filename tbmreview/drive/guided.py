@@ -10,9 +10,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from tbmreview.domain.overrules import Overrule
+from tbmreview.domain.robust import MAD_TO_SIGMA
 from tbmreview.domain.table import Table
 from tbmreview.drive.course import GUIDANCE, MOST_GAIN, Anchor, OddStroke, own_steps
-from tbmreview.findings.baseline import MAD_TO_SIGMA
 from tbmreview.motion.signals import Floats, Ints, middle, noise
 
 LEAST_M = 20.0  # between two anchors, unless the drive is shorter

@@ -3,9 +3,9 @@
 import numpy as np
 from numpy.typing import NDArray
 
+from tbmreview.domain.robust import MAD_TO_SIGMA
 from tbmreview.findings.detector import Flags, Floats
 
-MAD_TO_SIGMA = 1.4826  # of a normal distribution; scipy.stats.median_abs_deviation(scale="normal")
 BLOCK = 2_000_000  # values worked on at a time: 16 MB
 PLACES_IN_WINDOW = 9  # a baseline moves slowly, so it is taken at this many places of a window
 

@@ -8,7 +8,8 @@ series are cut in blocks that overlap, since its time grows with the square of t
 import numpy as np
 from numpy.typing import NDArray
 
-from tbmreview.findings.baseline import MAD_TO_SIGMA, medians
+from tbmreview.domain.robust import MAD_TO_SIGMA
+from tbmreview.findings.baseline import medians
 from tbmreview.findings.detector import Floats
 
 Ints = NDArray[np.int64]

@@ -10,8 +10,8 @@ import numpy as np
 
 from tbmreview.domain.finding_settings import FindingSettings
 from tbmreview.domain.findings import Finding
+from tbmreview.domain.robust import MAD_TO_SIGMA
 from tbmreview.domain.table import Table
-from tbmreview.findings.baseline import MAD_TO_SIGMA
 from tbmreview.findings.channel_health import CHECK, LEAST_HOUR_S, runs
 from tbmreview.findings.detector import Floats, Profile
 from tbmreview.findings.health import HOUR_US, SERIES

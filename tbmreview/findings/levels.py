@@ -11,7 +11,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tbmreview.domain.finding_settings import FindingSettings
-from tbmreview.findings.baseline import MAD_TO_SIGMA, medians, windows
+from tbmreview.domain.robust import MAD_TO_SIGMA
+from tbmreview.findings.baseline import medians, windows
 from tbmreview.findings.beside import LEAST_ADVANCE_M, STEP_M, Measure, Zone, middle_m, mostly
 from tbmreview.findings.change_points import change_points, robust_sigma
 from tbmreview.findings.detector import Floats, Profile

@@ -5,10 +5,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from tbmreview.domain.robust import MAD_TO_SIGMA
 from tbmreview.domain.setup import Machine
 from tbmreview.domain.states import PushingSet, State
 from tbmreview.domain.table import Table
-from tbmreview.findings.baseline import MAD_TO_SIGMA, medians
+from tbmreview.findings.baseline import medians
 from tbmreview.findings.beside import middle_m
 from tbmreview.findings.detector import Flags, Floats, Profile
 from tbmreview.findings.trusted import within

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from tbmreview.domain.robust import MAD_TO_SIGMA
 from tbmreview.indicators.record import Floats
 
 BIN_S = 10.0  # loads are looked at in means over so long; a turn of the head takes 8 to 20 s
@@ -97,7 +98,7 @@ def _tolerance(level: Floats) -> float:
     if len(level) < 3:
         return LEAST_TOLERANCE
     change = np.abs(np.diff(np.log(np.maximum(level, 1e-9))))
-    return float(np.clip(3 * 1.4826 * np.median(change) / np.sqrt(2), LEAST_TOLERANCE, MOST_TOLERANCE))
+    return float(np.clip(3 * MAD_TO_SIGMA * np.median(change) / np.sqrt(2), LEAST_TOLERANCE, MOST_TOLERANCE))
 
 
 def _runs(level: Floats, tolerance: float, starts: Floats, wide_s: float) -> list[tuple[int, int]]:

@@ -5,6 +5,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from tbmreview.domain.robust import MAD_TO_SIGMA
+
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Flags = NDArray[np.bool_]
@@ -153,7 +155,7 @@ def noise(x: Floats) -> float:
     """Standard deviation of the noise of a smooth signal, from its second differences (robust)."""
     if len(x) < 5:
         return 0.0
-    return 1.4826 * middle(np.abs(x[2:] - 2 * x[1:-1] + x[:-2])) / float(np.sqrt(6))
+    return MAD_TO_SIGMA * middle(np.abs(x[2:] - 2 * x[1:-1] + x[:-2])) / float(np.sqrt(6))
 
 
 def hysteresis(x: Floats, on: float, off: float) -> Flags:
@@ -215,4 +217,4 @@ def line(x: Floats, y: Floats) -> tuple[float, float]:
 
 def spread(x: Floats) -> float:
     """Robust standard deviation of the measured values, from the median of their distances to theirs."""
-    return 1.4826 * middle(np.abs(x - middle(x)))
+    return MAD_TO_SIGMA * middle(np.abs(x - middle(x)))

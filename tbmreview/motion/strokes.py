@@ -11,7 +11,7 @@ from tbmreview.motion.face import Context, trace_stroke
 from tbmreview.motion.position import Trace
 from tbmreview.motion.record import Record
 from tbmreview.motion.resets import extension_of
-from tbmreview.motion.signals import Flags, Floats, Ints, middle
+from tbmreview.motion.signals import Flags, Floats, Ints, middle, spread
 from tbmreview.motion.spans import Span
 from tbmreview.motion.torque import (
     Measured,
@@ -21,7 +21,7 @@ from tbmreview.motion.torque import (
 )
 
 FEW_WIDEN = 2.0  # over n, for a deviation from n samples: Student's t at 95 %
-MAD_TO_SIGMA, FAR = 1.4826, 5.0  # further from the level than so many robust deviations is none of it
+FAR = 5.0  # further from the level than so many robust deviations is none of it
 LEAST_SPREAD = 0.005  # of the level: a steadier reading is the resolution of the log
 LEAST_FREE = (
     3  # samples at one level make a drag: a free advance of twenty seconds has no more in a log of 5 s
@@ -91,8 +91,8 @@ def _level(thrust: Floats) -> Floats:
     if not len(thrust):
         return thrust
     level = middle(thrust)
-    spread = max(MAD_TO_SIGMA * middle(np.abs(thrust - level)), LEAST_SPREAD * abs(level))
-    return thrust[np.abs(thrust - level) <= FAR * spread]
+    most = max(spread(thrust), LEAST_SPREAD * abs(level))
+    return thrust[np.abs(thrust - level) <= FAR * most]
 
 
 def _drag(record: Record, span: Span, moving: Ints, contact: int) -> Measured:
