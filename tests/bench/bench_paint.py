@@ -23,8 +23,18 @@ os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
 STRIPS = ("penetration", "thrust", "torque", "fpi", "energy", "reaction", "disc_load", "head_speed")
 
 
+def test_frames() -> None:
+    race(40)
+
+
 def main() -> None:
-    """Pan through a 20 km drive at four lengths of view."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--frames", type=int, default=40)
+    race(parser.parse_args().frames)
+
+
+def race(frames: int) -> None:
+    """Pan through a 20 km drive at four lengths of view, so many frames each."""
     from PySide6.QtGui import QImage, QPainter
     from PySide6.QtWidgets import QApplication
 
@@ -35,10 +45,7 @@ def main() -> None:
     from tbmreview.scene.session import open_session
     from tests.support.scenes import InventedSource
 
-    parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--frames", type=int, default=40)
-    frames = parser.parse_args().frames
-    _application = QApplication([])
+    _application = QApplication.instance() or QApplication([])
     load_fonts()
     source = InventedSource(20_000.0, finding_count=500)
     image = QImage(1920, 1080, QImage.Format.Format_RGB32)
