@@ -6,7 +6,7 @@ head advances there is advance: the speed, or in a log without one the chainage,
 
 import numpy as np
 
-from tbmreview.motion.signals import Flags, Floats, Ints, line, middle
+from tbmreview.motion.signals import LONG_GAP_S, Flags, Floats, Ints, line, middle
 
 FLAT_MM = 0.3  # a reading at its limit does not even show its noise
 LEAST_BEYOND_MM = 12.0  # less is no more than a sensor that lags or a speed that is a little off
@@ -46,7 +46,13 @@ def _flat(mm: Floats, advance: tuple[Floats, Floats], seconds: Floats) -> list[t
     steady = np.concatenate([[False], np.abs(np.diff(mm)) <= FLAT_MM, [False]])
     first = np.flatnonzero(steady[1:] & ~steady[:-1])
     last = np.flatnonzero(steady[:-1] & ~steady[1:])
-    keep = (gone[last] - gone[first] >= LEAST_GOING_MM) & _is_greatest(mm, first, last)
+    # two readings with a gap between them may be of two strokes
+    seen = np.concatenate([[0], np.cumsum(np.diff(seconds) <= LONG_GAP_S)])
+    keep = (
+        (gone[last] - gone[first] >= LEAST_GOING_MM)
+        & _is_greatest(mm, first, last)
+        & (seen[last] > seen[first])
+    )
     first, last = first[keep], last[keep]
     far = gone[last] - gone[first] >= LEAST_BEYOND_MM
     # the head may have stopped right after the last reading that has a speed: a limit shows more than once

@@ -9,12 +9,12 @@ from tbmreview.domain.samples import MICROSECONDS
 from tbmreview.domain.setup import Machine
 from tbmreview.domain.states import PushingSet
 from tbmreview.motion.contact import Contact, loaded_sample
-from tbmreview.motion.hidden import CHAINAGE_DOUBT_M, head_by_chainage
+from tbmreview.motion.hidden import CHAINAGE_DOUBT_M, comes_back, head_by_chainage, level_mm
 from tbmreview.motion.position import Run, Trace, make_runs, trace_gap, trace_run
 from tbmreview.motion.pushing import Bout
-from tbmreview.motion.record import START_MM_MIN, Extension, Record
+from tbmreview.motion.record import START_MM_MIN, Record
 from tbmreview.motion.resets import extension_of
-from tbmreview.motion.signals import Flags, Floats, middle
+from tbmreview.motion.signals import Flags, Floats
 from tbmreview.motion.spans import Span
 from tbmreview.motion.torque import TorqueLevels
 
@@ -108,8 +108,11 @@ def _gap(context: Context, span: Span, walk: _Walk, at: int, run: Run | None) ->
     extension = extension_of(record, span.pushing_set)
     head_m = head_by_chainage(record, extension, at)
     if extension is not None and not _began_unseen(span, at):
-        level = _level(record, extension, at)
-        if np.isnan(head_m) or abs(head_m - (level - extension.mm[at - 1]) / 1000) <= CHAINAGE_DOUBT_M:
+        level = level_mm(record, extension, at)
+        ahead_m = head_m - (level - extension.mm[at - 1]) / 1000
+        # a set that is on its way back already was further out, by what the head went further
+        further = ahead_m > 0 and comes_back(record, extension, at, 1)
+        if np.isnan(head_m) or (abs(ahead_m) <= CHAINAGE_DOUBT_M and not further):
             mm = float(run.at_mm[0]) if run is not None and run.first == at else level
             if walk.offset_m is None:
                 walk.mm = float(extension.smooth_mm[at - 1])
@@ -153,10 +156,6 @@ def _by_stroke(walk: _Walk, mm: float, unclear_mm: float) -> float:
     if walk.offset_m is None:
         walk.offset_m = walk.face_m - before / 1000
     return mm / 1000 + walk.offset_m - walk.face_m
-
-
-def _level(record: Record, extension: Extension, at: int) -> float:
-    return middle(extension.mm[at : at + record.readings(5.0)])
 
 
 def _moved_without_boring(context: Context, at: int, run: Run) -> bool:

@@ -12,7 +12,7 @@ import numpy as np
 
 from tbmreview.domain.states import PushingSet
 from tbmreview.motion.pushing import Bout
-from tbmreview.motion.record import Extension, Record
+from tbmreview.motion.record import FELT_S, Extension, Record
 from tbmreview.motion.signals import middle
 
 UNSEEN_RESET_M = 0.3  # chainage ahead of the stroke by more across a gap: the set was reset in it
@@ -28,41 +28,65 @@ def with_hidden(record: Record, bouts: Sequence[Bout], origin: int) -> list[Bout
         return list(bouts)
     found = []
     for at in (origin + 1 + np.flatnonzero(record.after_gap[origin + 1 :])).tolist():
-        around = [*[b for b in bouts if b.first >= at][:1], *[b for b in bouts if b.first < at][-1:]]
-        hidden = _hidden_bout(record, at, [bout.pushing_set for bout in around] or [PushingSet.MAIN])
+        after, before = [b for b in bouts if b.first >= at][:1], [b for b in bouts if b.first < at][-1:]
+        goes_on = bool(after) and record.seconds[after[0].first] - record.seconds[at] <= WINDOW_S
+        around = [bout.pushing_set for bout in (*after, *before)] or [PushingSet.MAIN]
+        hidden = _hidden_bout(record, at, around, goes_on)
         if hidden is not None:
             found.append(hidden)
     return sorted([*found, *bouts], key=lambda bout: (bout.first, bout.stop))
 
 
-def _hidden_bout(record: Record, at: int, around: list[PushingSet]) -> Bout | None:
+def _hidden_bout(record: Record, at: int, around: list[PushingSet], goes_on: bool) -> Bout | None:
     """around: the sets that push next after the gap and last before it. Which set a gap with a reset in it hides
-    is not seen: it is taken to be the first of them."""
+    is not seen: it is taken to be the first of them, or the one that is seen on its way back when the gap begins, unless
+    the other goes on pushing where the gap ends (goes_on)."""
     for pushing in around:
         extension = record.aux if pushing == PushingSet.AUX else record.main
         if extension is None:
             continue
-        head_m, end_mm = head_by_chainage(record, extension, at), float(extension.smooth_mm[at])
-        if pushing == around[0] and ran_ahead(record, extension, at):
+        head_m, end_mm = head_by_chainage(record, extension, at), level_mm(record, extension, at)
+        it = pushing == around[0] or (not goes_on and comes_back(record, extension, at - 1, -1))
+        if it and ran_ahead(record, extension, at):
             return Bout(at, at, pushing, end_mm - 1000 * head_m, end_mm)
-        rise = rise_mm(extension, at)
+        rise = rise_mm(record, extension, at)
         # auxiliaries open in a regrip as well, in which the mains come back
-        still = pushing != PushingSet.AUX or record.main is None or abs(rise_mm(record.main, at)) < 0.5 * rise
+        still = (
+            pushing != PushingSet.AUX
+            or record.main is None
+            or abs(rise_mm(record, record.main, at)) < 0.5 * rise
+        )
         if not head_m < LEAST_RISE_M and rise > 1000 * LEAST_RISE_M and still:
             return Bout(at, at, pushing, end_mm - rise, end_mm)
     return None
 
 
-def rise_mm(extension: Extension, at: int) -> float:
+def rise_mm(record: Record, extension: Extension, at: int) -> float:
     """How much further a set is extended at the first sample after a gap than at the last before it."""
-    return float(extension.smooth_mm[at] - extension.smooth_mm[at - 1])
+    return level_mm(record, extension, at) - level_mm(record, extension, at - 1)
+
+
+def level_mm(record: Record, extension: Extension, sample: int) -> float:
+    """Extension at a sample beside a gap: mean of the readings around it, but for those of a set that is drawn in right
+    there."""
+    part = extension.mm[record.felt.low[sample] : record.felt.high[sample]]
+    here = extension.mm[sample]
+    return float(part[np.abs(part - here) <= extension.unclear_mm].mean())
 
 
 def ran_ahead(record: Record, extension: Extension, at: int) -> bool:
     """Across the gap before a sample the head went further than the set that pushes can tell: it was reset."""
-    head_m, set_m = head_by_chainage(record, extension, at), rise_mm(extension, at) / 1000
-    came_back = set_m < -max(LEAST_RISE_M, extension.unclear_mm / 1000)
-    return bool(head_m > (LEAST_AHEAD_M if came_back else UNSEEN_RESET_M + max(set_m, 0.0)))
+    head_m, set_m = head_by_chainage(record, extension, at), rise_mm(record, extension, at) / 1000
+    came_back = set_m < -max(LEAST_RISE_M, extension.unclear_mm / 1000) or comes_back(
+        record, extension, at - 1, -1
+    )
+    return bool(head_m > (LEAST_AHEAD_M if came_back else UNSEEN_RESET_M) + max(set_m, 0.0))
+
+
+def comes_back(record: Record, extension: Extension, at: int, way: int) -> bool:
+    """The set is on its way back at the last sample before a gap (way -1), or the first after one (1)."""
+    other = min(max(at + way * record.readings(FELT_S, least=1), 0), len(record) - 1)
+    return bool(way * (extension.mm[at] - extension.mm[other]) > extension.unclear_mm)
 
 
 def head_by_chainage(record: Record, extension: Extension | None, at: int) -> float:

@@ -18,6 +18,7 @@ from tbmreview.motion.beyond import beyond_limit
 from tbmreview.motion.carry import Carry
 from tbmreview.motion.credit import Credit, credit, nominal_by_day
 from tbmreview.motion.signals import (
+    LONG_GAP_S,
     Flags,
     Floats,
     Window,
@@ -53,7 +54,6 @@ RESOLVES_PHASES_S = 5.0
 # A held shield is reported to creep at 2.7 mm/min (Wang S. et al. 2025), which is still boring.
 START_MM_MIN = 1.2
 STOP_MM_MIN = 0.6
-LONG_GAP_S = 60.0
 FINE_S = 2.0  # a slower log hides more than a millimetre or two of advance in an interval
 SLOPE_S = (20.0, 60.0)  # windows of a slope
 CLEAR_MM_MIN = 0.4  # deviation of a slope at which advance of 1 mm/min is still told from none

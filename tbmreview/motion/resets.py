@@ -19,9 +19,9 @@ import numpy as np
 
 from tbmreview.domain.setup import DOUBLE_SHIELD, SINGLE_SHIELD, Machine
 from tbmreview.domain.states import PushingSet
-from tbmreview.motion.hidden import CHAINAGE_DOUBT_M, ran_ahead, station_before
+from tbmreview.motion.hidden import CHAINAGE_DOUBT_M, comes_back, ran_ahead, station_before
 from tbmreview.motion.pushing import Bout
-from tbmreview.motion.record import FELT_S, Extension, Record
+from tbmreview.motion.record import Extension, Record
 from tbmreview.motion.signals import middle
 
 LEAST_RETURN_MM = 20.0  # a set at rest does not creep back further than this
@@ -105,7 +105,8 @@ def _reset(
     record: Record, extension: Extension, before: Bout, lowest: tuple[int, float], gap: int | None
 ) -> Reset:
     low_at, fall = lowest
-    if gap is not None and (_hidden(extension, gap, fall) or _goes_on(record, extension, low_at, gap)):
+    goes_on = gap is not None and low_at < gap and comes_back(record, extension, gap - 1, -1)
+    if gap is not None and (_hidden(extension, gap, fall) or goes_on):
         return Reset(gap, None, True, _drawn_back_m(record, extension, before, gap))
     ramp = (_ramp_start(extension, before, lowest), low_at)
     return Reset(low_at, ramp, unseen=bool(record.after_gap[low_at]))
@@ -114,12 +115,6 @@ def _reset(
 def _hidden(extension: Extension, gap: int, fall: float) -> bool:
     """Most of the return lies in the gap before a sample."""
     return bool(extension.mm[gap - 1] - extension.mm[gap] > HALF * fall)
-
-
-def _goes_on(record: Record, extension: Extension, low_at: int, gap: int) -> bool:
-    """The set was still on its way back when the gap before a sample began."""
-    earlier = max(gap - 1 - record.readings(FELT_S, least=1), 0)
-    return low_at < gap and bool(extension.mm[earlier] - extension.mm[gap - 1] > extension.unclear_mm)
 
 
 def _drawn_back_m(record: Record, extension: Extension, before: Bout, gap: int) -> float:

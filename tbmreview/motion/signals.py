@@ -11,6 +11,7 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Flags = NDArray[np.bool_]
 
+LONG_GAP_S = 60.0  # across a longer gap nothing is known of a signal
 USUAL = 500  # so many steps of the stamps show the usual one
 
 

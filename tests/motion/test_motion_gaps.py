@@ -4,7 +4,7 @@ from functools import cache
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from support.truth import DOUBLE, OPEN, SINGLE, Event, Plan, Truth, make_truth
 from support.truth_log import Sensors
@@ -41,6 +41,13 @@ def boring_of(made: Truth, stroke: int) -> np.ndarray:
 
 
 @settings(max_examples=20, deadline=None)
+@example(SINGLE, 10, 400, 501)  # ends where the set begins to come back
+@example(SINGLE, 1, 2690, 870)  # and where it is on its way
+@example(SINGLE, 10, 1347, 1955)  # begins in one reset and ends in the stroke after the next
+@example(DOUBLE, 1, 981, 1312)
+@example(DOUBLE, 5, 949, 1934)  # from one regrip into the next, after which the other set pushes
+@example(DOUBLE, 10, 2573, 1809)  # from a regrip into the boring of the other set
+@example(OPEN, 5, 3342, 2422)  # from an extension to the same one, a stroke later
 @given(st.sampled_from(KINDS), st.sampled_from([1, 5, 10]), st.integers(100, 9000), st.integers(60, 2500))
 def test_one_gap_costs_no_advance_and_makes_no_time(kind: str, rate: int, start: int, length: int) -> None:
     made = truth(kind, rate)
