@@ -17,6 +17,7 @@ from tbmreview.domain.channels import EXTRA_PREFIX
 from tbmreview.domain.errors import DriveError
 from tbmreview.domain.pads import NEGATIVE, Pads
 from tbmreview.domain.samples import DAY_US, MICROSECONDS, Samples
+from tbmreview.domain.setup import SINGLE_SHIELD
 from tbmreview.domain.states import PushingSet, Reaction
 from tbmreview.domain.table import Table
 from tbmreview.drive.belt import Logged, in_time
@@ -29,10 +30,9 @@ from tbmreview.ingest.pads import FORCE, PRESSURE, PadColumn, pad_columns, state
 from tbmreview.ingest.units import Unit
 from tbmreview.motion.credit import credit, nominal_by_day, nominal_interval_us
 
-METHOD = 1  # raised with any change of this part that changes results
-AUX = "aux_thrust_kN"
+METHOD = 2  # raised with any change of this part that changes results
 # Beside them a column a pad: kN_s_0, s_0 (its own integral and seconds), max_kN_0, all_kN_s_0 (while all are measured).
-OF_ALL = ("all_s", "aux_kN_s", "aux_pads_kN_s")
+OF_ALL = ("all_s", "thrust_kN_s", "thrust_pads_kN_s")
 OF_EACH = ("kN_s", "s", "all_kN_s")
 
 
@@ -154,14 +154,27 @@ def pad_sums(drive: PadDrive, pads: tuple[LoggedPad, ...], progress: Progress | 
     stated, moments = drive.setup.pads, _moments(drive)
     settings = json.dumps(
         [
-            *("pads", METHOD, drive.setup.motion.gap_intervals, stated.radius_m, stated.least_total_kN),
+            *(
+                "pads",
+                METHOD,
+                drive.setup.machine.kind,
+                drive.setup.motion.gap_intervals,
+                stated.radius_m,
+                stated.least_total_kN,
+            ),
             [(pad.angle_deg, pad.name, str(pad.factor)) for pad in pads],
         ]
     )
-    channels = [*(pad.name for pad in pads if pad.name), AUX]
-    make = partial(_of_day, drive.setup.motion.gap_intervals, stated, pads, moments)
+    thrust = thrust_of_pads(drive.setup.machine.kind)
+    channels = [*(pad.name for pad in pads if pad.name), thrust]
+    make = partial(_of_day, (drive.setup.motion.gap_intervals, thrust), stated, pads, moments)
     of = OfDays("pads", settings, channels, make, _empty(len(pads)), partial(_beside, moments))
     return by_day(drive, of, progress)[0]
+
+
+def thrust_of_pads(kind: str) -> str:
+    """The channel of all the cylinders that push on the ring through pads: of a single shield the main set's."""
+    return "main_thrust_kN" if kind == SINGLE_SHIELD else "aux_thrust_kN"
 
 
 def _moments(drive: PadDrive) -> Codes:
@@ -204,14 +217,16 @@ def _table(times: Codes, columns: dict[str, Floats]) -> Table:
 
 
 def _of_day(
-    gap_intervals: float,
+    known: tuple[float, str],
     stated: Pads,
     pads: tuple[LoggedPad, ...],
     moments: Codes,
     day: int,
     samples: Samples,
 ) -> Table:
-    """The pieces of a day in which a pad was measured."""
+    """The pieces of a day in which a pad was measured. known: most intervals that a sample stands for, and the channel of
+    the pads' thrust."""
+    gap_intervals, thrust = known
     forces = np.stack([samples.get(pad.name) * pad.factor for pad in pads], axis=1)
     if not np.isfinite(forces).any():
         return _empty(len(pads))
@@ -220,7 +235,7 @@ def _of_day(
     ends_us = time_us + credit(time_us, nominal, gap_intervals).credit_us
     last = max((day + 1) * DAY_US, int(ends_us[-1]))  # what the last sample stands for goes with its day
     edges = np.unique(np.concatenate([[day * DAY_US, last], _within(moments, day)])).astype(np.int64)
-    rates, greatest = _rates(forces, samples.get(AUX)), _greatest(forces, stated, pads)
+    rates, greatest = _rates(forces, samples.get(thrust)), _greatest(forces, stated, pads)
     columns = {name: _summed(rate, time_us, ends_us, edges) for name, rate in rates.items()}
     first = np.searchsorted(ends_us, edges[:-1], side="right")
     stop = np.searchsorted(time_us, edges[1:], side="left")
@@ -230,15 +245,15 @@ def _of_day(
     return table.rows(kept)
 
 
-def _rates(forces: Floats, aux_kN: Floats) -> dict[str, Floats]:
+def _rates(forces: Floats, thrust_kN: Floats) -> dict[str, Floats]:
     """What each sum grows by in a second, (n,) each; forces: (n, pads) in kN."""
     known = np.isfinite(forces)
     every = np.all(known, axis=1)
-    both = every & np.isfinite(aux_kN)
+    both = every & np.isfinite(thrust_kN)
     rates: dict[str, Floats] = {
         "all_s": every.astype(np.float64),
-        "aux_kN_s": np.where(both, aux_kN, 0.0),
-        "aux_pads_kN_s": np.where(both, np.nan_to_num(forces).sum(axis=1), 0.0),
+        "thrust_kN_s": np.where(both, thrust_kN, 0.0),
+        "thrust_pads_kN_s": np.where(both, np.nan_to_num(forces).sum(axis=1), 0.0),
     }
     for i in range(forces.shape[1]):
         rates[f"kN_s_{i}"] = np.where(known[:, i], forces[:, i], 0.0)

@@ -4,6 +4,7 @@ import numpy as np
 
 from tbmreview.domain.cautions import LOCAL, NO_ADVICE
 from tbmreview.domain.channels import EXTRA_PREFIX
+from tbmreview.domain.setup import SINGLE_SHIELD
 from tbmreview.domain.states import State
 from tbmreview.domain.table import Column, Table
 from tbmreview.drive.delays import texts
@@ -53,7 +54,12 @@ def pads_says(drive: PadDrive, found: PadForces) -> list[str]:
     """In lines: which column is which pad, how far they add up to the thrust, what is not logged, limits, cautions."""
     told = "; ".join(_told(pad) for pad in found.pads)
     said = [f"pads, from the crown clockwise, looking in the direction of driving: {told}"]
-    said += [*_sum_says(found), *_missing_says(found), *_limit_says(drive, found), *_building_says(drive)]
+    said += [
+        *_sum_says(found, drive.setup.machine.kind),
+        *_missing_says(found),
+        *_limit_says(drive, found),
+        *_building_says(drive),
+    ]
     return [*said, CAUTION]
 
 
@@ -63,13 +69,14 @@ def _told(pad: LoggedPad) -> str:
     return f"{pad.label} at {pad.angle_deg:g} deg, {pad.name.removeprefix(EXTRA_PREFIX)!r} in {pad.unit}"
 
 
-def _sum_says(found: PadForces) -> list[str]:
+def _sum_says(found: PadForces, kind: str) -> list[str]:
     """How far the pads add up to the logged force of their cylinders."""
-    aux, pads = (float(found.sums[name].sum()) for name in ("aux_kN_s", "aux_pads_kN_s"))
-    if aux <= 0:
-        return ["no auxiliary thrust is logged beside the pads: nothing tests their unit, area and sign"]
-    share = pads / aux
-    said = f"the pads add up to {share:.3f} of the logged auxiliary thrust"
+    of = "main" if kind == SINGLE_SHIELD else "auxiliary"
+    thrust, pads = (float(found.sums[name].sum()) for name in ("thrust_kN_s", "thrust_pads_kN_s"))
+    if thrust <= 0:
+        return [f"no {of} thrust is logged beside the pads: nothing tests their unit, area and sign"]
+    share = pads / thrust
+    said = f"the pads add up to {share:.3f} of the logged {of} thrust"
     if abs(share - 1) > OFF_SUM:
         said += "; look at their unit, area and sign, and whether all pads are stated"
     return [said]

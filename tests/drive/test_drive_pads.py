@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from tbmreview.domain.errors import DriveError, UsageError
 from tbmreview.domain.pads import Pads
 from tbmreview.domain.samples import DAY_US, Samples
+from tbmreview.domain.setup import SINGLE_SHIELD
 from tbmreview.domain.states import Reaction, State
 from tbmreview.domain.table import Table, stack
 from tbmreview.drive.pad_sums import logged_pads
@@ -45,7 +46,7 @@ class Padded(TableDrive):
     forces: tuple[Callable[[np.ndarray], np.ndarray], ...] = ()  # of hours since the beginning [kN]
     factor: float = 1.0  # what the log writes for 1 kN
     names: tuple[str, ...] = NAMES
-    aux: bool = True
+    thrust: str = "aux_thrust_kN"  # channel of what the pads add up to; '': not logged
     content: str = "one"
     read: list[int] = field(default_factory=list)
 
@@ -62,8 +63,8 @@ class Padded(TableDrive):
         time_us = time_us[(time_us >= start_us) & (time_us < end_us)]
         hours = (time_us - BEGIN_US) / HOUR_US
         values = {n: self.factor * f(hours) for n, f in zip(self.names, self.forces, strict=True)}
-        if self.aux:
-            values["aux_thrust_kN"] = sum(np.nan_to_num(f(hours)) for f in self.forces)
+        if self.thrust:
+            values[self.thrust] = sum(np.nan_to_num(f(hours)) for f in self.forces)
         return Samples(time_us, {n: v for n, v in values.items() if channels is None or n in channels})
 
 
@@ -228,7 +229,7 @@ def test_a_missing_pad_takes_its_own_figures_the_total_and_the_eccentricity_and_
     tmp_path: Path,
 ) -> None:
     dead = (*ONE_DOUBLED[:2], lambda hours: np.full(len(hours), np.nan), ONE_DOUBLED[3])
-    of = drive(tmp_path, dead, aux=False)
+    of = drive(tmp_path, dead, thrust="")
     found = pad_forces(of, "drive")
     pushing = row(found, "pushing")
     for name in ("pad_3_kN", "pad_3_max_kN", "total_kN", "eccentricity_mm", "eccentricity_deg"):
@@ -243,6 +244,15 @@ def test_a_missing_pad_takes_its_own_figures_the_total_and_the_eccentricity_and_
     assert pushing["all_pads_s"] == pytest.approx(1.5 * 3600)
     assert (pushing["total_kN"], pushing["eccentricity_mm"]) == (pytest.approx(7500), pytest.approx(520))
     assert "every pad was measured for 50.0% of the time" in "\n".join(pads_says(of, found))
+
+
+def test_of_a_single_shield_the_main_set_pushes_through_the_pads(tmp_path: Path) -> None:
+    braced = drive(tmp_path / "braced", thrust="main_thrust_kN")
+    assert "no auxiliary thrust is logged" in "\n".join(pads_says(braced, pad_forces(braced, "drive")))
+    machine = replace(braced.setup.machine, kind=SINGLE_SHIELD)
+    single = replace(braced, setup=replace(braced.setup, machine=machine), folder=tmp_path / "single")
+    said = "\n".join(pads_says(single, pad_forces(single, "drive")))
+    assert "the pads add up to 1.000 of the logged main thrust" in said
 
 
 def test_pressures_need_an_area_and_signs_are_as_stated(tmp_path: Path) -> None:
