@@ -1,6 +1,6 @@
 """How widgets look: white paper, dark ink, one accent. The picture's own look lives in paint."""
 
-from PySide6.QtGui import QFont
+from PySide6.QtGui import QColor, QFont, QPalette
 from PySide6.QtWidgets import QApplication
 
 from tbmreview.paint.style import ACCENT, INK, PAGE, SOFT
@@ -49,4 +49,8 @@ def dress(application: QApplication, family: str) -> None:
     font = QFont(family)
     font.setPixelSize(FONT_PIXELS)
     application.setFont(font)
+    palette = application.palette()
+    for role in (QPalette.ColorRole.Link, QPalette.ColorRole.LinkVisited):  # a style sheet has no word for them
+        palette.setColor(role, QColor(ACCENT))
+    application.setPalette(palette)
     application.setStyleSheet(STYLE)
