@@ -50,7 +50,10 @@ def dress(application: QApplication, family: str) -> None:
     font.setPixelSize(FONT_PIXELS)
     application.setFont(font)
     palette = application.palette()
-    for role in (QPalette.ColorRole.Link, QPalette.ColorRole.LinkVisited):  # a style sheet has no word for them
+    for role in (
+        QPalette.ColorRole.Link,
+        QPalette.ColorRole.LinkVisited,
+    ):  # a style sheet has no word for them
         palette.setColor(role, QColor(ACCENT))
     application.setPalette(palette)
     application.setStyleSheet(STYLE)
