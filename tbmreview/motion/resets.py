@@ -159,7 +159,7 @@ def _is_reset(
     if fall > TOO_FAR * _full_mm(machine):
         return True
     if before.pushing_set == PushingSet.AUX or machine.kind == SINGLE_SHIELD:
-        return fall > HALF * _shorter(machine, stroke)
+        return fall > HALF * _shorter(machine, stroke) and not _meets_old_face(record, before, after, fall)
     if machine.kind == DOUBLE_SHIELD and record.aux is not None:
         aux = record.aux.smooth_mm[span]
         return bool(aux[-1] - aux[0] > FOLLOWS * fall)

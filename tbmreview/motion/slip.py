@@ -187,7 +187,8 @@ def _is_slip(record: Record, main: Extension, behind_mm: Floats, edges: Slide) -
     """The chainage followed the mains before, and the auxiliaries shortened by as much."""
     assert record.aux is not None
     first, k = edges.first, record.readings(BESIDE_S)
-    back = int(np.searchsorted(record.seconds, record.seconds[first] - LOOK_BACK_S))
+    since = int(np.searchsorted(record.seconds, record.seconds[first] - LOOK_BACK_S))
+    back = since + int(main.smooth_mm[since : first + 1].argmin())  # no further back than the stroke began
     extended = main.smooth_mm[first] - main.smooth_mm[back]
     fell_behind = middle(behind_mm[max(first - k, 0) : first + 1]) - behind_mm[back]
     before_mm, after_mm = _beside(record, record.aux, edges)

@@ -338,8 +338,9 @@ class _Tape:
         elif self.plan.kind == OPEN or not self.on_ring:
             self.regrip(back)
         if self.plan.kind == DOUBLE and (self.on_ring or pushes == PushingSet.AUX):
+            came_back = 0.0 if not self.on_ring else back  # in the regrip already
             self.push = PushingSet.AUX
-            self.build("aux", back if self.on_ring else 0.0)
+            self.build("aux", came_back)
 
     def regrip(self, back: float) -> None:
         n, way = int(self.rng.integers(90, 160)), self.main - CLOSED_MM
