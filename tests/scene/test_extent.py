@@ -24,8 +24,9 @@ def test_a_linear_scale_holds_zero_and_the_bulk(values):
     assert low < high
     known = values[np.isfinite(values)]
     if len(known):
-        assert low <= np.quantile(known, 0.005) + 1e-6
-        assert high >= np.quantile(known, 0.995) - 1e-6
+        unseen = 1e-6 + 1e-9 * np.ptp(known)  # no picture shows so little
+        assert low <= np.quantile(known, 0.005) + unseen
+        assert high >= np.quantile(known, 0.995) - unseen
 
 
 @given(columns)
