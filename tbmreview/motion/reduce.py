@@ -44,7 +44,7 @@ from tbmreview.motion.states import Activity, Codes, activity
 from tbmreview.motion.stroke_table import empty_strokes, stroke_table
 from tbmreview.motion.strokes import Worked, work_stroke
 
-METHOD = 21  # raised with any change of this part that changes results: what was kept is then made anew
+METHOD = 22  # raised with any change of this part that changes results: what was kept is then made anew
 # Samples before the place to start from, so that smoothing sees there what it saw the day before;
 # longer than a ring's building, whose flag looks back on it.
 CONTEXT_US = 3600 * MICROSECONDS

@@ -99,8 +99,12 @@ def _sharper(record: Record, aux: Extension, coarse: Slide) -> Slide:
     """The slide as the auxiliaries show it, which shorten by as much: they are finer than a guidance and never late."""
     before, after = _beside(record, aux, coarse)
     fine = _ramp_between(record, -aux.smooth_mm, (-before, -after), coarse)
-    as_much = fine is not None and AS_FAST[0] < fine.mm / _extended(record, fine) < AS_FAST[1]
-    return fine if fine is not None and as_much else coarse
+    if fine is None:
+        return coarse
+    # more than the chainage fell behind, and pads that came in right before are among it
+    wanted = (_extended(record, fine), *([coarse.mm] if coarse.mm else []))
+    as_much = all(AS_FAST[0] < fine.mm / mm < AS_FAST[1] for mm in wanted)
+    return fine if as_much else coarse
 
 
 def _beside(record: Record, aux: Extension, slide: Slide) -> tuple[float, float]:

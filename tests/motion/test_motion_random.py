@@ -63,3 +63,16 @@ def test_any_drive(seed: int) -> None:
     assert off_m.max() < 0.015
     assert result.cells["advance_m"].sum() == pytest.approx(truth.advance_m, abs=0.012)
     assert result.cells["boring_s"].sum() == pytest.approx(truth.boring_s, rel=0.01)
+
+
+def test_pads_that_came_in_right_before_a_slip_are_none_of_it() -> None:
+    events = (
+        Event(1, "creep", 12.0),
+        Event(1, "slip", 78.0),
+        Event(1, "short", 466.0),
+        Event(1, "back", 58.0),
+    )
+    plan = Plan(DOUBLE, 3, 306071, 1467.0, (Event(0, "stop", 3906.0), *events), speed_mm_min=63.0)
+    truth = make_truth(plan, Sensors(5, direction=-1, cylinders=2))
+    result = reduce_window(truth.samples, Carry(), truth.setup)
+    assert result.strokes["advance_m"] == pytest.approx(truth.strokes["advance_m"], abs=0.015)
