@@ -67,12 +67,19 @@ def test_any_drive(seed: int) -> None:
 
 def test_pads_that_came_in_right_before_a_slip_are_none_of_it() -> None:
     events = (
+        Event(0, "stop", 3906.0),
         Event(1, "creep", 12.0),
         Event(1, "slip", 78.0),
         Event(1, "short", 466.0),
         Event(1, "back", 58.0),
+        Event(3, "short", 404.0),
+        Event(3, "on_ring"),
+        Event(4, "stop", -5072.0),
+        Event(5, "stop", 1776.0),
+        Event(5, "slip", 72.0),
     )
-    plan = Plan(DOUBLE, 3, 306071, 1467.0, (Event(0, "stop", 3906.0), *events), speed_mm_min=63.0)
-    truth = make_truth(plan, Sensors(5, direction=-1, cylinders=2))
+    truth = make_truth(
+        Plan(DOUBLE, 6, 306071, 1467.0, events, speed_mm_min=63.0), Sensors(5, direction=-1, cylinders=2)
+    )
     result = reduce_window(truth.samples, Carry(), truth.setup)
     assert result.strokes["advance_m"] == pytest.approx(truth.strokes["advance_m"], abs=0.015)
