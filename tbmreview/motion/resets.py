@@ -105,9 +105,10 @@ def _reset(
     record: Record, extension: Extension, before: Bout, lowest: tuple[int, float], gap: int | None
 ) -> Reset:
     low_at, fall = lowest
-    goes_on = gap is not None and low_at < gap and comes_back(record, extension, gap - 1, -1)
-    if gap is not None and (_hidden(extension, gap, fall) or goes_on):
-        return Reset(gap, None, True, _drawn_back_m(record, extension, before, gap))
+    if gap is not None:
+        goes_on = low_at < gap and comes_back(record, extension, gap - 1, -1)
+        if goes_on or _hidden(extension, gap, fall):
+            return Reset(gap, None, True, _drawn_back_m(record, extension, before, gap))
     ramp = (_ramp_start(extension, before, lowest), low_at)
     return Reset(low_at, ramp, unseen=bool(record.after_gap[low_at]))
 

@@ -54,9 +54,9 @@ def find_slip(record: Record, kind: str) -> Slip:
         return Slip(certain, doubtful)
     station = record.logged_position_m
     known = filled(1000 * station, record.seconds) if station is not None else None
-    slides = []
+    slides, out = [], _rise(record, record.main.mm)
     if known is None:
-        for first, stop in _stretches(record, _together(record, record.main, record.aux)):
+        for first, stop in _stretches(record, _together(record, out, record.aux)):
             slide = _sharper(record, record.aux, Slide(first, stop, 0.0))
             slide = slide if slide.mm else slide._replace(mm=_extended(record, slide))
             if _lost_load(record, slide):
@@ -66,7 +66,7 @@ def find_slip(record: Record, kind: str) -> Slip:
                 doubtful[first:stop] = True
         return Slip(certain, doubtful, tuple(slides))
     behind_mm = record.main.smooth_mm - record.felt.mean(known)
-    stands = _head_stands(record, record.main, behind_mm) | _together(record, record.main, record.aux)
+    stands = _head_stands(record, out, behind_mm) | _together(record, out, record.aux)
     for first, stop in _stretches(record, stands):
         coarse = _ramp(record, behind_mm, first, stop)
         if coarse is not None and _is_slip(record, record.main, behind_mm, coarse):
@@ -116,14 +116,15 @@ def _beside(record: Record, aux: Extension, slide: Slide) -> tuple[float, float]
     return at_rest(record, aux, None, (before, -1))[0], at_rest(record, aux, None, (after, 1))[0]
 
 
-def _together(record: Record, main: Extension, aux: Extension) -> Flags:
-    out, back = _rise(record, main.mm), -_rise(record, aux.mm)
+def _together(record: Record, out: Floats, aux: Extension) -> Flags:
+    """Where the auxiliaries shorten as fast as the mains extend (n,); out: rise of the mains (n,) mm/min."""
+    back = -_rise(record, aux.mm)
     return (out > START_MM_MIN) & (back > AS_FAST[0] * out) & (back < AS_FAST[1] * out)
 
 
-def _head_stands(record: Record, main: Extension, behind_mm: Floats) -> Flags:
-    out, behind = _rise(record, main.mm), _rise(record, behind_mm)
-    return (out > START_MM_MIN) & (behind > (1 - STANDS) * out)
+def _head_stands(record: Record, out: Floats, behind_mm: Floats) -> Flags:
+    """Where the mains extend and the chainage does not follow (n,); out: rise of the mains (n,) mm/min."""
+    return (out > START_MM_MIN) & (_rise(record, behind_mm) > (1 - STANDS) * out)
 
 
 def _rise(record: Record, mm: Floats) -> Floats:
