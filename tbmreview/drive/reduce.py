@@ -28,6 +28,7 @@ from tbmreview.motion.overruled import touching
 from tbmreview.motion.periods import join_periods
 from tbmreview.motion.reduce import METHOD, Followed, empty, follow_window, spans_to_read
 from tbmreview.store.derived import read_derived, write_derived
+from tbmreview.store.samples import give_back
 
 NAMES = ("cells", "strokes", "periods", "rings", "guidance")
 # The column of each table that says whether a row is before a carry's place; a ring counts by its end.
@@ -179,6 +180,7 @@ def _walk(
             out = carry_from(json.loads(entry.carry_out))
         else:
             samples = windows.samples(spans_to_read(carry, (day + 1) * DAY_US))
+            give_back()
             followed = follow_window(samples, carry, drive.setup, said)
             if making is not None:
                 making.result()  # no more than two windows are in memory
