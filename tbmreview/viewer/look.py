@@ -50,10 +50,8 @@ def dress(application: QApplication, family: str) -> None:
     font.setPixelSize(FONT_PIXELS)
     application.setFont(font)
     palette = application.palette()
-    for role in (
-        QPalette.ColorRole.Link,
-        QPalette.ColorRole.LinkVisited,
-    ):  # a style sheet has no word for them
+    # a style sheet has no word for links
+    for role in (QPalette.ColorRole.Link, QPalette.ColorRole.LinkVisited):
         palette.setColor(role, QColor(ACCENT))
     application.setPalette(palette)
     application.setStyleSheet(STYLE)
